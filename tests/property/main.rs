@@ -1,0 +1,3 @@
+//! Laws that hold for all inputs. Changes when a law is added.
+
+mod units;
