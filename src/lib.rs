@@ -5,4 +5,7 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod maths;
+pub mod plan;
 pub mod quantity;
+pub mod text;

@@ -1,0 +1,75 @@
+//! The density of moist air after three formulas.
+//!
+//! Never in here: buoyancy. Changes when a formula is added.
+
+use super::OutOfDomain;
+use super::domain::inside;
+
+/// A formula for the density of moist air.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AirFormula {
+    /// CIPM-2007: Picard et al., Metrologia 45 (2008) 149 (from memory).
+    Cipm2007,
+    /// OIML R 111-1:2004, E.3, approximate (from memory).
+    R111,
+    /// ISO/TR 20461:2000, eq. (5) (from memory).
+    Tr20461,
+}
+
+impl AirFormula {
+    /// The formula of this name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::Cipm2007, Self::R111, Self::Tr20461]
+            .into_iter()
+            .find(|f| f.name() == name)
+    }
+
+    /// The name that recipes use.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Cipm2007 => "cipm2007",
+            Self::R111 => "r111",
+            Self::Tr20461 => "tr20461",
+        }
+    }
+}
+
+/// Density of air in kg/m³ at `t_c` °C, `p_hpa` hPa and `rh_percent` % relative humidity.
+///
+/// # Errors
+/// Outside 0 °C to 40 °C, 600 hPa to 1100 hPa, 0 % to 100 %.
+pub fn air_density(
+    t_c: f64,
+    p_hpa: f64,
+    rh_percent: f64,
+    formula: AirFormula,
+) -> Result<f64, OutOfDomain> {
+    let t = inside("air temperature", t_c, "°C", 0.0, 40.0)?;
+    let p = inside("air pressure", p_hpa, "hPa", 600.0, 1100.0)?;
+    let rh = inside("relative humidity", rh_percent, "%", 0.0, 100.0)?;
+    Ok(match formula {
+        AirFormula::Cipm2007 => cipm2007(t, p * 100.0, rh / 100.0),
+        AirFormula::R111 => (0.348_48 * p - 0.009 * rh * (0.061 * t).exp()) / (273.15 + t),
+        AirFormula::Tr20461 => (0.348_44 * p + rh * (-0.002_52 * t + 0.020_582)) / (t + 273.15),
+    })
+}
+
+/// ρ = p·M_a/(Z·R·T)·[1 − x_v·(1 − M_v/M_a)] with 400 ppm of carbon dioxide; `p` in Pa, `h` as a ratio.
+fn cipm2007(t: f64, p: f64, h: f64) -> f64 {
+    let kelvin = t + 273.15;
+    let saturation = (1.237_884_7e-5 * kelvin * kelvin - 1.912_131_6e-2 * kelvin + 33.937_110_47
+        - 6.343_164_5e3 / kelvin)
+        .exp();
+    let enhancement = 1.000_62 + 3.14e-8 * p + 5.6e-7 * t * t;
+    let x = h * enhancement * saturation / p;
+    let linear = 1.581_23e-6 - 2.933_1e-8 * t
+        + 1.104_3e-10 * t * t
+        + (5.707e-6 - 2.051e-8 * t) * x
+        + (1.989_8e-4 - 2.376e-6 * t) * x * x;
+    let ratio = p / kelvin;
+    let compressibility = 1.0 - ratio * linear + ratio * ratio * (1.83e-11 - 0.765e-8 * x * x);
+    let (dry, vapour, gas) = (28.965_46e-3, 18.015_28e-3, 8.314_472);
+    p * dry / (compressibility * gas * kelvin) * (1.0 - x * (1.0 - vapour / dry))
+}

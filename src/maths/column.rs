@@ -1,0 +1,16 @@
+//! Pressure under a column of water at a temperature.
+//!
+//! Never in here: conventional columns, which are exact and belong to the units. Changes when local gravity is asked for.
+
+use super::{OutOfDomain, WaterFormula, water_density};
+
+/// Standard acceleration of gravity in m/s² (3rd CGPM, 1901). Local gravity differs by up to 0.3 %.
+const STANDARD_GRAVITY: f64 = 9.806_65;
+
+/// p = ρ·g·h in Pa for `h_m` metres of water at `t_c` °C (density after Tanaka).
+///
+/// # Errors
+/// Outside the domain of [`water_density`].
+pub fn column_pressure_at(h_m: f64, t_c: f64) -> Result<f64, OutOfDomain> {
+    Ok(water_density(t_c, WaterFormula::Tanaka2001)? * STANDARD_GRAVITY * h_m)
+}

@@ -1,0 +1,57 @@
+//! Where formulas hold, and what is said where they don't.
+//!
+//! Never in here: formulas. Changes when the message does.
+
+use std::fmt;
+
+/// A value outside the domain of a formula.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutOfDomain {
+    /// What it is a value of.
+    pub what: &'static str,
+    /// The value.
+    pub value: f64,
+    /// Its unit.
+    pub unit: &'static str,
+    /// The lowest value allowed.
+    pub low: f64,
+    /// The highest value allowed.
+    pub high: f64,
+}
+
+impl fmt::Display for OutOfDomain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self {
+            what,
+            value,
+            unit,
+            low,
+            high,
+        } = self;
+        write!(
+            f,
+            "{what} of {value} {unit} is outside {low} {unit} to {high} {unit}"
+        )
+    }
+}
+
+/// Passes `value` if it lies in the domain; NaN does not.
+pub(super) fn inside(
+    what: &'static str,
+    value: f64,
+    unit: &'static str,
+    low: f64,
+    high: f64,
+) -> Result<f64, OutOfDomain> {
+    if (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        Err(OutOfDomain {
+            what,
+            value,
+            unit,
+            low,
+            high,
+        })
+    }
+}

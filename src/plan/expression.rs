@@ -1,0 +1,99 @@
+//! Typed expressions: what an author's text was lowered to.
+//!
+//! Never in here: text or its syntax, values of a run. Changes when the language gets an operator.
+
+use std::fmt;
+
+use crate::quantity::{Kind, Quantity};
+
+use super::Function;
+
+/// The type of an expression, known before a run.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Type {
+    /// A quantity of a kind; `exact` says whether its numbers are sure to be.
+    Quantity {
+        /// Its kind.
+        kind: Kind,
+        /// Whether it is exact.
+        exact: bool,
+    },
+    /// A truth.
+    Truth,
+    /// A text.
+    Text,
+    /// Several values of one type.
+    List(Box<Self>),
+}
+
+impl fmt::Display for Type {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Quantity { kind, .. } if *kind == Kind::RATIO => f.write_str("a number"),
+            Self::Quantity { kind, .. } => write!(f, "a quantity of kind {kind}"),
+            Self::Truth => f.write_str("a truth"),
+            Self::Text => f.write_str("a text"),
+            Self::List(inner) => write!(
+                f,
+                "a list of {}",
+                inner.to_string().trim_start_matches("a ")
+            ),
+        }
+    }
+}
+
+/// An operator between two operands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the variants are named after what they do")]
+pub enum BinaryOperator {
+    Add,
+    Subtract,
+    Multiply,
+    Divide,
+    Less,
+    LessOrEqual,
+    Greater,
+    GreaterOrEqual,
+    Equal,
+    NotEqual,
+    And,
+    Or,
+}
+
+/// A node of the typed tree.
+#[derive(Clone, Debug)]
+pub enum Node {
+    /// A number or a quoted quantity.
+    Quantity(Quantity),
+    /// A quoted text.
+    Text(String),
+    /// `true` or `false`.
+    Truth(bool),
+    /// The name at this index of [`Expression::names`].
+    Name(usize),
+    /// `-x`
+    Negate(Box<Self>),
+    /// `!x`
+    Not(Box<Self>),
+    /// `x ^ n` with a whole `n`.
+    Power(Box<Self>, i8),
+    /// Two operands.
+    Binary(BinaryOperator, Box<Self>, Box<Self>),
+    /// A call.
+    Call(Function, Vec<Self>),
+    /// A list written out.
+    List(Vec<Self>),
+}
+
+/// A typed expression with the text it came from.
+#[derive(Clone, Debug)]
+pub struct Expression {
+    /// The author's text.
+    pub text: String,
+    /// The tree.
+    pub root: Node,
+    /// The names it reads, each once.
+    pub names: Vec<String>,
+    /// What it gives.
+    pub result: Type,
+}

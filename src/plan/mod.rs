@@ -1,0 +1,18 @@
+//! The compiled procedure: typed expressions, steps laid out flat, and what they need. The hinge between reading and running.
+//!
+//! Never in here: YAML, a session. Changes when a recipe can say something new.
+
+mod evaluate;
+mod expression;
+mod function;
+mod layout;
+mod value;
+
+pub use evaluate::{EvaluationError, Scope, evaluate, show_with_values};
+pub use expression::{BinaryOperator, Expression, Node, Type};
+pub use function::{FUNCTION_NAMES, Function};
+pub use layout::{
+    AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
+    OnFail, Plan, Role, Section, Slot, Verb,
+};
+pub use value::Value;

@@ -1,0 +1,13 @@
+//! Text and what is found in it: sources, places, findings, and the table of their codes.
+//!
+//! Never in here: what a recipe means. Changes when findings are shown or coded otherwise.
+
+mod code;
+mod finding;
+mod shown;
+mod source;
+
+pub use code::Code;
+pub use finding::{Finding, Severity};
+pub use shown::{findings_as_json, findings_as_text};
+pub use source::{Place, Source, Span};

@@ -1,0 +1,78 @@
+//! Findings as a person and as a program reads them.
+//!
+//! Never in here: making findings. Changes when their look or their data form does.
+
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use serde_json::{Value, json};
+
+use super::{Finding, Severity};
+
+/// Longest line of a source that is shown around a finding, in bytes.
+const MAX_SHOWN_LINE: usize = 400;
+
+/// The findings with the lines they are about, for a terminal.
+#[must_use]
+pub fn findings_as_text(findings: &[Finding], colour: bool) -> String {
+    let renderer = if colour {
+        Renderer::styled()
+    } else {
+        Renderer::plain()
+    };
+    let mut text = String::new();
+    for finding in findings {
+        text.push_str(&one(finding, &renderer));
+        text.push_str("\n\n");
+    }
+    text
+}
+
+fn one(finding: &Finding, renderer: &Renderer) -> String {
+    let level = match finding.severity() {
+        Severity::Error => Level::ERROR,
+        Severity::Warning => Level::WARNING,
+        Severity::Hint => Level::NOTE.with_name("hint"),
+    };
+    let place = finding.source.place(finding.span.start);
+    let lines = finding
+        .source
+        .text
+        .lines()
+        .nth(place.line - 1)
+        .unwrap_or_default();
+    if lines.len() > MAX_SHOWN_LINE {
+        let word = finding.severity().word();
+        let (name, message) = (finding.code.name(), &finding.message);
+        return format!(
+            "{word}[{name}]: {message}\n  --> {}:{}:{}\n  help: {}",
+            finding.source.name, place.line, place.column, finding.help
+        );
+    }
+    let end = finding
+        .span
+        .end
+        .clamp(finding.span.start, finding.source.text.len());
+    let snippet = Snippet::source(&*finding.source.text)
+        .path(&*finding.source.name)
+        .annotation(AnnotationKind::Primary.span(finding.span.start.min(end)..end));
+    let title = level
+        .primary_title(&finding.message)
+        .id(finding.code.name());
+    let group = Group::with_title(title)
+        .element(snippet)
+        .element(Level::HELP.message(&finding.help));
+    renderer.render(&[group])
+}
+
+/// The findings as the list that `check --format json` prints.
+#[must_use]
+pub fn findings_as_json(findings: &[Finding]) -> Value {
+    let one = |f: &Finding| {
+        let (start, end) = (f.source.place(f.span.start), f.source.place(f.span.end));
+        json!({
+            "code": f.code.name(), "severity": f.severity().word(), "message": f.message, "help": f.help,
+            "file": &*f.source.name, "line": start.line, "column": start.column,
+            "end_line": end.line, "end_column": end.column, "path": f.path,
+        })
+    };
+    Value::Array(findings.iter().map(one).collect())
+}
