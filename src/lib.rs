@@ -8,4 +8,5 @@
 pub mod maths;
 pub mod plan;
 pub mod quantity;
+pub mod recipe;
 pub mod text;

@@ -1,0 +1,762 @@
+//! evalexpr's tree to the typed tree, with kinds of quantity checked on the way.
+//!
+//! Never in here: what functions take (see `call`). Changes when an operator is added.
+
+use evalexpr::{Node as Tree, Operator, Value as Constant, build_operator_tree};
+
+use crate::plan::{BinaryOperator, Expression, Function, Node, Type};
+use crate::quantity::{Exact, Kind, KindError, QuantityError, parse_quantity};
+use crate::text::Code;
+
+use super::token::{Sort, Token, scan};
+
+/// Deepest tree that is lowered: long sums are deep to evalexpr, though not to a reader.
+const MAX_TREE_DEPTH: usize = 500;
+
+/// Why an expression was refused, and where in its text.
+#[derive(Clone, Debug)]
+pub struct LoweringError {
+    /// The code.
+    pub code: Code,
+    /// What is wrong.
+    pub message: String,
+    /// How to mend it.
+    pub help: String,
+    /// First byte in the text.
+    pub start: usize,
+    /// Byte after the last.
+    pub end: usize,
+}
+
+/// What a name turned out to be.
+#[derive(Clone, Debug)]
+pub enum Found {
+    /// A value of this type.
+    Type(Type),
+    /// Something that has been reported elsewhere.
+    Reported,
+    /// Something that can't be used here: code, message, help.
+    Refused(Code, String, String),
+}
+
+/// The names that an expression can use.
+pub trait Names {
+    /// What a name is.
+    fn find(&self, name: &str) -> Found;
+}
+
+/// What is known of a part of the expression.
+#[derive(Clone, Debug)]
+pub(super) enum Shape {
+    /// Its type.
+    Known(Type),
+    /// A quoted text that is a quantity or a text, by what it meets.
+    Quoted(String),
+    /// Nothing: a fault in it was reported.
+    Reported,
+}
+
+/// A part with its place.
+pub(super) struct Part {
+    pub node: Node,
+    pub shape: Shape,
+    pub start: usize,
+    pub end: usize,
+}
+
+pub(super) struct Lowering<'a> {
+    text: &'a str,
+    tokens: std::vec::IntoIter<Token>,
+    names: &'a dyn Names,
+    used: Vec<String>,
+    errors: Vec<LoweringError>,
+}
+
+/// Lowers an expression.
+///
+/// # Errors
+/// All that is wrong with it, one finding a cause.
+pub fn lower(text: &str, names: &dyn Names) -> Result<Expression, Vec<LoweringError>> {
+    let tokens = scan(text).map_err(|e| vec![e])?;
+    let tree = build_operator_tree(text).map_err(|error| {
+        let help = "check the parentheses, commas and operators";
+        vec![LoweringError {
+            code: Code::ExpressionSyntax,
+            message: format!("not an expression: {}", plain(&error.to_string())),
+            help: help.to_owned(),
+            start: 0,
+            end: text.len(),
+        }]
+    })?;
+    let mut lowering = Lowering {
+        text,
+        tokens: tokens.into_iter(),
+        names,
+        used: Vec::new(),
+        errors: Vec::new(),
+    };
+    let part = lowering.tree(&tree, 0);
+    let part = lowering.settled(part);
+    match part.shape {
+        Shape::Known(result) if lowering.errors.is_empty() => Ok(Expression {
+            text: text.to_owned(),
+            root: part.node,
+            names: lowering.used,
+            result,
+        }),
+        _ => Err(lowering.errors),
+    }
+}
+
+/// evalexpr's message without its capital and full stop.
+fn plain(message: &str) -> String {
+    let mut characters = message.trim_end_matches('.').chars();
+    characters.next().map_or_else(String::new, |c| {
+        c.to_lowercase().chain(characters).collect()
+    })
+}
+
+impl Lowering<'_> {
+    pub(super) fn error(
+        &mut self,
+        code: Code,
+        (start, end): (usize, usize),
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Part {
+        self.errors.push(LoweringError {
+            code,
+            message: message.into(),
+            help: help.into(),
+            start,
+            end,
+        });
+        Part {
+            node: Node::Truth(false),
+            shape: Shape::Reported,
+            start,
+            end,
+        }
+    }
+
+    fn next(&mut self, sort: Sort) -> Token {
+        let whole = Token {
+            sort,
+            start: 0,
+            end: self.text.len(),
+        };
+        self.tokens.find(|t| t.sort == sort).unwrap_or(whole)
+    }
+
+    pub(super) fn tree(&mut self, tree: &Tree, depth: usize) -> Part {
+        let whole = (0, self.text.len());
+        if depth > MAX_TREE_DEPTH {
+            return self.error(
+                Code::ExpressionTooLarge,
+                whole,
+                "the expression has too many parts",
+                "split it into `compute` steps",
+            );
+        }
+        let children = tree.children();
+        match tree.operator() {
+            Operator::RootNode => match children {
+                [] => self.error(
+                    Code::ExpressionSyntax,
+                    whole,
+                    "there is no expression",
+                    "write one, or remove the key",
+                ),
+                [only] => self.tree(only, depth + 1),
+                _ => self.error(
+                    Code::ExpressionSyntax,
+                    whole,
+                    "values without an operator between them",
+                    "put an operator or a comma between them",
+                ),
+            },
+            Operator::Const { value } => self.constant(value),
+            Operator::VariableIdentifierRead { identifier } => self.name(identifier),
+            Operator::FunctionIdentifier { identifier } => self.call(identifier, children, depth),
+            Operator::Tuple => self.list(children, depth),
+            Operator::Chain => self.error(
+                Code::Sequence,
+                whole,
+                "several expressions in a row",
+                "write one expression",
+            ),
+            Operator::Neg | Operator::Not => self.unary(tree, depth),
+            Operator::Exp => self.power(children, depth),
+            _ => match binary(tree.operator()) {
+                Some(op) => self.binary(op, children, depth),
+                None => self.error(
+                    Code::Assignment,
+                    whole,
+                    "an assignment",
+                    "nothing can be assigned in an expression",
+                ),
+            },
+        }
+    }
+
+    fn constant(&mut self, value: &Constant) -> Part {
+        match value {
+            Constant::String(text) => {
+                let token = self.next(Sort::Text);
+                let node = Node::Text(text.clone());
+                Part {
+                    node,
+                    shape: Shape::Quoted(text.clone()),
+                    start: token.start,
+                    end: token.end,
+                }
+            }
+            Constant::Boolean(truth) => {
+                let token = self.next(Sort::Name);
+                Part {
+                    node: Node::Truth(*truth),
+                    shape: Shape::Known(Type::Truth),
+                    start: token.start,
+                    end: token.end,
+                }
+            }
+            Constant::Int(_) | Constant::Float(_) => {
+                let token = self.next(Sort::Number);
+                // The author's digits, not the double that evalexpr made of them.
+                let exact = Exact::parse(&self.text[token.start..token.end]).unwrap_or_default();
+                let shape = Shape::Known(Type::Quantity {
+                    kind: Kind::RATIO,
+                    exact: true,
+                });
+                Part {
+                    node: Node::Quantity(exact.into()),
+                    shape,
+                    start: token.start,
+                    end: token.end,
+                }
+            }
+            _ => self.error(
+                Code::ExpressionSyntax,
+                (0, self.text.len()),
+                "an empty value",
+                "write a value",
+            ),
+        }
+    }
+
+    fn name(&mut self, name: &str) -> Part {
+        let Token { start, end, .. } = self.next(Sort::Name);
+        match self.names.find(name) {
+            Found::Type(found) => {
+                let index = self.used.iter().position(|n| n == name).unwrap_or_else(|| {
+                    self.used.push(name.to_owned());
+                    self.used.len() - 1
+                });
+                Part {
+                    node: Node::Name(index),
+                    shape: Shape::Known(found),
+                    start,
+                    end,
+                }
+            }
+            Found::Reported => Part {
+                node: Node::Truth(false),
+                shape: Shape::Reported,
+                start,
+                end,
+            },
+            Found::Refused(code, message, help) => self.error(code, (start, end), message, help),
+        }
+    }
+
+    fn list(&mut self, children: &[Tree], depth: usize) -> Part {
+        let parts: Vec<Part> = children.iter().map(|c| self.tree(c, depth + 1)).collect();
+        let parts: Vec<Part> = parts.into_iter().map(|p| self.settled(p)).collect();
+        let place = (
+            parts.first().map_or(0, |p| p.start),
+            parts.last().map_or(self.text.len(), |p| p.end),
+        );
+        let mut of: Option<Type> = None;
+        for part in &parts {
+            match (&part.shape, &of) {
+                (Shape::Known(found), None) => of = Some(found.clone()),
+                (Shape::Known(found), Some(first)) if !alike(first, found) => {
+                    let message = format!("a list of {first} with {found} in it");
+                    return self.error(
+                        Code::KindMismatch,
+                        (part.start, part.end),
+                        message,
+                        "a list holds values of one kind",
+                    );
+                }
+                (Shape::Known(_), Some(_)) => {}
+                _ => {
+                    return Part {
+                        node: Node::Truth(false),
+                        shape: Shape::Reported,
+                        start: place.0,
+                        end: place.1,
+                    };
+                }
+            }
+        }
+        let Some(of) = of else {
+            return self.error(
+                Code::ExpressionSyntax,
+                place,
+                "an empty list",
+                "write its values",
+            );
+        };
+        let nodes = parts.into_iter().map(|p| p.node).collect();
+        Part {
+            node: Node::List(nodes),
+            shape: Shape::Known(Type::List(Box::new(of))),
+            start: place.0,
+            end: place.1,
+        }
+    }
+
+    fn unary(&mut self, tree: &Tree, depth: usize) -> Part {
+        let [operand] = tree.children() else {
+            return self.error(
+                Code::ExpressionSyntax,
+                (0, self.text.len()),
+                "an operator without a value",
+                "write the value",
+            );
+        };
+        let part = self.tree(operand, depth + 1);
+        if matches!(tree.operator(), Operator::Not) {
+            let part = self.truth(part);
+            return Part {
+                node: Node::Not(Box::new(part.node)),
+                ..part
+            };
+        }
+        let part = self.quantity(part);
+        if let Some((kind, _)) = quantity_of(&part.shape)
+            && kind.scale == crate::quantity::Scale::Point
+        {
+            return self.error(
+                Code::KindMismatch,
+                (part.start, part.end),
+                KindError::PointArithmetic.to_string(),
+                "put the sign inside the quotes: `\"-5 degC\"`",
+            );
+        }
+        Part {
+            node: Node::Negate(Box::new(part.node)),
+            ..part
+        }
+    }
+
+    fn power(&mut self, children: &[Tree], depth: usize) -> Part {
+        let [base, exponent] = children else {
+            return self.error(
+                Code::ExpressionSyntax,
+                (0, self.text.len()),
+                "`^` without a value on both sides",
+                "write `x^2`",
+            );
+        };
+        let base = self.tree(base, depth + 1);
+        let base = self.quantity(base);
+        let exponent = self.tree(exponent, depth + 1);
+        let (start, end) = (base.start, exponent.end);
+        let n = match &exponent.node {
+            Node::Quantity(q) => q.si().to_exact().to_i64(),
+            Node::Negate(inner) => match &**inner {
+                Node::Quantity(q) => q.si().to_exact().to_i64().map(|n| -n),
+                _ => None,
+            },
+            _ => None,
+        };
+        let Some(n) = n
+            .and_then(|n| i8::try_from(n).ok())
+            .filter(|n| n.abs() <= 64)
+        else {
+            return self.error(
+                Code::WrongArguments,
+                (exponent.start, exponent.end),
+                "the exponent is not a whole number up to 64",
+                "write a whole number behind `^`, or use `sqrt`",
+            );
+        };
+        let Some((kind, exact)) = quantity_of(&base.shape) else {
+            return base;
+        };
+        if kind.scale == crate::quantity::Scale::Point {
+            return self.error(
+                Code::KindMismatch,
+                (start, end),
+                KindError::PointArithmetic.to_string(),
+                "subtract another temperature first",
+            );
+        }
+        let Some(dimension) = kind.dimension.power(n) else {
+            return self.error(
+                Code::KindMismatch,
+                (start, end),
+                KindError::TooLarge.to_string(),
+                "use a smaller exponent",
+            );
+        };
+        let shape = Shape::Known(Type::Quantity {
+            kind: Kind::of(dimension),
+            exact,
+        });
+        Part {
+            node: Node::Power(Box::new(base.node), n),
+            shape,
+            start,
+            end,
+        }
+    }
+
+    fn binary(&mut self, op: BinaryOperator, children: &[Tree], depth: usize) -> Part {
+        let [left, right] = children else {
+            return self.error(
+                Code::ExpressionSyntax,
+                (0, self.text.len()),
+                "an operator without a value on both sides",
+                "write the missing value",
+            );
+        };
+        let chain = comparison(op)
+            && [left, right]
+                .into_iter()
+                .any(|c| binary(c.operator()).is_some_and(comparison));
+        let (left, right) = (self.tree(left, depth + 1), self.tree(right, depth + 1));
+        let place = (left.start, right.end.max(left.end));
+        if chain {
+            return self.error(
+                Code::ComparisonChain,
+                place,
+                "a chain of comparisons",
+                "write `between(x, low, high)`, or join two comparisons with `&&`",
+            );
+        }
+        if matches!(op, BinaryOperator::And | BinaryOperator::Or) {
+            let (left, right) = (self.truth(left), self.truth(right));
+            return joined(op, left, right, Some(Type::Truth), place);
+        }
+        let (left, right) = self.settle_pair(left, right);
+        if matches!(op, BinaryOperator::Equal | BinaryOperator::NotEqual) {
+            return self.equality(op, left, right, place);
+        }
+        let (left, right) = (self.quantity(left), self.quantity(right));
+        let (Some((a, x)), Some((b, y))) = (quantity_of(&left.shape), quantity_of(&right.shape))
+        else {
+            return joined(op, left, right, None, place);
+        };
+        let kind = match op {
+            BinaryOperator::Add => a.sum(b),
+            BinaryOperator::Subtract => a.difference(b),
+            BinaryOperator::Multiply => a.product(b),
+            BinaryOperator::Divide => a.quotient(b),
+            _ => a.comparable(b),
+        };
+        let kind = match kind {
+            Ok(kind) => kind,
+            Err(error) => return self.kind_error(&error, place),
+        };
+        if op == BinaryOperator::Divide
+            && matches!(&right.node, Node::Quantity(q) if q.si().to_exact().is_zero())
+        {
+            return self.error(
+                Code::DividedByZero,
+                (right.start, right.end),
+                "this divides by zero",
+                "write another divisor",
+            );
+        }
+        let result = if comparison(op) {
+            Type::Truth
+        } else {
+            Type::Quantity {
+                kind,
+                exact: x && y,
+            }
+        };
+        joined(op, left, right, Some(result), place)
+    }
+
+    pub(super) fn kind_error(&mut self, error: &KindError, place: (usize, usize)) -> Part {
+        let (code, help) = match error {
+            KindError::BareNumber(kind) => (Code::BareNumber, format!("write the number as a quantity of kind {kind} in quotes, with its unit")),
+            KindError::Differ(..) => (Code::KindMismatch, "compare, add and subtract quantities of one kind; a difference of temperatures is written in `K` or `delta_degC`".to_owned()),
+            _ => (Code::KindMismatch, "work with differences of temperature, in `K` or `delta_degC`".to_owned()),
+        };
+        self.error(code, place, error.to_string(), help)
+    }
+
+    fn equality(
+        &mut self,
+        op: BinaryOperator,
+        left: Part,
+        right: Part,
+        place: (usize, usize),
+    ) -> Part {
+        let (Shape::Known(a), Shape::Known(b)) = (&left.shape, &right.shape) else {
+            return joined(op, left, right, None, place);
+        };
+        match (a, b) {
+            (Type::Quantity { kind: x, exact: p }, Type::Quantity { kind: y, exact: q }) => {
+                if let Err(error) = x.comparable(*y) {
+                    return self.kind_error(&error, place);
+                }
+                if !(p & q) {
+                    return self.error(
+                        Code::InexactEquality,
+                        place,
+                        "equality of numbers that are not exact",
+                        "write `within(x, nominal, tolerance)`",
+                    );
+                }
+            }
+            (Type::List(_), _) | (_, Type::List(_)) => {
+                return self.error(
+                    Code::ListForValue,
+                    place,
+                    format!("{a} compared with {b}"),
+                    "take one value of the list: `first`, `last`, `nth`, `mean`, `max`",
+                );
+            }
+            _ if a != b => {
+                return self.error(
+                    Code::TypeMismatch,
+                    place,
+                    format!("{a} compared with {b}"),
+                    "compare values of one sort",
+                );
+            }
+            _ => {}
+        }
+        joined(op, left, right, Some(Type::Truth), place)
+    }
+
+    /// Settles two sides of which one or both may be quoted, by each other.
+    fn settle_pair(&mut self, left: Part, right: Part) -> (Part, Part) {
+        let text = |p: &Part| matches!(p.shape, Shape::Known(Type::Text));
+        let quoted = |p: &Part| matches!(p.shape, Shape::Quoted(_));
+        match (quoted(&left), quoted(&right)) {
+            (true, false) if text(&right) => (as_text(left), right),
+            (false, true) if text(&left) => (left, as_text(right)),
+            (true, false) => (self.quantity(left), right),
+            (false, true) => {
+                let right = self.quantity(right);
+                (left, right)
+            }
+            _ => (self.settled(left), self.settled(right)),
+        }
+    }
+
+    /// A quoted text that meets nothing: a quantity where it can be read as one.
+    pub(super) fn settled(&mut self, part: Part) -> Part {
+        match &part.shape {
+            Shape::Quoted(text) if parse_quantity(text).is_err() => as_text(part),
+            Shape::Quoted(_) => self.quantity(part),
+            _ => part,
+        }
+    }
+
+    /// Wants a truth.
+    pub(super) fn truth(&mut self, part: Part) -> Part {
+        match &part.shape {
+            Shape::Known(Type::Truth) | Shape::Reported => part,
+            Shape::Known(other) => {
+                let message = format!("{other} where a truth is wanted");
+                self.error(
+                    Code::TypeMismatch,
+                    (part.start, part.end),
+                    message,
+                    "write a comparison, `within` or `between`",
+                )
+            }
+            Shape::Quoted(_) => self.error(
+                Code::TypeMismatch,
+                (part.start, part.end),
+                "a quoted text where a truth is wanted",
+                "write a comparison",
+            ),
+        }
+    }
+
+    /// Wants one quantity; a quoted text is read as one.
+    pub(super) fn quantity(&mut self, part: Part) -> Part {
+        match &part.shape {
+            Shape::Known(Type::Quantity { .. }) | Shape::Reported => part,
+            Shape::Known(list @ Type::List(_)) => {
+                let message = format!("{list} where one value is wanted");
+                self.error(
+                    Code::ListForValue,
+                    (part.start, part.end),
+                    message,
+                    "take one value of it: `mean`, `max`, `min`, `first`, `last`, `nth`",
+                )
+            }
+            Shape::Known(other) => {
+                let message = format!("{other} where a quantity is wanted");
+                self.error(
+                    Code::TypeMismatch,
+                    (part.start, part.end),
+                    message,
+                    "use a value that was measured, counted, timed or computed",
+                )
+            }
+            Shape::Quoted(text) => self.read_quantity(&text.clone(), &part),
+        }
+    }
+
+    fn read_quantity(&mut self, text: &str, part: &Part) -> Part {
+        match parse_quantity(text) {
+            Ok(quantity) => {
+                let kind = quantity.kind();
+                let shape = Shape::Known(Type::Quantity { kind, exact: true });
+                Part {
+                    node: Node::Quantity(quantity),
+                    shape,
+                    start: part.start,
+                    end: part.end,
+                }
+            }
+            Err(error) => {
+                let code = if matches!(error, QuantityError::Unit(_)) {
+                    Code::UnknownUnit
+                } else {
+                    Code::BadQuantity
+                };
+                self.error(
+                    code,
+                    (part.start, part.end),
+                    error.to_string(),
+                    "write a number, a blank and a unit: `\"5 mL\"`",
+                )
+            }
+        }
+    }
+
+    pub(super) fn take_name(&mut self) -> (usize, usize) {
+        let token = self.next(Sort::Name);
+        (token.start, token.end)
+    }
+
+    pub(super) fn call(&mut self, name: &str, children: &[Tree], depth: usize) -> Part {
+        let place = self.take_name();
+        let Some(function) = Function::from_name(name) else {
+            let near = crate::plan::FUNCTION_NAMES
+                .iter()
+                .map(|f| (strsim::damerau_levenshtein(name, f), f))
+                .min();
+            let help = match near {
+                Some((distance, near)) if distance <= 3 => {
+                    format!("the nearest known function is `{near}`")
+                }
+                _ => "the functions are listed in the README".to_owned(),
+            };
+            // Faults inside the arguments are faults of their own.
+            children.iter().for_each(|c| drop(self.tree(c, depth + 1)));
+            return self.error(
+                Code::UnknownFunction,
+                place,
+                format!("there is no function `{name}`"),
+                help,
+            );
+        };
+        let [argument] = children else {
+            return self.error(
+                Code::WrongArguments,
+                place,
+                format!("`{name}` without arguments"),
+                format!("write `{name}(…)`"),
+            );
+        };
+        if !matches!(argument.operator(), Operator::RootNode) {
+            drop(self.tree(argument, depth + 1));
+            return self.error(
+                Code::CallWithoutParentheses,
+                place,
+                format!("`{name}` is called without parentheses"),
+                format!("write `{name}(…)`"),
+            );
+        }
+        let arguments = match argument.children() {
+            [tuple] if matches!(tuple.operator(), Operator::Tuple) => tuple.children(),
+            other => other,
+        };
+        let parts: Vec<Part> = arguments.iter().map(|a| self.tree(a, depth + 1)).collect();
+        self.apply(function, parts, place)
+    }
+}
+
+pub(super) fn as_text(part: Part) -> Part {
+    Part {
+        shape: Shape::Known(Type::Text),
+        ..part
+    }
+}
+
+/// Kind and exactness of a known quantity.
+pub(super) fn quantity_of(shape: &Shape) -> Option<(Kind, bool)> {
+    match shape {
+        Shape::Known(Type::Quantity { kind, exact }) => Some((*kind, *exact)),
+        _ => None,
+    }
+}
+
+fn alike(a: &Type, b: &Type) -> bool {
+    match (a, b) {
+        (Type::Quantity { kind: x, .. }, Type::Quantity { kind: y, .. }) => {
+            x.comparable(*y).is_ok()
+        }
+        _ => a == b,
+    }
+}
+
+fn joined(
+    op: BinaryOperator,
+    left: Part,
+    right: Part,
+    result: Option<Type>,
+    (start, end): (usize, usize),
+) -> Part {
+    let reported = matches!(left.shape, Shape::Reported) || matches!(right.shape, Shape::Reported);
+    let shape = match result {
+        Some(result) if !reported => Shape::Known(result),
+        _ => Shape::Reported,
+    };
+    Part {
+        node: Node::Binary(op, Box::new(left.node), Box::new(right.node)),
+        shape,
+        start,
+        end,
+    }
+}
+
+fn comparison(op: BinaryOperator) -> bool {
+    use BinaryOperator as B;
+    matches!(
+        op,
+        B::Less | B::LessOrEqual | B::Greater | B::GreaterOrEqual | B::Equal | B::NotEqual
+    )
+}
+
+fn binary(operator: &Operator) -> Option<BinaryOperator> {
+    use BinaryOperator as B;
+    Some(match operator {
+        Operator::Add => B::Add,
+        Operator::Sub => B::Subtract,
+        Operator::Mul => B::Multiply,
+        Operator::Div => B::Divide,
+        Operator::Lt => B::Less,
+        Operator::Leq => B::LessOrEqual,
+        Operator::Gt => B::Greater,
+        Operator::Geq => B::GreaterOrEqual,
+        Operator::Eq => B::Equal,
+        Operator::Neq => B::NotEqual,
+        Operator::And => B::And,
+        Operator::Or => B::Or,
+        _ => return None,
+    })
+}

@@ -1,0 +1,300 @@
+//! A look over the text before evalexpr sees it: words with their places, and what its grammar takes but ours does not.
+//!
+//! Never in here: structure. Changes when a refusal by spelling is added.
+
+use crate::quantity::{DecimalError, check_decimal_text};
+use crate::text::Code;
+
+use super::LoweringError;
+
+/// Longest expression, in characters.
+const MAX_LENGTH: usize = 4_000;
+/// Deepest nesting of parentheses and signs.
+const MAX_DEPTH: usize = 64;
+/// Most significant digits of a bare number.
+const MAX_DIGITS: usize = 15;
+
+/// What sort of word a token is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sort {
+    Name,
+    Number,
+    Text,
+}
+
+/// A word of the text with its bytes.
+#[derive(Clone, Copy, Debug)]
+pub struct Token {
+    pub sort: Sort,
+    pub start: usize,
+    pub end: usize,
+}
+
+/// Finds the words, and refuses what can be refused by spelling alone.
+pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
+    let fail = |code, start, end, message: String, help: &str| LoweringError {
+        code,
+        start,
+        end,
+        message,
+        help: help.to_owned(),
+    };
+    if text.chars().count() > MAX_LENGTH {
+        let message = format!("the expression is longer than {MAX_LENGTH} characters");
+        return Err(fail(
+            Code::ExpressionTooLarge,
+            0,
+            text.len(),
+            message,
+            "split it into `compute` steps",
+        ));
+    }
+    let bytes = text.as_bytes();
+    let mut tokens = Vec::new();
+    let (mut at, mut depth, mut signs) = (0, 0usize, 0usize);
+    while at < bytes.len() {
+        let start = at;
+        let byte = bytes[at];
+        at += 1;
+        if byte.is_ascii_whitespace() {
+            continue;
+        }
+        signs = if matches!(byte, b'-' | b'!') {
+            signs + 1
+        } else {
+            0
+        };
+        match byte {
+            b'"' => {
+                at = end_of_text(bytes, at).ok_or_else(|| {
+                    fail(
+                        Code::ExpressionSyntax,
+                        start,
+                        text.len(),
+                        "a quotation mark that is not closed".to_owned(),
+                        "close it with `\"`",
+                    )
+                })?;
+                tokens.push(Token {
+                    sort: Sort::Text,
+                    start,
+                    end: at,
+                });
+            }
+            b'0'..=b'9' => {
+                at = end_of_number(bytes, start);
+                check_number(text, start, at)?;
+                tokens.push(Token {
+                    sort: Sort::Number,
+                    start,
+                    end: at,
+                });
+            }
+            b'a'..=b'z' | b'A'..=b'Z' | b'_' => {
+                at += bytes[at..]
+                    .iter()
+                    .take_while(|b| b.is_ascii_alphanumeric() || matches!(b, b'_' | b'.'))
+                    .count();
+                check_word(&text[start..at], start)?;
+                tokens.push(Token {
+                    sort: Sort::Name,
+                    start,
+                    end: at,
+                });
+            }
+            b'(' => depth += 1,
+            b')' => depth = depth.saturating_sub(1),
+            b'=' | b'<' | b'>' | b'!'
+                if bytes.get(at) == Some(&b'=') && bytes.get(at + 1) != Some(&b'=') =>
+            {
+                at += 1
+            }
+            b'=' => {
+                let help = "an expression only says what must be true: write `==` for equality, `<=` and `>=` for limits";
+                return Err(fail(
+                    Code::Assignment,
+                    start,
+                    at,
+                    "`=` would assign a value".to_owned(),
+                    help,
+                ));
+            }
+            b'+' | b'-' | b'*' | b'/' | b'^' | b'&' | b'|' if bytes.get(at) == Some(&b'=') => {
+                let message = format!("`{}` would assign a value", &text[start..=at]);
+                return Err(fail(
+                    Code::Assignment,
+                    start,
+                    at + 1,
+                    message,
+                    "nothing can be assigned in an expression",
+                ));
+            }
+            b'/' if matches!(bytes.get(at), Some(b'/' | b'*')) => {
+                return Err(fail(
+                    Code::ExpressionSyntax,
+                    start,
+                    at + 1,
+                    "a comment inside an expression".to_owned(),
+                    "put comments behind `#` in the YAML",
+                ));
+            }
+            b'+' | b'-' | b'*' | b'/' | b'^' | b',' | b'<' | b'>' | b'!' => {}
+            b'&' | b'|' if bytes.get(at) == Some(&byte) => at += 1,
+            b';' => {
+                let message = "`;` puts several expressions in a row".to_owned();
+                return Err(fail(
+                    Code::Sequence,
+                    start,
+                    at,
+                    message,
+                    "write one expression; join criteria with `&&` or as a list",
+                ));
+            }
+            b'%' => {
+                let message = "`%` is not an operator here".to_owned();
+                return Err(fail(
+                    Code::PercentOperator,
+                    start,
+                    at,
+                    message,
+                    "write a percentage as a quantity in quotes: `\"5 %\"`",
+                ));
+            }
+            _ => {
+                let end = start + text[start..].chars().next().map_or(1, char::len_utf8);
+                let message = format!("`{}` has no meaning in an expression", &text[start..end]);
+                return Err(fail(
+                    Code::ExpressionSyntax,
+                    start,
+                    end,
+                    message,
+                    "quantities and texts stand in double quotes",
+                ));
+            }
+        }
+        if depth > MAX_DEPTH || signs > MAX_DEPTH {
+            let message = format!("the expression is nested deeper than {MAX_DEPTH}");
+            return Err(fail(
+                Code::ExpressionTooLarge,
+                start,
+                at,
+                message,
+                "split it into `compute` steps",
+            ));
+        }
+    }
+    Ok(tokens)
+}
+
+fn end_of_text(bytes: &[u8], mut at: usize) -> Option<usize> {
+    loop {
+        match bytes.get(at)? {
+            b'"' => return Some(at + 1),
+            b'\\' => at += 2,
+            _ => at += 1,
+        }
+    }
+}
+
+fn end_of_number(bytes: &[u8], start: usize) -> usize {
+    let digits = |from: usize| {
+        bytes[from..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit() || **b == b'.')
+            .count()
+    };
+    let mut end = start + digits(start);
+    if matches!(bytes.get(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
+        let exponent = bytes
+            .get(end + 1 + sign..)
+            .map_or(0, |b| b.iter().take_while(|b| b.is_ascii_digit()).count());
+        if exponent > 0 {
+            end += 1 + sign + exponent;
+        }
+    }
+    // A unit that follows without a blank belongs to the word, so that it can be said what is wrong with it.
+    end + bytes[end..]
+        .iter()
+        .take_while(|b| b.is_ascii_alphanumeric() || matches!(b, b'_'))
+        .count()
+}
+
+fn check_number(text: &str, start: usize, end: usize) -> Result<(), LoweringError> {
+    let word = &text[start..end];
+    let fail = |code, message, help: &str| {
+        Err(LoweringError {
+            code,
+            start,
+            end,
+            message,
+            help: help.to_owned(),
+        })
+    };
+    match check_decimal_text(word) {
+        Err(DecimalError::ExponentTooLarge) => {
+            return fail(
+                Code::NotFinite,
+                format!("`{word}` is beyond the numbers that are kept"),
+                "write a number with an exponent up to 30",
+            );
+        }
+        Err(_) => {
+            let help =
+                "a quantity stands in double quotes, with a blank before its unit: `\"5 mL\"`";
+            return fail(
+                Code::ExpressionSyntax,
+                format!("`{word}` is not a number"),
+                help,
+            );
+        }
+        Ok(()) => {}
+    }
+    let mantissa = word.split(['e', 'E']).next().unwrap_or(word);
+    let digits: String = mantissa.chars().filter(char::is_ascii_digit).collect();
+    if digits.trim_start_matches('0').len() > MAX_DIGITS {
+        let message = format!("`{word}` has more than {MAX_DIGITS} significant digits");
+        return fail(
+            Code::TooManyDigits,
+            message,
+            "round it, or write it as a quantity in quotes",
+        );
+    }
+    Ok(())
+}
+
+fn check_word(word: &str, start: usize) -> Result<(), LoweringError> {
+    let end = start + word.len();
+    let fail = |code, message: String, help: &str| {
+        Err(LoweringError {
+            code,
+            start,
+            end,
+            message,
+            help: help.to_owned(),
+        })
+    };
+    match word.to_ascii_lowercase().as_str() {
+        "inf" | "infinity" | "nan" => fail(
+            Code::NotFinite,
+            format!("`{word}` is not a finite number"),
+            "write the limit as a number, or leave it out",
+        ),
+        "and" => fail(
+            Code::ExpressionSyntax,
+            "`and` is not an operator".to_owned(),
+            "write `&&`",
+        ),
+        "or" => fail(
+            Code::ExpressionSyntax,
+            "`or` is not an operator".to_owned(),
+            "write `||`",
+        ),
+        "not" => fail(
+            Code::ExpressionSyntax,
+            "`not` is not an operator".to_owned(),
+            "write `!`",
+        ),
+        _ => Ok(()),
+    }
+}
