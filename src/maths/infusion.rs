@@ -6,8 +6,11 @@ use std::ops::Sub;
 
 /// The indices of the demands that are honoured, for demand times in order.
 ///
-/// A demand is honoured if the lockout has passed since the last dose (inclusive) and fewer than the allowed
-/// number of doses lie less than the window back. Convention of this project; no standard states it.
+/// A demand at t is honoured if t − t_last ≥ `lockout` (a demand exactly at its end is) and, with a `window` of a length
+/// and a number, fewer than that number of doses have t − t_dose < length (one exactly a window back no longer counts).
+/// Times, lockout and length are in one unit, whichever. Convention of this project; no standard states it.
+///
+/// The times must not fall: the caller refuses a list that does. A lockout of zero honours every demand that the window allows.
 pub fn honoured<T: Clone + PartialOrd + Sub<Output = T>>(
     demands: &[T],
     lockout: &T,

@@ -8,11 +8,11 @@ use super::domain::inside;
 /// A formula for the density of water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum WaterFormula {
-    /// Tanaka et al., Metrologia 38 (2001) 301, recommended by the CIPM: air-free, ITS-90.
+    /// Tanaka et al., Metrologia 38 (2001) 301, recommended by the CIPM: air-free, ITS-90, about 1 ppm (from memory).
     Tanaka2001,
-    /// Kell, J. Chem. Eng. Data 20 (1975) 97: air-free, IPTS-68.
+    /// Kell, J. Chem. Eng. Data 20 (1975) 97: air-free, IPTS-68; 3 ppm to 4 ppm below Tanaka.
     Kell1975,
-    /// Jones & Harris, J. Res. NIST 97 (1992) 335 = ISO/TR 20461 eq. (4): air-saturated.
+    /// Jones & Harris, J. Res. NIST 97 (1992) 335 = ISO/TR 20461 eq. (4): air-saturated; 2 ppm to 4 ppm below Tanaka.
     JonesHarris1992,
 }
 
@@ -36,7 +36,13 @@ impl WaterFormula {
     }
 }
 
-/// Density of water in kg/m³ at `t_c` °C (ITS-90) and 101.325 kPa.
+/// Density of water ρ in kg/m³ at `t_c` °C (ITS-90) and 101.325 kPa.
+///
+/// The choice of formula alone is worth 3 ppm to 4 ppm, so a result names it. Tap-derived water is some ppm lighter than
+/// the ocean water that Tanaka's a5 is for; neither this nor the pressure of the air (0.05 ppm per hPa) is corrected for.
+///
+/// Kell's formula holds to 150 °C; 40 °C is the limit of all three here, so that °F typed as °C is caught at 68 °F.
+/// Between 0 °C and 5 °C Jones-Harris is not stated to hold: it runs up to 10 ppm above Tanaka, and is refused.
 ///
 /// # Errors
 /// Outside 0 °C to 40 °C (Jones-Harris: 5 °C to 40 °C).
@@ -54,14 +60,16 @@ pub fn water_density(t_c: f64, formula: WaterFormula) -> Result<f64, OutOfDomain
     })
 }
 
-/// ρ = a5·[1 − (t + a1)²·(t + a2)/(a3·(t + a4))], eq. (1).
+/// ρ = a5·[1 − (t + a1)²·(t + a2)/(a3·(t + a4))] (Tanaka et al. 2001, eq. (1)); t in °C on ITS-90, ρ in kg/m³, a1, a2
+/// and a4 in °C, a3 in °C², a5 in kg/m³. For 0 °C to 40 °C; the caller refuses what is outside.
 fn tanaka(t: f64) -> f64 {
     let (a1, a2, a3, a4, a5) = (-3.983_035, 301.797, 522_528.9, 69.348_81, 999.974_950);
     a5 * (1.0 - (t + a1) * (t + a1) * (t + a2) / (a3 * (t + a4)))
 }
 
-/// As quoted by Jones & Harris, eq. (1), with the denominator coefficient 16.879850e-3 (from memory; a public
-/// copy of the text prints 16.897850e-3, which would be 270 ppm off).
+/// ρ = Σ aᵢ·tⁱ/(1 + b·t), Kell 1975 as quoted by Jones & Harris 1992; t in °C on IPTS-68 (t68 ≈ 1.00024·t90), ρ in kg/m³.
+/// With b = 16.879850e-3 (from memory; a public copy of the text prints 16.897850e-3, which would be 270 ppm off).
+/// For 0 °C to 150 °C; the caller refuses what is above 40 °C.
 fn kell(t68: f64) -> f64 {
     let coefficients = [
         999.839_52,
@@ -74,7 +82,8 @@ fn kell(t68: f64) -> f64 {
     polynomial(t68, &coefficients) / (1.0 + 16.879_850e-3 * t68)
 }
 
-/// Coefficients after ISO/TR 20461:2000/Cor.1:2008 (second and fourth read, others from memory).
+/// ρ = Σ aᵢ·tⁱ, ISO/TR 20461:2000, eq. (4); t in °C, ρ in kg/m³. Coefficients after Cor.1:2008, which corrects and prints
+/// a2 and a4 (of t² and t⁴); the others from memory. For 5 °C to 40 °C; the caller refuses what is outside.
 fn jones_harris(t: f64) -> f64 {
     polynomial(
         t,

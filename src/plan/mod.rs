@@ -6,6 +6,7 @@ mod evaluate;
 mod expression;
 mod function;
 mod layout;
+mod prompt;
 mod value;
 
 pub use evaluate::{EvaluationError, Scope, evaluate, show_with_values};
@@ -15,4 +16,5 @@ pub use layout::{
     AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
     OnFail, Plan, Role, Section, Slot, Verb,
 };
+pub use prompt::{PromptError, prompt_names, render_prompt};
 pub use value::Value;

@@ -1,0 +1,256 @@
+//! Expressions at their places: lowering, conditions, criteria.
+//!
+//! Never in here: the language of expressions itself. Changes when criteria or conditions carry something new.
+
+use std::cell::RefCell;
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use crate::plan::{CriterionSeverity, EvaluationError, Scope, Type, Value, evaluate};
+use crate::recipe::checked::{Criterion, Read};
+use crate::recipe::cursor::At;
+use crate::recipe::expression::lower;
+use crate::recipe::schema::nearest;
+use crate::recipe::scope::{Here, Id, Source};
+use crate::text::Code;
+
+use super::Checker;
+
+/// Most combinations of rows for which a condition is tried out.
+const MAX_COMBINATIONS: usize = 2_000;
+
+struct Constants<'a> {
+    values: &'a [Value],
+}
+
+impl Scope for Constants<'_> {
+    fn value(&self, index: usize) -> Result<Value, EvaluationError> {
+        Ok(self.values[index].clone())
+    }
+}
+
+impl Checker<'_> {
+    /// Lowers the expression at a place; reports all that is wrong with it.
+    pub(super) fn read(&mut self, at: &At<'_>, own: Option<Id>) -> Option<Read> {
+        let text = at.text()?;
+        let here = Here {
+            scopes: &self.scopes,
+            own,
+            sources: RefCell::default(),
+        };
+        let lowered = lower(&text, &here);
+        let sources = here.sources.into_inner();
+        match lowered {
+            Ok(expression) => {
+                let sources = expression
+                    .names
+                    .iter()
+                    .map(|n| sources[n].clone())
+                    .collect();
+                Some(Read {
+                    expression: Arc::new(expression),
+                    sources,
+                })
+            }
+            Err(errors) => {
+                for error in errors {
+                    self.findings.push(at.finding_within(
+                        error.code,
+                        (error.start, error.end),
+                        error.message,
+                        error.help,
+                    ));
+                }
+                None
+            }
+        }
+    }
+
+    /// Lowers an expression that must give a truth.
+    fn read_truth(&mut self, at: &At<'_>, own: Option<Id>) -> Option<Read> {
+        let read = self.read(at, own)?;
+        if read.expression.result == Type::Truth {
+            return Some(read);
+        }
+        let message = format!(
+            "the expression gives {}, not a truth",
+            read.expression.result
+        );
+        self.findings.push(at.finding(
+            Code::TypeMismatch,
+            message,
+            "write a comparison, `within` or `between`",
+        ));
+        None
+    }
+
+    /// The `when` of a step.
+    pub(super) fn condition(&mut self, step: &At<'_>) -> Option<Read> {
+        let at = step.get("when")?;
+        let read = self.read_truth(&at, None)?;
+        if let Some(always) = self.always(&read) {
+            let word = if always { "always" } else { "never" };
+            let help = if always {
+                "remove `when`"
+            } else {
+                "remove the step, or let `when` depend on something that is asked or measured"
+            };
+            self.findings.push(at.finding(
+                Code::ConstantCondition,
+                format!("this is {word} true, whatever is read"),
+                help,
+            ));
+        }
+        Some(read)
+    }
+
+    /// What a condition gives in every row, if it rests on nothing that is read and is the same in all of them.
+    fn always(&self, read: &Read) -> Option<bool> {
+        let mut fixed: Vec<Option<Value>> = Vec::new();
+        let mut eachs: Vec<Id> = Vec::new();
+        for source in &read.sources {
+            match source {
+                Source::Setting(name) => {
+                    fixed.push(Some(Value::Quantity(self.settings.get(name)?.clone())))
+                }
+                Source::Field(each, _) => {
+                    fixed.push(None);
+                    if !eachs.contains(each) {
+                        eachs.push(*each);
+                    }
+                }
+                Source::Leaf(..) => return None,
+            }
+        }
+        let rows: Vec<&Vec<IndexMap<String, Value>>> = eachs
+            .iter()
+            .map(|each| self.rows.iter().find(|(id, _)| id == each).map(|(_, r)| r))
+            .collect::<Option<_>>()?;
+        let combinations: usize = rows.iter().map(|r| r.len()).product();
+        if combinations == 0 || combinations > MAX_COMBINATIONS {
+            return None;
+        }
+        let mut outcome = None;
+        for combination in 0..combinations {
+            let mut rest = combination;
+            let picked: Vec<&IndexMap<String, Value>> = rows
+                .iter()
+                .map(|r| {
+                    let row = &r[rest % r.len()];
+                    rest /= r.len();
+                    row
+                })
+                .collect();
+            let values: Option<Vec<Value>> = read
+                .sources
+                .iter()
+                .zip(&fixed)
+                .map(|(source, known)| match source {
+                    Source::Field(each, field) => picked[eachs.iter().position(|e| e == each)?]
+                        .get(field)
+                        .cloned(),
+                    _ => known.clone(),
+                })
+                .collect();
+            let truth = evaluate(&read.expression, &Constants { values: &values? })
+                .ok()?
+                .as_truth()?;
+            if outcome.is_some_and(|o| o != truth) {
+                return None;
+            }
+            outcome = Some(truth);
+        }
+        outcome
+    }
+
+    /// Whether no reading can change what the expression gives.
+    pub(super) fn is_constant(&self, read: &Read) -> bool {
+        read.sources.iter().all(|s| self.scopes.is_constant(s))
+    }
+
+    /// The criteria of a step: `accept` as a text, a mapping, or a list of these.
+    pub(super) fn criteria(
+        &mut self,
+        step: &At<'_>,
+        own: Id,
+        severity: CriterionSeverity,
+    ) -> Vec<Criterion> {
+        let basis = step.get("basis");
+        let shared = basis.as_ref().and_then(At::text);
+        if let Some(at) = &basis {
+            self.known_basis(at);
+        }
+        let Some(accept) = step.get("accept") else {
+            return Vec::new();
+        };
+        let list: Vec<At<'_>> = if accept.value.is_array() {
+            accept.items().collect()
+        } else {
+            vec![accept]
+        };
+        list.into_iter()
+            .filter_map(|at| self.criterion(&at, own, severity, shared.clone()))
+            .collect()
+    }
+
+    fn criterion(
+        &mut self,
+        at: &At<'_>,
+        own: Id,
+        severity: CriterionSeverity,
+        shared: Option<String>,
+    ) -> Option<Criterion> {
+        let (that, basis, severity) = if at.value.is_object() {
+            if let Some(basis) = at.get("basis") {
+                self.known_basis(&basis);
+            }
+            let word = at.text_of("severity");
+            let severity = word
+                .and_then(|w| CriterionSeverity::from_word(&w))
+                .unwrap_or(severity);
+            (at.get("that")?, at.text_of("basis").or(shared), severity)
+        } else {
+            (at.clone(), shared, severity)
+        };
+        let read = self.read_truth(&that, Some(own));
+        if basis.is_none() {
+            let help =
+                "say where the limit comes from: `basis:` with a key of the recipe's `basis`";
+            self.findings.push(that.finding(
+                Code::MissingBasis,
+                "a criterion without a basis",
+                help,
+            ));
+        }
+        let read = read?;
+        if self.is_constant(&read) {
+            let help = "let it depend on the step's value or on an earlier one";
+            self.findings.push(that.finding(
+                Code::ConstantCriterion,
+                "no reading can influence this criterion",
+                help,
+            ));
+        }
+        Some(Criterion {
+            that: Some(read),
+            basis,
+            severity,
+        })
+    }
+
+    fn known_basis(&mut self, at: &At<'_>) {
+        let Some(key) = at.text().filter(|key| !self.basis.contains_key(key)) else {
+            return;
+        };
+        let help = match nearest(&key, self.basis.keys().map(String::as_str)) {
+            Some(near) => format!("the nearest declared one is `{near}`"),
+            None => format!("declare it above: `basis: {{{key}: …}}`"),
+        };
+        self.findings.push(at.finding(
+            Code::UnknownBasis,
+            format!("the recipe declares no basis `{key}`"),
+            help,
+        ));
+    }
+}

@@ -1,0 +1,85 @@
+//! What nothing uses, and what a category usually has.
+//!
+//! Never in here: faults. Changes when a category's usual parts do.
+
+use crate::recipe::cursor::At;
+use crate::recipe::model::Written;
+use crate::text::Code;
+
+use super::{Checker, Header};
+
+/// The word that a usual part of a category is found by, and its name. Common practice, no source.
+const USUAL_PARTS: [(&str, &str, &str); 5] = [
+    ("volumetric", "occlu", "an occlusion check"),
+    ("syringe", "occlu", "an occlusion check"),
+    ("enteral", "occlu", "an occlusion check"),
+    ("ambulatory", "occlu", "an occlusion check"),
+    ("pca", "lockout", "a check of the lockout"),
+];
+
+/// Reports what is left over once all steps are known.
+pub fn leftovers(checker: &mut Checker<'_>, root: &At<'_>, header: &Header, steps: &[Written<'_>]) {
+    for (name, at) in std::mem::take(&mut checker.idle) {
+        if !checker.scopes.is_used(name) {
+            let message = format!(
+                "`{}` is neither judged nor used",
+                at.text().unwrap_or_default()
+            );
+            checker.findings.push(at.finding(
+                Code::UnusedValue,
+                message,
+                "add `accept`, use it further down, or say `record_only: true`",
+            ));
+        }
+    }
+    for (name, id) in std::mem::take(&mut checker.setting_ids) {
+        if !checker.scopes.is_used(id)
+            && let Some(at) = root.get("settings").and_then(|s| s.get(&name))
+        {
+            let message = format!("the setting `{name}` is not used");
+            checker.findings.push(at.finding_at_key(
+                Code::UnusedValue,
+                message,
+                "use it, or remove it",
+            ));
+        }
+    }
+    if let Some(roles) = root.get("instruments") {
+        for (name, at) in roles
+            .entries()
+            .filter(|(name, _)| !checker.used_roles.contains(*name))
+        {
+            checker.findings.push(at.finding_at_key(
+                Code::UnusedRole,
+                format!("no step uses the instrument role `{name}`"),
+                "name it in `with:` of a step, or remove it",
+            ));
+        }
+    }
+    for (category, word, part) in USUAL_PARTS.iter().filter(|(c, _, _)| *c == header.category) {
+        if !steps.is_empty()
+            && !steps.iter().any(|s| mentions(s, word))
+            && let Some(at) = root.get("category")
+        {
+            let message = format!("a {category} recipe usually has {part}");
+            checker.findings.push(at.finding(
+                Code::MissingPart,
+                message,
+                "add it, if the maker's manual asks for it",
+            ));
+        }
+    }
+}
+
+fn mentions(step: &Written<'_>, word: &str) -> bool {
+    let texts = [
+        Some(step.id.clone()),
+        step.at.text_of("title"),
+        step.verb.as_ref().and_then(|(_, v)| v.text()),
+    ];
+    texts
+        .iter()
+        .flatten()
+        .any(|t| t.to_lowercase().contains(word))
+        || step.steps.iter().any(|s| mentions(s, word))
+}

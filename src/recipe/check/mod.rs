@@ -1,0 +1,102 @@
+//! Checks of a recipe, one file a family: header, steps, values, expressions, sentences, what is left over.
+//!
+//! Never in here: the shape of the YAML (see `schema`). Changes when a check is added.
+
+mod expressions;
+mod header;
+mod leftovers;
+mod sentences;
+mod steps;
+mod values;
+
+use std::collections::HashSet;
+
+use indexmap::IndexMap;
+
+use crate::plan::{Role, Type, Value};
+use crate::quantity::Quantity;
+use crate::text::Finding;
+
+use super::checked::Step;
+use super::cursor::At;
+use super::model::Written;
+use super::scope::{Declared, Id, Scopes};
+
+pub use header::{Header, header};
+pub use leftovers::leftovers;
+
+/// What the checks of steps share.
+pub struct Checker<'d> {
+    pub findings: Vec<Finding>,
+    pub scopes: Scopes,
+    pub settings: IndexMap<String, Quantity>,
+    pub roles: IndexMap<String, Role>,
+    pub basis: IndexMap<String, String>,
+    pub used_roles: HashSet<String>,
+    /// The settings that have a value.
+    pub setting_ids: Vec<(String, Id)>,
+    /// Measured values that nothing judges: to be reported if nothing uses them either.
+    pub idle: Vec<(Id, At<'d>)>,
+    /// Rows of the `each` scopes, by scope.
+    pub rows: Vec<(Id, Vec<IndexMap<String, Value>>)>,
+}
+
+/// The scope that holds setup and steps; settings lie in the one around it.
+const STEPS: Id = 1;
+
+impl<'d> Checker<'d> {
+    /// Starts with the header's names declared.
+    pub fn new(header: &Header) -> Self {
+        let mut scopes = Scopes::default();
+        let steps = scopes.declare(0, "", Declared::Scope { rows: None });
+        debug_assert_eq!(steps, Ok(STEPS));
+        let mut setting_ids = Vec::new();
+        for (name, value) in &header.settings {
+            if let Ok(id) =
+                scopes.declare(0, name, Declared::Setting(Value::Quantity(value.clone())))
+            {
+                scopes.mark_filled(id);
+                setting_ids.push((name.clone(), id));
+            }
+        }
+        for name in &header.broken_settings {
+            if let Ok(id) = scopes.declare(
+                0,
+                name,
+                Declared::Leaf {
+                    of: None,
+                    constant: true,
+                },
+            ) {
+                scopes.mark_filled(id);
+            }
+        }
+        scopes.enter(STEPS);
+        Self {
+            findings: Vec::new(),
+            scopes,
+            settings: header.settings.clone(),
+            roles: header.roles.clone(),
+            basis: header.basis.clone(),
+            used_roles: HashSet::new(),
+            setting_ids,
+            idle: Vec::new(),
+            rows: Vec::new(),
+        }
+    }
+
+    /// Checks setup and steps.
+    pub fn walk(&mut self, setup: &[Written<'d>], steps: &[Written<'d>]) -> (Vec<Step>, Vec<Step>) {
+        let mut names = Vec::new();
+        self.declare(STEPS, setup, &mut names);
+        self.declare(STEPS, steps, &mut names);
+        let mut names = names.into_iter();
+        let setup = self.list(setup, &mut names);
+        (setup, self.list(steps, &mut names))
+    }
+}
+
+/// The type of a quantity of a kind.
+fn exact_quantity(kind: crate::quantity::Kind) -> Type {
+    Type::Quantity { kind, exact: true }
+}

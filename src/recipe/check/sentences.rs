@@ -1,0 +1,127 @@
+//! The sentences that the technician reads: template syntax and names.
+//!
+//! Never in here: rendering at run time. Changes when templates can name something new.
+
+use crate::plan::{Type, Value, prompt_names, render_prompt};
+use crate::quantity::{Exact, Quantity, Unit};
+use crate::recipe::checked::Sentence;
+use crate::recipe::cursor::At;
+use crate::recipe::scope::{Lookup, Source};
+use crate::text::Code;
+
+use super::Checker;
+
+impl Checker<'_> {
+    /// Checks the sentence at a place.
+    pub(super) fn sentence(&mut self, at: &At<'_>) -> Sentence {
+        let template = at.text().unwrap_or_default();
+        let names = match prompt_names(&template) {
+            Ok(names) => names,
+            Err(error) => {
+                self.findings.push(at.finding(
+                    Code::TemplateSyntax,
+                    error.message,
+                    "values stand in `{{ … }}`",
+                ));
+                return Sentence {
+                    template,
+                    names: Vec::new(),
+                };
+            }
+        };
+        let mut known = Vec::new();
+        let mut samples = Vec::new();
+        let mut sound = true;
+        for name in names {
+            match self.scopes.look_up(&name, None) {
+                Lookup::Value(of, source) => {
+                    samples.push((name.clone(), self.sample(of.as_ref(), &source)));
+                    known.push((name, source));
+                }
+                Lookup::Refused(code, message, help) => {
+                    let code = if code == Code::UnknownName {
+                        Code::TemplateName
+                    } else {
+                        code
+                    };
+                    let start = word(&template, &name);
+                    self.findings.push(at.finding_within(
+                        code,
+                        (start, start + name.len()),
+                        message,
+                        help,
+                    ));
+                    sound = false;
+                }
+            }
+        }
+        if sound && let Err(error) = render_prompt(&template, &samples) {
+            self.findings.push(at.finding(
+                Code::TemplateSyntax,
+                error.message,
+                "check the names of filters and the units they are given",
+            ));
+        }
+        Sentence {
+            template,
+            names: known,
+        }
+    }
+
+    /// A group's title is put together before anything is read.
+    pub(super) fn title(&mut self, at: &At<'_>) -> Sentence {
+        let sentence = self.sentence(at);
+        if sentence
+            .names
+            .iter()
+            .any(|(_, source)| matches!(source, Source::Leaf(..)))
+        {
+            let help = "use settings and fields of the row only; readings belong into the steps";
+            self.findings.push(at.finding(
+                Code::TemplateName,
+                "a group's title names a reading",
+                help,
+            ));
+        }
+        sentence
+    }
+
+    /// A value of the right type, to try the template with.
+    fn sample(&self, of: Option<&Type>, source: &Source) -> Value {
+        if let Source::Setting(name) = source
+            && let Some(quantity) = self.settings.get(name)
+        {
+            return Value::Quantity(quantity.clone());
+        }
+        sample(of)
+    }
+}
+
+fn sample(of: Option<&Type>) -> Value {
+    match of {
+        Some(Type::Quantity { kind, .. }) => {
+            let unit = if kind.scale == crate::quantity::Scale::Point {
+                Unit::parse("degC").unwrap_or_else(|_| Unit::one())
+            } else {
+                Unit::si(*kind)
+            };
+            Value::Quantity(Quantity::new(Exact::one().into(), unit))
+        }
+        Some(Type::Truth) => Value::Truth(true),
+        Some(Type::List(inner)) => Value::List(vec![sample(Some(inner)), sample(Some(inner))]),
+        Some(Type::Text) | None => Value::Text("text".to_owned()),
+    }
+}
+
+/// Where a name stands in a template as a word of its own.
+fn word(template: &str, name: &str) -> usize {
+    let inside = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.');
+    template
+        .match_indices(name)
+        .map(|(at, _)| at)
+        .find(|at| {
+            !template[..*at].ends_with(inside) && !template[at + name.len()..].starts_with(inside)
+        })
+        .or_else(|| template.find(name))
+        .unwrap_or(0)
+}

@@ -1,0 +1,220 @@
+//! Units, ranges, roles and rows.
+//!
+//! Never in here: expressions. Changes when readings carry something new.
+
+use indexmap::IndexMap;
+
+use crate::plan::{Type, Value};
+use crate::quantity::{Kind, Quantity, Unit};
+use crate::recipe::checked::Reading;
+use crate::recipe::cursor::At;
+use crate::recipe::schema::nearest;
+use crate::recipe::scope::type_of;
+use crate::text::Code;
+
+use super::Checker;
+use super::header::quantity_at;
+
+impl Checker<'_> {
+    /// The unit at a place.
+    pub(super) fn unit(&mut self, at: &At<'_>) -> Option<Unit> {
+        match Unit::parse(&at.text()?) {
+            Ok(unit) => Some(unit),
+            Err(error) => {
+                self.findings.push(at.finding(
+                    Code::UnknownUnit,
+                    error.to_string(),
+                    "write the unit as in `mL/h`, `kPa`, `%`",
+                ));
+                None
+            }
+        }
+    }
+
+    /// What readings have in common; `kind` is nothing where the unit was reported.
+    pub(super) fn reading(&mut self, step: &At<'_>, kind: Option<Kind>) -> Reading {
+        let repeat = step
+            .get("repeat")
+            .and_then(|r| r.whole())
+            .unwrap_or(1)
+            .max(1);
+        let range = step.get("range").and_then(|at| self.range(&at, kind?));
+        let with = step.get("with").and_then(|at| self.role(&at, kind));
+        Reading {
+            with,
+            repeat,
+            range,
+        }
+    }
+
+    fn range(&mut self, at: &At<'_>, kind: Kind) -> Option<(Quantity, Quantity)> {
+        let ends: Vec<At<'_>> = at.items().collect();
+        let [low, high] = &ends[..] else { return None };
+        let (a, b) = (
+            self.quantity_of_kind(low, kind),
+            self.quantity_of_kind(high, kind),
+        );
+        let (a, b) = (a?, b?);
+        if a.compare(&b).is_ok_and(std::cmp::Ordering::is_ge) {
+            self.findings.push(at.finding(
+                Code::BadRange,
+                format!("the range from {a} to {b} is empty"),
+                "write the lower end first",
+            ));
+            return None;
+        }
+        Some((a, b))
+    }
+
+    /// A quantity that must be of a kind.
+    pub(super) fn quantity_of_kind(&mut self, at: &At<'_>, kind: Kind) -> Option<Quantity> {
+        let quantity = quantity_at(at, &mut self.findings)?;
+        match quantity.kind().comparable(kind) {
+            Ok(_) => Some(quantity),
+            Err(error) => {
+                let code = if quantity.kind() == Kind::RATIO {
+                    Code::BareNumber
+                } else {
+                    Code::KindMismatch
+                };
+                self.findings.push(at.finding(
+                    code,
+                    error.to_string(),
+                    format!("write a quantity of kind {kind}, with its unit"),
+                ));
+                None
+            }
+        }
+    }
+
+    fn role(&mut self, at: &At<'_>, kind: Option<Kind>) -> Option<String> {
+        let name = at.text()?;
+        self.used_roles.insert(name.clone());
+        let Some(role) = self.roles.get(&name) else {
+            let help = match nearest(&name, self.roles.keys().map(String::as_str)) {
+                Some(near) => {
+                    // The mistyped role was meant; it is not to be reported as unused too.
+                    self.used_roles.insert(near.to_owned());
+                    format!("the nearest declared role is `{near}`")
+                }
+                None => format!("declare it above: `instruments: {{{name}: {{measures: […]}}}}`"),
+            };
+            self.findings.push(at.finding(
+                Code::UnknownRole,
+                format!("the recipe declares no instrument role `{name}`"),
+                help,
+            ));
+            return None;
+        };
+        let measured = kind.map(|k| k.dimension.name());
+        if let Some(measured) =
+            measured.filter(|m| m != "ratio" && !role.measures.iter().any(|k| k == m || k == "*"))
+        {
+            let message = format!(
+                "the role `{name}` measures {}, not {measured}",
+                role.measures.join(" and ")
+            );
+            self.findings.push(at.finding(
+                Code::RoleKind,
+                message,
+                "name another role, or add the kind to the role's `measures`",
+            ));
+        }
+        Some(name)
+    }
+
+    /// The rows of an `each`: the same fields in all of them, each field of one kind.
+    pub(super) fn rows(
+        &mut self,
+        list: &At<'_>,
+    ) -> (Vec<IndexMap<String, Value>>, IndexMap<String, Type>) {
+        let mut rows: Vec<IndexMap<String, Value>> = Vec::new();
+        let mut fields: IndexMap<String, Type> = IndexMap::new();
+        for (index, row) in list.items().enumerate() {
+            let values: IndexMap<String, Value> = row
+                .entries()
+                .filter_map(|(k, at)| Some((k.to_owned(), self.field(&at)?)))
+                .collect();
+            let written: Vec<String> = row.entries().map(|(k, _)| k.to_owned()).collect();
+            if index == 0 {
+                fields = values
+                    .iter()
+                    .map(|(k, v)| (k.clone(), type_of(v)))
+                    .collect();
+                rows.push(values);
+                continue;
+            }
+            self.even(&row, index, &written, &values, &fields);
+            rows.push(values);
+        }
+        (rows, fields)
+    }
+
+    fn field(&mut self, at: &At<'_>) -> Option<Value> {
+        if let Some(truth) = at.value.as_bool() {
+            return Some(Value::Truth(truth));
+        }
+        let text = at.text()?;
+        let numeric = text
+            .trim_start_matches(['-', '+', '\u{2212}'])
+            .starts_with(|c: char| c.is_ascii_digit());
+        if !numeric {
+            return Some(Value::Text(text));
+        }
+        quantity_at(at, &mut self.findings).map(Value::Quantity)
+    }
+
+    fn even(
+        &mut self,
+        row: &At<'_>,
+        index: usize,
+        written: &[String],
+        values: &IndexMap<String, Value>,
+        fields: &IndexMap<String, Type>,
+    ) {
+        let number = index + 1;
+        for name in written.iter().filter(|n| !fields.contains_key(*n)) {
+            let Some(at) = row.get(name) else { continue };
+            let help = match nearest(name, fields.keys().map(String::as_str)) {
+                Some(near) => format!("the nearest field of the first row is `{near}`"),
+                None => "give all rows the same fields".to_owned(),
+            };
+            self.findings.push(at.finding_at_key(
+                Code::UnevenRows,
+                format!("row {number} has a field `{name}` that row 1 has not"),
+                help,
+            ));
+            return;
+        }
+        for (name, of) in fields {
+            if !written.contains(name) {
+                let span = crate::recipe::model::start(row);
+                self.findings.push(row.document.finding_at(
+                    Code::UnevenRows,
+                    &row.pointer,
+                    span,
+                    format!("row {number} has no field `{name}`"),
+                    "give all rows the same fields".to_owned(),
+                ));
+                return;
+            }
+            let (Some(value), Some(at)) = (values.get(name), row.get(name)) else {
+                continue;
+            };
+            let fits = match (of, type_of(value)) {
+                (Type::Quantity { kind: a, .. }, Type::Quantity { kind: b, .. }) => {
+                    a.comparable(b).is_ok()
+                }
+                (a, b) => *a == b,
+            };
+            if !fits {
+                let message = format!("`{name}` is {} here and {of} in row 1", type_of(value));
+                self.findings.push(at.finding(
+                    Code::UnevenRows,
+                    message,
+                    "give a field the same kind in all rows",
+                ));
+            }
+        }
+    }
+}

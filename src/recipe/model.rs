@@ -1,0 +1,170 @@
+//! The steps of a recipe as written: what a document says, before names and kinds are checked.
+//!
+//! Never in here: what names mean. Changes when a key is added to the language.
+
+use crate::text::{Code, Finding};
+
+use super::cursor::At;
+
+/// The verbs and the keys that go with each of them only.
+const VERBS: [(&str, &[&str]); 14] = [
+    ("tell", &[]),
+    ("confirm", &[]),
+    ("choose", &["options"]),
+    ("enter", &["pattern"]),
+    ("count", &["with", "repeat", "range"]),
+    (
+        "measure",
+        &["unit", "with", "repeat", "range", "resolution"],
+    ),
+    ("time", &["with", "repeat", "range"]),
+    ("trace", &["columns", "with"]),
+    ("compute", &["unit"]),
+    ("judge", &[]),
+    ("group", &["steps"]),
+    ("each", &["in", "steps"]),
+    ("use", &["settings"]),
+    ("steps", &[]),
+];
+
+/// All keys that go with some verb.
+const COMPANIONS: [&str; 11] = [
+    "options",
+    "pattern",
+    "with",
+    "repeat",
+    "range",
+    "unit",
+    "resolution",
+    "columns",
+    "in",
+    "steps",
+    "settings",
+];
+
+/// A step as written.
+#[derive(Clone, Debug)]
+pub struct Written<'d> {
+    /// The whole step.
+    pub at: At<'d>,
+    /// Its id; empty where it has none.
+    pub id: String,
+    /// The verb with its value; nothing where there is none or more than one.
+    pub verb: Option<(&'static str, At<'d>)>,
+    /// The steps inside it.
+    pub steps: Vec<Self>,
+    /// Whether its shape has a fault, so that nothing more is said about what may follow from it.
+    pub faulty: bool,
+}
+
+/// Reads the steps of a list.
+pub fn steps<'d>(
+    list: &At<'d>,
+    shape_faults: &[Finding],
+    findings: &mut Vec<Finding>,
+) -> Vec<Written<'d>> {
+    list.items()
+        .filter(|i| i.value.is_object())
+        .map(|at| step(at, shape_faults, findings))
+        .collect()
+}
+
+fn step<'d>(at: At<'d>, shape_faults: &[Finding], findings: &mut Vec<Finding>) -> Written<'d> {
+    let id = at.text_of("id").unwrap_or_default();
+    let own = |f: &&Finding| {
+        f.path == at.pointer
+            || f.path
+                .strip_prefix(&at.pointer)
+                .is_some_and(|rest| rest.starts_with('/') && !rest.starts_with("/steps/"))
+    };
+    let faulty = shape_faults.iter().any(|f| own(&f));
+    let mut verbs: Vec<(&'static str, At<'d>)> = VERBS[..13]
+        .iter()
+        .filter_map(|(verb, _)| at.get(verb).map(|value| (*verb, value)))
+        .collect();
+    let name = if id.is_empty() {
+        "this step".to_owned()
+    } else {
+        format!("step `{id}`")
+    };
+    if verbs.len() > 1 {
+        let both = format!("`{}` and `{}`", verbs[0].0, verbs[1].0);
+        findings.push(verbs[1].1.finding_at_key(
+            Code::SeveralVerbs,
+            format!("{name} has more than one verb: {both}"),
+            "one step does one thing; make two steps of it",
+        ));
+        verbs.clear();
+    } else if verbs.is_empty() && !faulty {
+        let help = "give it a verb: tell, confirm, choose, enter, count, measure, time, compute, judge, group or each";
+        findings.push(at.document.finding_at(
+            Code::NoVerb,
+            &at.pointer,
+            start(&at),
+            format!("{name} says nothing to do"),
+            help.to_owned(),
+        ));
+    }
+    let verb = verbs.pop();
+    let steps = at
+        .get("steps")
+        .map(|list| self::steps(&list, shape_faults, findings))
+        .unwrap_or_default();
+    let written = Written {
+        at,
+        id,
+        verb,
+        steps,
+        faulty,
+    };
+    companions(&written, findings);
+    written
+}
+
+/// Reports keys that don't go with the verb, and keys that the verb needs.
+fn companions(step: &Written<'_>, findings: &mut Vec<Finding>) {
+    let Some((verb, value)) = &step.verb else {
+        return;
+    };
+    let own = VERBS
+        .iter()
+        .find(|(v, _)| v == verb)
+        .map(|(_, keys)| *keys)
+        .unwrap_or_default();
+    for key in COMPANIONS {
+        if let Some(extra) = step.at.get(key).filter(|_| !own.contains(&key)) {
+            let help = format!("remove `{key}`, or use a verb that takes it");
+            findings.push(extra.finding_at_key(
+                Code::MisplacedKey,
+                format!("`{key}` does not go with `{verb}`"),
+                help,
+            ));
+        }
+    }
+    let needed: &[&str] = match *verb {
+        "choose" => &["options"],
+        "measure" => &["unit"],
+        "group" => &["steps"],
+        "each" => &["in", "steps"],
+        "judge" => &["accept"],
+        _ => &[],
+    };
+    for key in needed {
+        if step.at.get(key).is_none() && !step.faulty {
+            findings.push(value.finding_at_key(
+                Code::MissingKey,
+                format!("`{verb}` needs `{key}`"),
+                format!("add `{key}:` to the step"),
+            ));
+        }
+    }
+}
+
+/// The first character of a mapping.
+pub fn start(at: &At<'_>) -> crate::text::Span {
+    let span = at.span();
+    crate::text::Span {
+        start: span.start,
+        end: (span.start + 1).min(span.end.max(span.start)),
+    }
+}

@@ -1,0 +1,442 @@
+//! Names: what is declared where, what is filled when, and what a dotted name means at a place.
+//!
+//! Never in here: expressions. Changes when the rules of visibility do.
+
+use std::cell::RefCell;
+use std::collections::HashSet;
+
+use indexmap::IndexMap;
+
+use crate::plan::{Type, Value};
+use crate::text::Code;
+
+use super::expression::{Found, Names};
+use super::schema::nearest;
+
+/// Number of a declared name in the arena.
+pub type Id = usize;
+
+/// What a name stands for.
+#[derive(Clone, Debug)]
+pub enum Declared {
+    /// A scope: the whole recipe, a group, or (with its number of rows) an `each`.
+    Scope {
+        /// Rows, for an `each`.
+        rows: Option<usize>,
+    },
+    /// A setting.
+    Setting(Value),
+    /// The current row of an `each`: a field's type, for every field.
+    Row(IndexMap<String, Type>),
+    /// A leaf step, with the type of its value; `None` where it has none, or it was reported.
+    Leaf {
+        /// The type.
+        of: Option<Type>,
+        /// Whether no reading can change it.
+        constant: bool,
+    },
+}
+
+#[derive(Clone, Debug)]
+struct Entry {
+    name: String,
+    parent: Option<Id>,
+    declared: Declared,
+    filled: bool,
+    children: IndexMap<String, Id>,
+    /// Row scopes keep the name of their row here.
+    row: Option<(String, Id)>,
+}
+
+/// Where a name reads from, before rows are known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Source {
+    /// A setting.
+    Setting(String),
+    /// A field of the current row of this `each`.
+    Field(Id, String),
+    /// A leaf; with the row numbers written in the name, for each `each` named in it.
+    Leaf(Id, Vec<(Id, usize)>),
+}
+
+/// All names of a recipe, and the place where the walk stands.
+#[derive(Debug)]
+pub struct Scopes {
+    entries: Vec<Entry>,
+    stack: Vec<Id>,
+    used: RefCell<HashSet<Id>>,
+}
+
+/// The outcome of looking a name up.
+pub enum Lookup {
+    /// It is a value: its type (none where it was reported) and where it reads from.
+    Value(Option<Type>, Source),
+    /// It can't be used: code, message, help.
+    Refused(Code, String, String),
+}
+
+impl Default for Scopes {
+    fn default() -> Self {
+        let root = Entry {
+            name: String::new(),
+            parent: None,
+            declared: Declared::Scope { rows: None },
+            filled: true,
+            children: IndexMap::new(),
+            row: None,
+        };
+        Self {
+            entries: vec![root],
+            stack: vec![0],
+            used: RefCell::default(),
+        }
+    }
+}
+
+impl Scopes {
+    /// Declares a name in a scope; gives the earlier one where the name is taken there.
+    pub fn declare(&mut self, scope: Id, name: &str, declared: Declared) -> Result<Id, Id> {
+        if let Some(taken) = self.entries[scope].children.get(name) {
+            return Err(*taken);
+        }
+        let id = self.entries.len();
+        let entry = Entry {
+            name: name.to_owned(),
+            parent: Some(scope),
+            declared,
+            filled: false,
+            children: IndexMap::new(),
+            row: None,
+        };
+        self.entries.push(entry);
+        self.entries[scope].children.insert(name.to_owned(), id);
+        Ok(id)
+    }
+
+    /// Declares the row of an `each`.
+    pub fn declare_row(&mut self, each: Id, name: &str, fields: IndexMap<String, Type>) {
+        let id = self.entries.len();
+        let declared = Declared::Row(fields);
+        self.entries.push(Entry {
+            name: name.to_owned(),
+            parent: Some(each),
+            declared,
+            filled: true,
+            children: IndexMap::new(),
+            row: None,
+        });
+        self.entries[each].row = Some((name.to_owned(), id));
+    }
+
+    /// Whether a scope around `scope` declares the name.
+    pub fn hides(&self, scope: Id, name: &str) -> bool {
+        let mut around = self.entries[scope].parent;
+        while let Some(outer) = around {
+            let entry = &self.entries[outer];
+            if entry.children.contains_key(name)
+                || entry.row.as_ref().is_some_and(|(row, _)| row == name)
+            {
+                return true;
+            }
+            around = entry.parent;
+        }
+        false
+    }
+
+    /// Whether a scope itself, or one around it, uses the name for a row or a step.
+    pub fn row_hides(&self, each: Id, name: &str) -> bool {
+        self.entries[each].children.contains_key(name) || self.hides(each, name)
+    }
+
+    /// Enters a scope.
+    pub fn enter(&mut self, scope: Id) {
+        self.stack.push(scope);
+    }
+
+    /// Leaves the scope; it is filled now.
+    pub fn leave(&mut self) {
+        if let Some(scope) = self.stack.pop() {
+            self.entries[scope].filled = true;
+        }
+    }
+
+    /// Says what a leaf turned out to be, and that it is filled.
+    pub fn fill(&mut self, id: Id, of: Option<Type>, constant: bool) {
+        self.entries[id].declared = Declared::Leaf { of, constant };
+        self.entries[id].filled = true;
+    }
+
+    /// Marks a name as filled.
+    pub fn mark_filled(&mut self, id: Id) {
+        self.entries[id].filled = true;
+    }
+
+    /// Whether anything used the name.
+    pub fn is_used(&self, id: Id) -> bool {
+        self.used.borrow().contains(&id)
+    }
+
+    /// Whether no reading can change what a source gives.
+    pub fn is_constant(&self, source: &Source) -> bool {
+        match source {
+            Source::Setting(_) | Source::Field(..) => true,
+            Source::Leaf(id, _) => matches!(
+                self.entries[*id].declared,
+                Declared::Leaf { constant: true, .. }
+            ),
+        }
+    }
+
+    /// The `each` scopes around a name, outermost first.
+    pub fn rows_around(&self, id: Id) -> Vec<Id> {
+        let mut around = Vec::new();
+        let mut at = self.entries[id].parent;
+        while let Some(scope) = at {
+            if matches!(
+                self.entries[scope].declared,
+                Declared::Scope { rows: Some(_) }
+            ) {
+                around.push(scope);
+            }
+            at = self.entries[scope].parent;
+        }
+        around.reverse();
+        around
+    }
+
+    /// Looks a dotted name up from where the walk stands. `own` may be used before it is filled.
+    pub fn look_up(&self, name: &str, own: Option<Id>) -> Lookup {
+        let mut parts = name.split('.');
+        let first = parts.next().unwrap_or_default();
+        for scope in self.stack.iter().rev() {
+            let entry = &self.entries[*scope];
+            if let Some((_, row)) = entry.row.as_ref().filter(|(row, _)| row == first) {
+                return self.field(*row, *scope, name);
+            }
+            if let Some(id) = entry.children.get(first) {
+                return self.descend(*id, name, parts, own);
+            }
+        }
+        self.unknown(name)
+    }
+
+    fn field(&self, row: Id, each: Id, name: &str) -> Lookup {
+        let Declared::Row(fields) = &self.entries[row].declared else {
+            return self.unknown(name);
+        };
+        let known = || {
+            fields
+                .keys()
+                .map(|f| format!("`{}.{f}`", self.entries[row].name))
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        match name.split_once('.') {
+            Some((_, field)) => match fields.get(field) {
+                Some(of) => Lookup::Value(Some(of.clone()), Source::Field(each, field.to_owned())),
+                None => {
+                    let help = match nearest(field, fields.keys().map(String::as_str)) {
+                        Some(near) => {
+                            format!("the nearest field is `{}.{near}`", self.entries[row].name)
+                        }
+                        None => format!("the fields are {}", known()),
+                    };
+                    Lookup::Refused(
+                        Code::UnknownName,
+                        format!("the row has no field `{field}`"),
+                        help,
+                    )
+                }
+            },
+            None => Lookup::Refused(
+                Code::UnknownName,
+                format!("`{name}` is a whole row"),
+                format!("name a field of it: {}", known()),
+            ),
+        }
+    }
+
+    fn descend<'n>(
+        &self,
+        mut id: Id,
+        name: &str,
+        parts: impl Iterator<Item = &'n str>,
+        own: Option<Id>,
+    ) -> Lookup {
+        let mut rows: Vec<(Id, usize)> = Vec::new();
+        for part in parts {
+            let entry = &self.entries[id];
+            let Declared::Scope { rows: count } = &entry.declared else {
+                return self.unknown(name);
+            };
+            match (part.parse::<usize>(), count) {
+                (Ok(_), Some(_)) if self.stack.contains(&id) => {
+                    let help = format!("inside `{}` a name means the row at hand", entry.name);
+                    return Lookup::Refused(
+                        Code::LaterName,
+                        format!("`{name}` names a row before all rows are filled"),
+                        help,
+                    );
+                }
+                (Ok(row), Some(count)) if (1..=*count).contains(&row) => rows.push((id, row)),
+                (Ok(_), Some(count)) => {
+                    let help = format!("`{}` has rows 1 to {count}", entry.name);
+                    return Lookup::Refused(
+                        Code::UnknownName,
+                        format!("there is no row `{part}`"),
+                        help,
+                    );
+                }
+                _ => match entry.children.get(part) {
+                    Some(child) => id = *child,
+                    None => return self.unknown(name),
+                },
+            }
+        }
+        self.used.borrow_mut().insert(id);
+        let entry = &self.entries[id];
+        let Some(open) = self.filled_or_own(id, own) else {
+            return self.later(name, id);
+        };
+        match &entry.declared {
+            Declared::Setting(value) => {
+                Lookup::Value(Some(type_of(value)), Source::Setting(name.to_owned()))
+            }
+            Declared::Leaf { of: Some(of), .. } => {
+                // Rows that are neither those the walk is in nor named by number make a list.
+                let free = self
+                    .rows_around(id)
+                    .into_iter()
+                    .any(|each| !open.contains(&each) && rows.iter().all(|(r, _)| *r != each));
+                let of = if free {
+                    Type::List(Box::new(of.clone()))
+                } else {
+                    of.clone()
+                };
+                Lookup::Value(Some(of), Source::Leaf(id, rows))
+            }
+            Declared::Leaf { of: None, .. } => Lookup::Value(None, Source::Leaf(id, rows)),
+            Declared::Scope { .. } => {
+                let inside: Vec<String> = entry
+                    .children
+                    .keys()
+                    .take(5)
+                    .map(|c| format!("`{name}.{c}`"))
+                    .collect();
+                let help = format!("name a step in it: {}", inside.join(", "));
+                Lookup::Refused(
+                    Code::UnknownName,
+                    format!("`{name}` is a group, not a value"),
+                    help,
+                )
+            }
+            Declared::Row(_) => self.unknown(name),
+        }
+    }
+
+    /// The scopes that are open, if the name is filled, or is the step's own.
+    fn filled_or_own(&self, id: Id, own: Option<Id>) -> Option<&[Id]> {
+        let filled = self.entries[id].filled || own == Some(id);
+        // A list over rows is whole only when the `each` has ended; the current row's own values come first.
+        filled.then_some(self.stack.as_slice())
+    }
+
+    fn later(&self, name: &str, id: Id) -> Lookup {
+        let path = self.path(id);
+        Lookup::Refused(
+            Code::LaterName,
+            format!("`{name}` is filled only later"),
+            format!("move this behind `{path}`, or use a value that is already there"),
+        )
+    }
+
+    /// The dotted path of a name from the top.
+    pub fn path(&self, id: Id) -> String {
+        let entry = &self.entries[id];
+        match entry.parent {
+            Some(parent) if parent > 1 => format!("{}.{}", self.path(parent), entry.name),
+            _ => entry.name.clone(),
+        }
+    }
+
+    fn unknown(&self, name: &str) -> Lookup {
+        let message = format!("nothing is called `{name}`");
+        let last = name.rsplit('.').next().unwrap_or(name);
+        let elsewhere = self
+            .entries
+            .iter()
+            .enumerate()
+            .skip(2)
+            .find(|(_, e)| e.name == last && matches!(e.declared, Declared::Leaf { .. }));
+        let help = if let Some((id, _)) = elsewhere.filter(|(id, _)| self.path(*id) != name) {
+            format!("did you mean `{}`", self.path(id))
+        } else {
+            let candidates: Vec<String> = self.candidates();
+            match nearest(name, candidates.iter().map(String::as_str)) {
+                Some(near) => format!("the nearest known name is `{near}`"),
+                None => "name a setting, a field of the row, or an earlier step".to_owned(),
+            }
+        };
+        Lookup::Refused(Code::UnknownName, message, help)
+    }
+
+    /// Names that can be used here: what the open scopes declare, and the full path of every other value.
+    fn candidates(&self) -> Vec<String> {
+        let mut names = Vec::new();
+        for scope in &self.stack {
+            let entry = &self.entries[*scope];
+            if let Some((row, id)) = &entry.row
+                && let Declared::Row(fields) = &self.entries[*id].declared
+            {
+                names.extend(fields.keys().map(|f| format!("{row}.{f}")));
+            }
+            names.extend(
+                entry
+                    .children
+                    .iter()
+                    .filter(|(_, id)| self.entries[**id].filled)
+                    .map(|(n, _)| n.clone()),
+            );
+        }
+        let paths = (2..self.entries.len()).filter(|id| {
+            self.entries[*id].filled && matches!(self.entries[*id].declared, Declared::Leaf { .. })
+        });
+        names.extend(paths.map(|id| self.path(id)));
+        names
+    }
+}
+
+/// The type of a value.
+pub fn type_of(value: &Value) -> Type {
+    match value {
+        Value::Quantity(q) => Type::Quantity {
+            kind: q.kind(),
+            exact: q.is_exact(),
+        },
+        Value::Truth(_) => Type::Truth,
+        Value::Text(_) => Type::Text,
+        Value::List(items) => Type::List(Box::new(items.first().map_or(Type::Text, type_of))),
+    }
+}
+
+/// The names at a place, for the lowering of one expression; keeps where each was found.
+pub struct Here<'s> {
+    /// The names.
+    pub scopes: &'s Scopes,
+    /// The step whose own value may be used.
+    pub own: Option<Id>,
+    /// Where each name reads from.
+    pub sources: RefCell<IndexMap<String, Source>>,
+}
+
+impl Names for Here<'_> {
+    fn find(&self, name: &str) -> Found {
+        match self.scopes.look_up(name, self.own) {
+            Lookup::Value(of, source) => {
+                self.sources.borrow_mut().insert(name.to_owned(), source);
+                of.map_or(Found::Reported, Found::Type)
+            }
+            Lookup::Refused(code, message, help) => Found::Refused(code, message, help),
+        }
+    }
+}
