@@ -73,6 +73,14 @@ pub fn evaluate(expression: &Expression, scope: &dyn Scope) -> Outcome {
     node(&expression.root, scope)
 }
 
+/// Evaluates a part of an expression.
+///
+/// # Errors
+/// See [`EvaluationError`].
+pub fn evaluate_node(root: &Node, scope: &dyn Scope) -> Result<Value, EvaluationError> {
+    node(root, scope)
+}
+
 fn node(root: &Node, scope: &dyn Scope) -> Outcome {
     match root {
         Node::Quantity(q) => Ok(Value::Quantity(q.clone())),

@@ -131,6 +131,23 @@ pub struct Bound {
     pub slots: Vec<Slot>,
 }
 
+impl Bound {
+    /// An expression that reads nothing and is true.
+    #[must_use]
+    pub fn nothing() -> Self {
+        let expression = Expression {
+            text: String::new(),
+            root: super::Node::Truth(true),
+            names: Vec::new(),
+            result: super::Type::Truth,
+        };
+        Self {
+            expression: Arc::new(expression),
+            slots: Vec::new(),
+        }
+    }
+}
+
 /// A `when`.
 pub type Condition = Bound;
 
@@ -174,13 +191,26 @@ pub struct Criterion {
     pub severity: CriterionSeverity,
 }
 
+/// What happens when a step has failed and may not be done again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Then {
+    /// The session goes on.
+    Continue,
+    /// It ends where a critical criterion failed, else it goes on: what holds where a recipe says nothing.
+    StopIfCritical,
+    /// It ends.
+    Stop,
+    /// It is asked again until it holds: what holds in a setup that says nothing. Minor fails pass with a remark.
+    AskAgain,
+}
+
 /// What happens when a criterion fails.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct OnFail {
     /// How often the step may be done again.
     pub retries: u32,
-    /// Whether the session ends when it has still failed.
-    pub stop: bool,
+    /// And then.
+    pub then: Then,
 }
 
 /// What a leaf step asks for.

@@ -9,12 +9,12 @@ mod layout;
 mod prompt;
 mod value;
 
-pub use evaluate::{EvaluationError, Scope, evaluate, show_with_values};
+pub use evaluate::{EvaluationError, Scope, evaluate, evaluate_node, show_with_values};
 pub use expression::{BinaryOperator, Expression, Node, Type};
 pub use function::{FUNCTION_NAMES, Function};
 pub use layout::{
     AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
-    OnFail, Plan, Role, Section, Slot, Verb,
+    OnFail, Plan, Role, Section, Slot, Then, Verb,
 };
 pub use prompt::{PromptError, prompt_names, render_prompt};
 pub use value::Value;

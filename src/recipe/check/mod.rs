@@ -39,6 +39,8 @@ pub struct Checker<'d> {
     pub idle: Vec<(Id, At<'d>)>,
     /// Rows of the `each` scopes, by scope.
     pub rows: Vec<(Id, Vec<IndexMap<String, Value>>)>,
+    /// Whether the walk is in the setup.
+    pub in_setup: bool,
 }
 
 /// The scope that holds setup and steps; settings lie in the one around it.
@@ -82,6 +84,7 @@ impl<'d> Checker<'d> {
             setting_ids,
             idle: Vec::new(),
             rows: Vec::new(),
+            in_setup: true,
         }
     }
 
@@ -92,6 +95,7 @@ impl<'d> Checker<'d> {
         self.declare(STEPS, steps, &mut names);
         let mut names = names.into_iter();
         let setup = self.list(setup, &mut names);
+        self.in_setup = false;
         (setup, self.list(steps, &mut names))
     }
 }

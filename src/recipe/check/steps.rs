@@ -4,7 +4,7 @@
 
 use indexmap::IndexMap;
 
-use crate::plan::{CriterionSeverity, OnFail, Type, Value};
+use crate::plan::{CriterionSeverity, OnFail, Then, Type, Value};
 use crate::quantity::{Dimension, Kind};
 use crate::recipe::checked::{Body, Criterion, Leaf, Sentence, Step};
 use crate::recipe::cursor::At;
@@ -337,20 +337,22 @@ impl<'d> Checker<'d> {
     }
 
     fn on_fail(&mut self, at: &At<'_>, word: &str, criteria: &[Criterion]) -> OnFail {
-        let critical = criteria
-            .iter()
-            .any(|c| c.severity == CriterionSeverity::Critical);
+        let silent = if self.in_setup {
+            Then::AskAgain
+        } else {
+            Then::StopIfCritical
+        };
         let Some(value) = at.get("on_fail") else {
             return OnFail {
                 retries: 0,
-                stop: critical,
+                then: silent,
             };
         };
         let retries = value.get("retry").and_then(|r| r.whole()).unwrap_or(0);
-        let stop = match value.text().or_else(|| value.text_of("then")).as_deref() {
-            Some("stop") => true,
-            Some("continue") => false,
-            _ => critical,
+        let then = match value.text().or_else(|| value.text_of("then")).as_deref() {
+            Some("stop") => Then::Stop,
+            Some("continue") => Then::Continue,
+            _ => silent,
         };
         if retries > 0 && at.get("accept").is_none() && criteria.is_empty() {
             self.findings.push(value.finding(
@@ -365,7 +367,7 @@ impl<'d> Checker<'d> {
                 "put the retry at the step that is read",
             ));
         }
-        OnFail { retries, stop }
+        OnFail { retries, then }
     }
 
     /// Keeps a reading that nothing judges for the look at what is left over.

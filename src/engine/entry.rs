@@ -1,0 +1,198 @@
+//! Reading what a technician typed, by the verb of the step.
+//!
+//! Never in here: asking. Changes when a verb or a way of typing is added.
+
+use std::fmt;
+
+use crate::plan::{Item, Value, Verb};
+use crate::quantity::{DecimalSign, Exact, Quantity, Unit, parse_reading};
+
+use super::Bench;
+
+/// Longest free text, in characters.
+const MAX_TEXT: usize = 1_000;
+
+/// Why an entry was refused. `Display` says it to the technician.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal(pub String);
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+fn refuse<T>(text: impl Into<String>) -> Result<T, Refusal> {
+    Err(Refusal(text.into()))
+}
+
+/// Reads an entry for an item.
+///
+/// # Errors
+/// Text that can't be read, of another kind than the step wants, or outside the instrument's range.
+pub fn read_entry(item: &Item, text: &str, bench: &Bench) -> Result<Value, Refusal> {
+    let text = text.trim();
+    if text.chars().any(char::is_control) {
+        return refuse("the entry has a control character in it");
+    }
+    if text.chars().count() > MAX_TEXT {
+        return refuse(format!("the entry is longer than {MAX_TEXT} characters"));
+    }
+    match &item.verb {
+        Verb::Tell => match text.to_lowercase().as_str() {
+            "" | "ok" | "y" | "yes" | "done" | "true" => Ok(Value::Truth(true)),
+            _ => refuse(
+                "press Enter when it is done; `:note TEXT` keeps a remark, `:skip WHY` passes over it",
+            ),
+        },
+        Verb::Confirm => match text.to_lowercase().as_str() {
+            "y" | "yes" | "true" => Ok(Value::Truth(true)),
+            "n" | "no" | "false" => Ok(Value::Truth(false)),
+            _ => refuse("answer `yes` or `no`"),
+        },
+        Verb::Choose(options) => choose(options, text),
+        Verb::Enter(pattern) => {
+            if text.is_empty() {
+                return refuse("enter a text; `:skip WHY` passes over the step");
+            }
+            match pattern {
+                Some(pattern) if !pattern.is_match(text) => {
+                    refuse(format!("`{text}` does not have the form `{pattern}`"))
+                }
+                _ => Ok(Value::Text(text.to_owned())),
+            }
+        }
+        Verb::Count { .. } => count(text),
+        Verb::Time { .. } => {
+            duration(text, bench.decimal).and_then(|q| on_instrument(item, q, bench))
+        }
+        Verb::Measure { unit, .. } => {
+            let quantity = parse_reading(text, unit, bench.decimal)
+                .map_err(|e| explained(&e, unit, bench.decimal))?;
+            on_instrument(item, quantity, bench)
+        }
+        Verb::Compute { .. } | Verb::Judge => refuse("this step asks for nothing"),
+    }
+}
+
+fn explained(error: &crate::quantity::QuantityError, unit: &Unit, sign: DecimalSign) -> Refusal {
+    let example = if sign == DecimalSign::Comma {
+        "5,00"
+    } else {
+        "5.00"
+    };
+    Refusal(format!(
+        "{error}; enter a number like `{example}`, with or without a unit like `{unit}`"
+    ))
+}
+
+fn choose(options: &[String], text: &str) -> Result<Value, Refusal> {
+    let lower = text.to_lowercase();
+    if let Some(option) = options.iter().find(|o| o.to_lowercase() == lower) {
+        return Ok(Value::Text(option.clone()));
+    }
+    let numbered = text
+        .parse::<usize>()
+        .ok()
+        .and_then(|n| n.checked_sub(1))
+        .and_then(|i| options.get(i));
+    let begun: Vec<&String> = options
+        .iter()
+        .filter(|o| !lower.is_empty() && o.to_lowercase().starts_with(&lower))
+        .collect();
+    let only = if let [only] = begun[..] {
+        Some(only)
+    } else {
+        None
+    };
+    match numbered.or(only) {
+        Some(option) => Ok(Value::Text(option.clone())),
+        _ => refuse(format!("choose one of: {}", options.join(", "))),
+    }
+}
+
+fn count(text: &str) -> Result<Value, Refusal> {
+    let whole = !text.is_empty() && text.len() <= 15 && text.bytes().all(|b| b.is_ascii_digit());
+    match Exact::parse(text) {
+        Ok(n) if whole => Ok(Value::Quantity(Quantity::from(n).typed_as(text))),
+        _ => refuse("enter a whole number, without a unit"),
+    }
+}
+
+/// A duration: `12 min 21.6 s`, `12:21.6`, `1:02:03`, or a bare number of seconds.
+fn duration(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {
+    let second = Unit::parse("s").map_err(|e| Refusal(e.to_string()))?;
+    let quantity = if text.contains(':') {
+        clock(text, sign)
+    } else {
+        parse_reading(text, &second, sign).map_err(|e| explained(&e, &second, sign))
+    }?;
+    if quantity.si().to_exact().is_negative() {
+        return refuse("a duration can't be below zero");
+    }
+    Ok(quantity)
+}
+
+fn clock(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {
+    let parts: Vec<&str> = text.split(':').collect();
+    let names: &[&str] = match parts.len() {
+        2 => &["min", "s"],
+        3 => &["h", "min", "s"],
+        _ => {
+            return refuse("write a duration as `min:s`, `h:min:s`, or with units: `12 min 21.6 s`");
+        }
+    };
+    let last = parts.len() - 1;
+    let whole = |p: &str| !p.is_empty() && p.bytes().all(|b| b.is_ascii_digit());
+    let short = |p: &str| {
+        p.split(['.', ','])
+            .next()
+            .and_then(|w| w.parse::<u32>().ok())
+            .is_some_and(|n| n < 60)
+    };
+    if !parts[..last].iter().all(|p| whole(p)) || !parts[1..].iter().all(|p| short(p)) {
+        return refuse("write a duration as `min:s`, `h:min:s`, or with units: `12 min 21.6 s`");
+    }
+    let spelled: Vec<String> = parts
+        .iter()
+        .zip(names)
+        .map(|(p, n)| format!("{p} {n}"))
+        .collect();
+    let second = Unit::parse("s").map_err(|e| Refusal(e.to_string()))?;
+    let quantity = parse_reading(&spelled.join(" "), &second, sign)
+        .map_err(|e| explained(&e, &second, sign))?;
+    Ok(quantity.typed_as(text))
+}
+
+/// Refuses what the instrument can't have shown.
+fn on_instrument(item: &Item, quantity: Quantity, bench: &Bench) -> Result<Value, Refusal> {
+    let ranges = item
+        .verb
+        .role()
+        .and_then(|role| bench.ranges.get(role))
+        .map(Vec::as_slice)
+        .unwrap_or_default();
+    for (low, high) in ranges {
+        let inside = quantity
+            .compare(low)
+            .and_then(|l| Ok(l.is_ge() && quantity.compare(high)?.is_le()));
+        if inside == Ok(false) {
+            return refuse(format!(
+                "{quantity} is outside what the instrument can show ({low} to {high})"
+            ));
+        }
+    }
+    Ok(Value::Quantity(quantity))
+}
+
+/// Whether a value lies in the range that the recipe declares as plausible.
+#[must_use]
+pub fn is_plausible(item: &Item, value: &Value) -> bool {
+    match (item.verb.range(), value) {
+        (Some((low, high)), Value::Quantity(q)) => {
+            q.compare(low).is_ok_and(std::cmp::Ordering::is_ge)
+                && q.compare(high).is_ok_and(std::cmp::Ordering::is_le)
+        }
+        _ => true,
+    }
+}

@@ -1,0 +1,441 @@
+//! One step of the fold: an event onto a state, and all that follows from it.
+//!
+//! What was put in is kept apart from what is derived, so that a correction only has to derive again.
+//! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
+
+use std::collections::HashMap;
+
+use crate::plan::{CriterionSeverity, EvaluationError, Plan, Section, Then, Value, Verb, evaluate};
+use crate::quantity::{DecimalSign, Quantity};
+
+use super::judge::{Values, judge};
+use super::{
+    Attempt, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal, State,
+    Status, Verdict, is_plausible, read_entry,
+};
+
+/// Most attempts at a setup step.
+const MAX_SETUP_ATTEMPTS: usize = 100;
+/// Most notes and files at one step.
+const MAX_NOTES: usize = 1_000;
+
+/// What a session knows of its bench.
+#[derive(Clone, Debug, Default)]
+pub struct Bench {
+    /// The decimal sign that is typed.
+    pub decimal: DecimalSign,
+    /// For every role, the ranges of the instrument that fills it.
+    pub ranges: HashMap<String, Vec<(Quantity, Quantity)>>,
+}
+
+/// The state before anything has happened, with what needs nobody already worked out.
+#[must_use]
+pub fn begin(plan: &Plan) -> State {
+    let mut state = State {
+        items: vec![Default::default(); plan.items.len()],
+        ..State::default()
+    };
+    advance(plan, &mut state);
+    state
+}
+
+/// Applies an event.
+///
+/// # Errors
+/// An event that does not fit: the state is as it was.
+pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Result<(), Refusal> {
+    if state.closed.is_some() {
+        return Err(Refusal("the session is closed".to_owned()));
+    }
+    match event {
+        Event::Entry {
+            path,
+            text,
+            confirmed,
+            timer,
+            at,
+        } => {
+            let index = asked(plan, state, path)?;
+            let reading = read(plan, bench, index, text, *confirmed, at)?;
+            let item = &mut state.items[index];
+            item.readings.push(Reading {
+                timer: timer.clone(),
+                ..reading
+            });
+            item.timer = None;
+            advance(plan, state);
+        }
+        Event::TimerStarted { path, at } => {
+            let index = asked(plan, state, path)?;
+            state.items[index].timer = Some(at.clone());
+        }
+        Event::Fix {
+            path,
+            reading,
+            text,
+            confirmed,
+            why,
+            at,
+        } => {
+            fix(
+                plan,
+                bench,
+                state,
+                (path, *reading),
+                (text, *confirmed),
+                (why, at),
+            )?;
+            derive(plan, state);
+        }
+        Event::Skip { path, why, at } => {
+            let index = asked(plan, state, path)?;
+            if why.trim().is_empty() && !plan.items[index].optional {
+                return Err(Refusal(
+                    "say why: `:skip WHY`; only an optional step is skipped without a reason"
+                        .to_owned(),
+                ));
+            }
+            state.items[index].skipped = Some(Note {
+                text: why.trim().to_owned(),
+                at: at.clone(),
+            });
+            advance(plan, state);
+        }
+        Event::Note { path, text, at } => {
+            let notes = &mut state.items[find(plan, path)?].notes;
+            if notes.len() >= MAX_NOTES {
+                return Err(Refusal(format!("a step takes at most {MAX_NOTES} notes")));
+            }
+            notes.push(Note {
+                text: text.clone(),
+                at: at.clone(),
+            });
+        }
+        Event::File {
+            path,
+            name,
+            digest,
+            bytes,
+            at,
+        } => {
+            let files = &mut state.items[find(plan, path)?].files;
+            if files.len() >= MAX_NOTES {
+                return Err(Refusal(format!("a step takes at most {MAX_NOTES} files")));
+            }
+            files.push(File {
+                name: name.clone(),
+                digest: digest.clone(),
+                bytes: *bytes,
+                at: at.clone(),
+            });
+        }
+        Event::Stop { why, .. } => {
+            if why.trim().is_empty() {
+                return Err(Refusal("say why: `:stop WHY`".to_owned()));
+            }
+            state.ended = Some(Ended::Stopped(why.trim().to_owned()));
+        }
+        Event::Pause { .. } | Event::Resume { .. } => {}
+        Event::Close { record, .. } => {
+            if state.ended.is_none() {
+                return Err(Refusal(
+                    "the session has steps that are not done".to_owned(),
+                ));
+            }
+            state.closed = Some(record.clone());
+        }
+    }
+    Ok(())
+}
+
+fn find(plan: &Plan, path: &str) -> Result<usize, Refusal> {
+    let found = plan.items.iter().position(|i| i.path == path);
+    found.ok_or_else(|| Refusal(format!("there is no step `{path}`")))
+}
+
+/// The item that is asked for, if the path names it.
+fn asked(plan: &Plan, state: &State, path: &str) -> Result<usize, Refusal> {
+    match plan.items.get(state.cursor) {
+        Some(item) if state.ended.is_none() && item.path == path => Ok(state.cursor),
+        _ => Err(Refusal(format!(
+            "the step `{path}` is not the one that is asked for"
+        ))),
+    }
+}
+
+fn read(
+    plan: &Plan,
+    bench: &Bench,
+    index: usize,
+    text: &str,
+    confirmed: bool,
+    at: &str,
+) -> Result<Reading, Refusal> {
+    let item = &plan.items[index];
+    let value = read_entry(item, text, bench)?;
+    let plausible = is_plausible(item, &value);
+    if !plausible && !confirmed {
+        return Err(Refusal(format!(
+            "{value} is outside the plausible range and was not confirmed"
+        )));
+    }
+    Ok(Reading {
+        text: text.trim().to_owned(),
+        value,
+        at: at.to_owned(),
+        confirmed: !plausible,
+        timer: None,
+    })
+}
+
+fn fix(
+    plan: &Plan,
+    bench: &Bench,
+    state: &mut State,
+    (path, number): (&str, usize),
+    (text, confirmed): (&str, bool),
+    (why, at): (&str, &str),
+) -> Result<(), Refusal> {
+    if matches!(state.ended, Some(Ended::Stopped(_))) {
+        return Err(Refusal("the session was stopped".to_owned()));
+    }
+    if why.trim().is_empty() {
+        return Err(Refusal("say why the entry is corrected".to_owned()));
+    }
+    let index = find(plan, path)?;
+    let slot = number
+        .checked_sub(1)
+        .filter(|n| *n < state.items[index].readings.len());
+    let Some(slot) = slot else {
+        return Err(Refusal(format!(
+            "`{path}` has no entry {number} to correct"
+        )));
+    };
+    let reading = read(plan, bench, index, text, confirmed, at)?;
+    let item = &mut state.items[index];
+    let before = std::mem::replace(&mut item.readings[slot], reading);
+    item.corrections.push(Correction {
+        reading: number,
+        before,
+        why: why.trim().to_owned(),
+        at: at.to_owned(),
+    });
+    Ok(())
+}
+
+/// Derives everything again from what was put in.
+fn derive(plan: &Plan, state: &mut State) {
+    for item in &mut state.items {
+        item.status = Status::Pending;
+        item.attempts.clear();
+    }
+    state.cursor = 0;
+    state.ended = None;
+    advance(plan, state);
+}
+
+/// Goes on until something has to be asked, or the end.
+fn advance(plan: &Plan, state: &mut State) {
+    while state.ended.is_none() {
+        if state.cursor == plan.items.len() {
+            state.ended = Some(Ended::Complete);
+        } else if !settle(plan, state, state.cursor) {
+            return;
+        } else if ends_session(plan, state, state.cursor) {
+            state.ended = Some(Ended::Failed(state.cursor));
+        } else {
+            state.cursor += 1;
+        }
+    }
+}
+
+/// Works an item out as far as it goes; false if it needs an entry.
+fn settle(plan: &Plan, state: &mut State, index: usize) -> bool {
+    let item = &plan.items[index];
+    let (status, attempts) = outcome(plan, state, index);
+    let waiting = status == Status::Pending;
+    // A setup step that is asked again without end would never let the session go.
+    let given_up = item.section == Section::Setup && attempts.len() >= MAX_SETUP_ATTEMPTS;
+    let slot = &mut state.items[index];
+    slot.attempts = attempts;
+    slot.status = if waiting && given_up {
+        Status::Done
+    } else {
+        status
+    };
+    !waiting || given_up
+}
+
+fn outcome(plan: &Plan, state: &State, index: usize) -> (Status, Vec<Attempt>) {
+    let item = &plan.items[index];
+    let paths = |i: usize| plan.items[i].path.clone();
+    for bound in &item.conditions {
+        let scope = Values {
+            bound,
+            state,
+            paths: &paths,
+            own: None,
+        };
+        match evaluate(&bound.expression, &scope) {
+            Ok(Value::Truth(true)) => {}
+            Ok(_) => {
+                return (
+                    Status::NotApplicable(crate::plan::show_with_values(&bound.expression, &scope)),
+                    Vec::new(),
+                );
+            }
+            Err(error) => return (without(&error), Vec::new()),
+        }
+    }
+    if let Some(skip) = &state.items[index].skipped {
+        return (Status::Skipped(skip.text.clone()), Vec::new());
+    }
+    match &item.verb {
+        Verb::Compute { expression, unit } => {
+            let scope = Values {
+                bound: expression,
+                state,
+                paths: &paths,
+                own: None,
+            };
+            let value =
+                evaluate(&expression.expression, &scope).and_then(|v| shown_in(v, unit.as_ref()));
+            match value {
+                Ok(value) => (Status::Done, vec![attempt(plan, state, index, Some(value))]),
+                Err(error) => {
+                    let criteria = attempt(plan, state, index, None).criteria;
+                    (
+                        without(&error),
+                        vec![Attempt {
+                            value: None,
+                            criteria,
+                        }],
+                    )
+                }
+            }
+        }
+        Verb::Judge => (Status::Done, vec![attempt(plan, state, index, None)]),
+        verb => entered(plan, state, index, verb.entries()),
+    }
+}
+
+/// The state of a step that rests on something missing.
+fn without(error: &EvaluationError) -> Status {
+    match error {
+        EvaluationError::Missing {
+            state: "not applicable",
+            ..
+        } => Status::NotApplicable(error.to_string()),
+        _ => Status::Undone(error.to_string()),
+    }
+}
+
+fn shown_in(value: Value, unit: Option<&crate::quantity::Unit>) -> Result<Value, EvaluationError> {
+    match (value, unit) {
+        (Value::Quantity(q), Some(unit)) => Ok(Value::Quantity(q.convert(unit)?)),
+        (Value::List(items), Some(unit)) => items
+            .into_iter()
+            .map(|i| shown_in(i, Some(unit)))
+            .collect::<Result<_, _>>()
+            .map(Value::List),
+        (value, _) => Ok(value),
+    }
+}
+
+fn attempt(plan: &Plan, state: &State, index: usize, value: Option<Value>) -> Attempt {
+    let paths = |i: usize| plan.items[i].path.clone();
+    let judged = |criterion: &crate::plan::Criterion| -> Judged {
+        let unbound = crate::plan::Bound::nothing();
+        let bound = criterion.that.as_ref().unwrap_or(&unbound);
+        judge(
+            criterion,
+            &Values {
+                bound,
+                state,
+                paths: &paths,
+                own: value.as_ref().map(|v| (index, v)),
+            },
+        )
+    };
+    let criteria = plan.items[index].criteria.iter().map(judged).collect();
+    Attempt { value, criteria }
+}
+
+/// The attempts at a step that asks for entries.
+fn entered(plan: &Plan, state: &State, index: usize, entries: usize) -> (Status, Vec<Attempt>) {
+    let item = &plan.items[index];
+    let readings = &state.items[index].readings;
+    let mut attempts = Vec::new();
+    for chunk in readings.chunks(entries.max(1)) {
+        if chunk.len() < entries {
+            return (Status::Pending, attempts);
+        }
+        let values: Vec<Value> = chunk.iter().map(|r| r.value.clone()).collect();
+        let value = if entries == 1 {
+            values.into_iter().next()
+        } else {
+            Some(Value::List(values))
+        };
+        attempts.push(attempt(plan, state, index, value));
+    }
+    let again = attempts.last().is_none_or(|last| {
+        match (worst_fail(plan, index, &last.criteria), item.on_fail.then) {
+            (None, _) => false,
+            (Some(_), _) if attempts.len() <= item.on_fail.retries as usize => true,
+            (Some(severity), Then::AskAgain) => severity > CriterionSeverity::Minor,
+            _ => false,
+        }
+    });
+    (if again { Status::Pending } else { Status::Done }, attempts)
+}
+
+fn worst_fail(plan: &Plan, index: usize, judged: &[Judged]) -> Option<CriterionSeverity> {
+    let criteria = plan.items[index].criteria.iter().zip(judged);
+    criteria
+        .filter(|(_, j)| j.verdict == Verdict::Fail)
+        .map(|(c, _)| c.severity)
+        .max()
+}
+
+fn ends_session(plan: &Plan, state: &State, index: usize) -> bool {
+    match (
+        worst_fail(plan, index, state.items[index].criteria()),
+        plan.items[index].on_fail.then,
+    ) {
+        (None, _) | (_, Then::Continue) => false,
+        (Some(severity), Then::StopIfCritical) => severity == CriterionSeverity::Critical,
+        (Some(severity), Then::AskAgain) => severity > CriterionSeverity::Minor,
+        (Some(_), Then::Stop) => true,
+    }
+}
+
+impl State {
+    /// The verdict of the record that would be made of it now.
+    #[must_use]
+    pub fn verdict(&self, plan: &Plan) -> RecordVerdict {
+        let mut verdict = RecordVerdict::Pass;
+        for (index, (item, state)) in plan.items.iter().zip(&self.items).enumerate() {
+            match worst_fail(plan, index, state.criteria()) {
+                Some(CriterionSeverity::Major | CriterionSeverity::Critical) => {
+                    return RecordVerdict::Fail;
+                }
+                Some(CriterionSeverity::Minor) if verdict == RecordVerdict::Pass => {
+                    verdict = RecordVerdict::PassWithRemarks
+                }
+                _ => {}
+            }
+            let done = match &state.status {
+                Status::Done => state
+                    .criteria()
+                    .iter()
+                    .all(|j| j.verdict != Verdict::NotJudged),
+                Status::NotApplicable(_) => true,
+                Status::Skipped(_) | Status::Pending | Status::Undone(_) => item.optional,
+            };
+            if !done {
+                verdict = RecordVerdict::Incomplete;
+            }
+        }
+        verdict
+    }
+}

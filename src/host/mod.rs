@@ -1,0 +1,87 @@
+//! The outside: disk and clock behind one trait, with the real one and one that fails on demand.
+//!
+//! Never in here: what files mean. Changes when the program needs something new from outside.
+
+mod failing;
+mod real;
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+pub use failing::FailingHost;
+pub use real::RealHost;
+
+/// A lock on a file; given back when it is dropped.
+#[derive(Debug)]
+pub struct Lock(#[allow(dead_code, reason = "held for as long as the lock")] Option<std::fs::File>);
+
+/// What the program needs from outside.
+pub trait Host: Send + Sync {
+    /// Reads a whole file of at most `limit` bytes.
+    ///
+    /// # Errors
+    /// Those of the system; a file that is larger.
+    fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>>;
+
+    /// Writes a whole file: the old content stays until the new one is safe.
+    ///
+    /// # Errors
+    /// Those of the system; the file is then as it was.
+    fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
+
+    /// Writes a file that must not exist yet, whole or not at all.
+    ///
+    /// # Errors
+    /// `AlreadyExists`, and those of the system.
+    fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
+
+    /// Appends to a file and waits until it is on the disk.
+    ///
+    /// # Errors
+    /// Those of the system; part of the bytes may have been written.
+    fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
+
+    /// Cuts a file to a length.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn truncate(&self, path: &Path, length: u64) -> io::Result<()>;
+
+    /// Removes a file.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn remove(&self, path: &Path) -> io::Result<()>;
+
+    /// Makes a folder and those above it.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn make_folder(&self, path: &Path) -> io::Result<()>;
+
+    /// The files and folders in a folder, sorted; nothing for one that does not exist.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn list(&self, folder: &Path) -> io::Result<Vec<PathBuf>>;
+
+    /// Whether there is a file or folder of this name.
+    fn exists(&self, path: &Path) -> bool;
+
+    /// Whether there is a folder of this name.
+    fn is_folder(&self, path: &Path) -> bool;
+
+    /// Locks a file, making it if need be.
+    ///
+    /// # Errors
+    /// `WouldBlock` where another process holds it, and those of the system.
+    fn lock(&self, path: &Path) -> io::Result<Lock>;
+
+    /// The time now as RFC 3339 text in UTC with the local offset kept, to the millisecond.
+    fn now(&self) -> String;
+
+    /// The day now, as `2026-11-25`.
+    fn today(&self) -> String {
+        self.now().chars().take(10).collect()
+    }
+}

@@ -1,0 +1,162 @@
+//! The real outside.
+//!
+//! Never in here: what files mean. Changes when a system behaves otherwise.
+
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use jiff::{Timestamp, ZonedDateTime, tz::TimeZone};
+
+use super::{Host, Lock};
+
+/// Disk and clock of the machine.
+#[derive(Clone, Debug)]
+pub struct RealHost {
+    zone: TimeZone,
+}
+
+impl Default for RealHost {
+    fn default() -> Self {
+        Self {
+            zone: TimeZone::system(),
+        }
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or(Path::new("."))
+}
+
+/// A file beside `path` that nobody else writes to.
+fn beside(path: &Path) -> PathBuf {
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    folder_of(path).join(format!(".{name}.{}.part", std::process::id()))
+}
+
+/// Makes a rename or a new file lasting; folders can't be synced everywhere, so that it is done where it can be.
+fn sync_folder(path: &Path) {
+    if let Ok(folder) = File::open(folder_of(path)) {
+        let _ = folder.sync_all();
+    }
+}
+
+fn write_part(part: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = File::create(part)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
+impl Host for RealHost {
+    fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        File::open(path)?.take(limit + 1).read_to_end(&mut bytes)?;
+        if bytes.len() as u64 > limit {
+            return Err(io::Error::new(
+                io::ErrorKind::FileTooLarge,
+                format!("larger than {limit} bytes"),
+            ));
+        }
+        Ok(bytes)
+    }
+
+    fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let part = beside(path);
+        let written = write_part(&part, bytes).and_then(|()| fs::rename(&part, path));
+        if written.is_err() {
+            let _ = fs::remove_file(&part);
+        }
+        sync_folder(path);
+        written
+    }
+
+    fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let part = beside(path);
+        // A hard link fails where the name is taken, and the name shows only a whole file.
+        let written = write_part(&part, bytes).and_then(|()| fs::hard_link(&part, path));
+        let _ = fs::remove_file(&part);
+        sync_folder(path);
+        match written {
+            // Some file systems (sticks) have no hard links.
+            Err(error)
+                if !matches!(
+                    error.kind(),
+                    io::ErrorKind::AlreadyExists
+                        | io::ErrorKind::NotFound
+                        | io::ErrorKind::StorageFull
+                        | io::ErrorKind::PermissionDenied
+                        | io::ErrorKind::ReadOnlyFilesystem
+                ) =>
+            {
+                let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
+                file.write_all(bytes).and_then(|()| file.sync_all())
+            }
+            other => other,
+        }
+    }
+
+    fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let mut file = OpenOptions::new().append(true).open(path)?;
+        file.write_all(bytes)?;
+        file.sync_data()
+    }
+
+    fn truncate(&self, path: &Path, length: u64) -> io::Result<()> {
+        let file = OpenOptions::new().write(true).open(path)?;
+        file.set_len(length)?;
+        file.sync_all()
+    }
+
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        fs::remove_file(path)?;
+        sync_folder(path);
+        Ok(())
+    }
+
+    fn make_folder(&self, path: &Path) -> io::Result<()> {
+        fs::create_dir_all(path)
+    }
+
+    fn list(&self, folder: &Path) -> io::Result<Vec<PathBuf>> {
+        let entries = match fs::read_dir(folder) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+            other => other?,
+        };
+        let mut paths = entries
+            .map(|e| e.map(|e| e.path()))
+            .collect::<io::Result<Vec<_>>>()?;
+        paths.sort();
+        Ok(paths)
+    }
+
+    fn exists(&self, path: &Path) -> bool {
+        path.exists()
+    }
+
+    fn is_folder(&self, path: &Path) -> bool {
+        path.is_dir()
+    }
+
+    fn lock(&self, path: &Path) -> io::Result<Lock> {
+        let file = OpenOptions::new()
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(path)?;
+        match file.try_lock() {
+            Ok(()) => Ok(Lock(Some(file))),
+            Err(TryLockError::WouldBlock) => Err(io::ErrorKind::WouldBlock.into()),
+            Err(TryLockError::Error(error)) => Err(error),
+        }
+    }
+
+    fn now(&self) -> String {
+        let now = ZonedDateTime::new(Timestamp::now(), self.zone.clone());
+        now.strftime("%Y-%m-%dT%H:%M:%S%.3f%:z").to_string()
+    }
+}

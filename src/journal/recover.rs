@@ -1,0 +1,153 @@
+//! Reading a journal back: the whole lines, and what of a torn last one was lost.
+//!
+//! Never in here: writing. Changes when the form of the lines does.
+
+use std::fmt;
+
+use crate::engine::{Bench, Event, State, apply, begin};
+use crate::plan::Plan;
+use crate::quantity::{DecimalSign, parse_quantity};
+
+use super::wire::{Head, VERSION, event_from_line};
+
+/// Most characters of a lost line that are shown.
+const SHOWN: usize = 80;
+
+/// What a journal held.
+#[derive(Clone, Debug)]
+pub struct Recovered {
+    /// The first line.
+    pub head: Head,
+    /// The events, in order.
+    pub events: Vec<Event>,
+    /// Bytes of the whole lines; what follows is to be cut off.
+    pub length: u64,
+    /// The beginning of a torn last line, if there was one.
+    pub lost: Option<String>,
+}
+
+/// A journal that can't be read. `Display` says what and where.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Damage {
+    /// The line, from 1.
+    pub line: usize,
+    /// What is wrong with it.
+    pub message: String,
+}
+
+impl fmt::Display for Damage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "line {}: {}", self.line, self.message)
+    }
+}
+
+/// Reads a journal's bytes. A last line that is torn is dropped and told; damage anywhere else is an error.
+///
+/// # Errors
+/// A first line that is missing or torn, a line that can't be read and is not the last, a number that is out of order.
+pub fn recover(bytes: &[u8]) -> Result<Recovered, Damage> {
+    let mut lines = bytes.split_inclusive(|b| *b == b'\n').enumerate();
+    let damage = |line: usize, message: String| Damage {
+        line: line + 1,
+        message,
+    };
+    let (_, first) = lines
+        .next()
+        .ok_or_else(|| damage(0, "the journal is empty".to_owned()))?;
+    let head = head(first).map_err(|message| damage(0, message))?;
+    let mut recovered = Recovered {
+        head,
+        events: Vec::new(),
+        length: first.len() as u64,
+        lost: None,
+    };
+    let last = bytes
+        .split_inclusive(|b| *b == b'\n')
+        .count()
+        .saturating_sub(1);
+    for (index, line) in lines {
+        match event(line, recovered.events.len() as u64 + 1) {
+            Ok(event) => {
+                recovered.events.push(event);
+                recovered.length += line.len() as u64;
+            }
+            Err(_) if index == last => {
+                recovered.lost = Some(
+                    String::from_utf8_lossy(line)
+                        .trim_end()
+                        .chars()
+                        .take(SHOWN)
+                        .collect(),
+                );
+            }
+            Err(message) => return Err(damage(index, message)),
+        }
+    }
+    Ok(recovered)
+}
+
+fn head(line: &[u8]) -> Result<Head, String> {
+    let text = whole(line)
+        .map_err(|_| "the first line is not whole: nothing had been entered yet".to_owned())?;
+    let head: Head =
+        serde_json::from_str(text).map_err(|e| format!("not the first line of a session: {e}"))?;
+    if head.journal > VERSION {
+        return Err(format!(
+            "written in format {} by a newer program; this one reads up to {VERSION}",
+            head.journal
+        ));
+    }
+    Ok(head)
+}
+
+fn whole(line: &[u8]) -> Result<&str, String> {
+    let line = line.strip_suffix(b"\n").ok_or("the line is not whole")?;
+    std::str::from_utf8(line).map_err(|e| e.to_string())
+}
+
+fn event(line: &[u8], wanted: u64) -> Result<Event, String> {
+    let (number, event) = event_from_line(whole(line)?)?;
+    if number != wanted {
+        return Err(format!("entry number {number} where {wanted} is due"));
+    }
+    Ok(event)
+}
+
+impl Head {
+    /// What the engine has to know of the bench.
+    #[must_use]
+    pub fn bench(&self) -> Bench {
+        let decimal = if self.decimal == "," {
+            DecimalSign::Comma
+        } else {
+            DecimalSign::Point
+        };
+        let ranges = self.instruments.iter().map(|(role, instrument)| {
+            let of = instrument.measures.values().filter_map(|m| {
+                let [low, high] = m.range.as_ref()?;
+                Some((parse_quantity(low).ok()?, parse_quantity(high).ok()?))
+            });
+            (role.clone(), of.collect())
+        });
+        Bench {
+            decimal,
+            ranges: ranges.collect(),
+        }
+    }
+}
+
+/// Runs the events of a journal again.
+///
+/// # Errors
+/// An event that the plan does not take.
+pub fn replay(plan: &Plan, head: &Head, events: &[Event]) -> Result<State, Damage> {
+    let bench = head.bench();
+    let mut state = begin(plan);
+    for (index, event) in events.iter().enumerate() {
+        apply(plan, &bench, &mut state, event).map_err(|e| Damage {
+            line: index + 2,
+            message: e.to_string(),
+        })?;
+    }
+    Ok(state)
+}

@@ -1,0 +1,347 @@
+//! Making a record from a journal that was run again, and sealing it.
+//!
+//! Never in here: the clock. Changes when a record tells something new.
+
+use serde_json::{Value as Json, json};
+
+use crate::engine::{
+    Attempt as Tried, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
+};
+use crate::journal::{Head, event_to_line};
+use crate::plan::{Item, Plan, Section, Slot, Value, render_prompt};
+use crate::quantity::Quantity as Measured;
+
+use super::digest::digest_json;
+use super::wire::{
+    Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
+    Record, Seal, Step,
+};
+
+/// Makes the record that a closed session gives; not sealed yet.
+#[must_use]
+pub fn make(
+    head: &Head,
+    plan: &Plan,
+    state: &State,
+    events: &[Event],
+    record: &str,
+    finished: &str,
+) -> Record {
+    let steps = |section: Section| -> Vec<Step> {
+        let items = plan
+            .items
+            .iter()
+            .enumerate()
+            .filter(|(_, i)| i.section == section);
+        items
+            .map(|(index, _)| step(head, plan, state, index))
+            .collect()
+    };
+    let numbered = events.iter().cloned().zip(1u64..);
+    let journal = numbered
+        .map(|(event, n)| serde_json::from_str(&event_to_line(n, event)).unwrap_or(Json::Null));
+    Record {
+        format: RECORD_FORMAT,
+        record: record.to_owned(),
+        session: head.session.clone(),
+        program: head.program.clone(),
+        trial: head.trial,
+        recipe: Recipe {
+            id: plan.recipe.clone(),
+            revision: plan.revision,
+            title: plan.title.clone(),
+            category: plan.category.clone(),
+            digest: head.recipe.digest.clone(),
+            source: head.recipe.source.clone(),
+            approval: None,
+        },
+        device: head.device.clone(),
+        occasion: head.occasion.clone(),
+        by: head.by.clone(),
+        bench: head.bench.clone(),
+        decimal: head.decimal.clone(),
+        started: head.started.clone(),
+        finished: finished.to_owned(),
+        instruments: head.instruments.clone(),
+        cautions: plan.cautions.clone(),
+        basis: plan.basis.clone(),
+        decision: plan
+            .decision
+            .map_or("simple", crate::plan::Decision::word)
+            .to_owned(),
+        setup: steps(Section::Setup),
+        steps: steps(Section::Steps),
+        verdict: state.verdict(plan).word().to_owned(),
+        ended: ended(plan, state),
+        remarks: remarks(plan, state),
+        attachments: attachments(plan, state),
+        journal: journal.collect(),
+        seal: Seal::default(),
+    }
+}
+
+/// Puts the digest of a record into its seal.
+///
+/// # Errors
+/// A record that has no canonical form.
+pub fn seal(record: &mut Record) -> Result<(), String> {
+    let mut json = serde_json::to_value(&*record).map_err(|e| e.to_string())?;
+    if let Some(map) = json.as_object_mut() {
+        map.remove("seal");
+    }
+    record.seal.digest = digest_json(&json)?;
+    Ok(())
+}
+
+fn ended(plan: &Plan, state: &State) -> Option<String> {
+    match state.ended.as_ref()? {
+        Ended::Complete => None,
+        Ended::Failed(index) => Some(format!(
+            "ended at `{}`, which failed",
+            plan.items[*index].path
+        )),
+        Ended::Stopped(why) => Some(format!("stopped: {why}")),
+    }
+}
+
+fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
+    let (item, went) = (&plan.items[index], &state.items[index]);
+    let per_attempt = item.verb.entries().max(1);
+    let attempts: Vec<Attempt> = went
+        .attempts
+        .iter()
+        .enumerate()
+        .map(|(n, tried)| {
+            attempt(
+                tried,
+                went.readings.chunks(per_attempt).nth(n).unwrap_or_default(),
+                item.verb.entries(),
+            )
+        })
+        .collect();
+    let (state_word, why) = match &went.status {
+        Status::Done => ("done", None),
+        Status::Skipped(why) => ("skipped", Some(why.clone())),
+        Status::NotApplicable(why) => ("not applicable", Some(why.clone())),
+        Status::Undone(why) => ("not done", Some(why.clone())),
+        Status::Pending => ("not done", None),
+    };
+    let last = attempts.last();
+    Step {
+        path: item.path.clone(),
+        verb: item.verb.word().to_owned(),
+        title: item.title.clone(),
+        within: item.trail.clone(),
+        prompt: prompt(item, state),
+        instrument: item
+            .verb
+            .role()
+            .and_then(|role| head.instruments.get(role))
+            .map(|i| i.id.clone()),
+        state: state_word.to_owned(),
+        why: why.filter(|w| !w.is_empty()),
+        entry: last.map_or(Json::Null, |a| a.entry.clone()),
+        value: last.map_or(Json::Null, |a| a.value.clone()),
+        at: last
+            .and_then(|a| a.at.clone())
+            .or_else(|| went.skipped.as_ref().map(|s| s.at.clone())),
+        uncertainty: Json::Null,
+        criteria: item
+            .criteria
+            .iter()
+            .zip(went.criteria())
+            .map(|(c, j)| criterion(c, j))
+            .collect(),
+        notes: went
+            .notes
+            .iter()
+            .map(|n| Note {
+                text: n.text.clone(),
+                at: n.at.clone(),
+            })
+            .collect(),
+        corrections: corrections(went),
+        attempts,
+    }
+}
+
+/// The sentence as the technician read it, with the values that were known then.
+fn prompt(item: &Item, state: &State) -> String {
+    let value = |slot: &Slot| match slot {
+        Slot::Constant(value) => value.clone(),
+        Slot::Item(index) => state.items[*index]
+            .value()
+            .cloned()
+            .unwrap_or_else(|| Value::Text("—".to_owned())),
+        Slot::Items(indices) => Value::List(
+            indices
+                .iter()
+                .filter_map(|i| state.items[*i].value().cloned())
+                .collect(),
+        ),
+    };
+    let values: Vec<(String, Value)> = item
+        .prompt_slots
+        .iter()
+        .map(|(name, slot)| (name.clone(), value(slot)))
+        .collect();
+    render_prompt(&item.prompt, &values).unwrap_or_else(|_| item.prompt.clone())
+}
+
+fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
+    let entry = match (entries, readings) {
+        (0, _) | (_, []) => Json::Null,
+        (1, [only]) => json!(only.text),
+        _ => readings.iter().map(|r| json!(r.text)).collect(),
+    };
+    let verdicts = tried.criteria.iter().map(|j| j.verdict);
+    let verdict = if tried.criteria.is_empty() {
+        Verdict::NotApplicable
+    } else if verdicts.clone().any(|v| v == Verdict::Fail) {
+        Verdict::Fail
+    } else if verdicts.clone().any(|v| v == Verdict::NotJudged) {
+        Verdict::NotJudged
+    } else {
+        Verdict::Pass
+    };
+    Attempt {
+        entry,
+        value: tried.value.as_ref().map_or(Json::Null, value_json),
+        at: readings.last().map(|r| r.at.clone()),
+        verdict: verdict.word().to_owned(),
+    }
+}
+
+fn criterion(criterion: &crate::plan::Criterion, judged: &Judged) -> Criterion {
+    let that = criterion.that.as_ref().map_or_else(
+        || "the answer is yes".to_owned(),
+        |b| b.expression.text.clone(),
+    );
+    let limit = |l: &crate::engine::Limit| Limit {
+        low: l.low.as_ref().map(quantity),
+        high: l.high.as_ref().map(quantity),
+    };
+    Criterion {
+        that,
+        shown: judged.shown.clone(),
+        limits: judged.limits.iter().map(limit).collect(),
+        basis: criterion.basis.clone(),
+        severity: criterion.severity.word().to_owned(),
+        verdict: judged.verdict.word().to_owned(),
+    }
+}
+
+fn corrections(went: &ItemState) -> Vec<Correction> {
+    let mut all = Vec::new();
+    for (n, correction) in went.corrections.iter().enumerate() {
+        // What it was corrected to stands before the next correction of the same reading, or in the readings.
+        let next = went.corrections[n + 1..]
+            .iter()
+            .find(|c| c.reading == correction.reading)
+            .map(|c| &c.before);
+        let after = next.or_else(|| went.readings.get(correction.reading.saturating_sub(1)));
+        all.push(Correction {
+            reading: correction.reading,
+            before: correction.before.text.clone(),
+            before_at: correction.before.at.clone(),
+            after: after.map(|r| r.text.clone()).unwrap_or_default(),
+            why: correction.why.clone(),
+            at: correction.at.clone(),
+        });
+    }
+    all
+}
+
+/// A quantity as data.
+fn quantity(q: &Measured) -> Quantity {
+    Quantity {
+        value: q.value_text(),
+        unit: q.unit().text().to_owned(),
+        ucum: q.unit().ucum().to_owned(),
+        exact: q.is_exact(),
+    }
+}
+
+/// A value as data.
+pub fn value_json(value: &Value) -> Json {
+    match value {
+        Value::Quantity(q) => serde_json::to_value(quantity(q)).unwrap_or(Json::Null),
+        Value::Truth(t) => json!(t),
+        Value::Text(t) => json!(t),
+        Value::List(items) => items.iter().map(value_json).collect(),
+    }
+}
+
+/// What a reader should know besides the verdict.
+fn remarks(plan: &Plan, state: &State) -> Vec<String> {
+    let mut remarks = Vec::new();
+    for (item, went) in plan.items.iter().zip(&state.items) {
+        let path = &item.path;
+        for (criterion, judged) in item.criteria.iter().zip(went.criteria()) {
+            if judged.verdict == Verdict::Fail
+                && criterion.severity == crate::plan::CriterionSeverity::Minor
+            {
+                remarks.push(format!(
+                    "`{path}`: a minor criterion failed: {}",
+                    judged.shown
+                ));
+            }
+        }
+        if went.attempts.len() > 1 {
+            remarks.push(format!(
+                "`{path}`: {} attempts, the last one decides",
+                went.attempts.len()
+            ));
+        }
+        if !went.corrections.is_empty() {
+            remarks.push(format!(
+                "`{path}`: {} corrected",
+                counted(went.corrections.len(), "entry", "entries")
+            ));
+        }
+        let outside = went.readings.iter().filter(|r| r.confirmed).count();
+        if outside > 0 {
+            remarks.push(format!(
+                "`{path}`: {} outside the plausible range, confirmed",
+                counted(outside, "entry", "entries")
+            ));
+        }
+        if let Status::Skipped(why) = &went.status {
+            let why = if why.is_empty() {
+                "optional".to_owned()
+            } else {
+                why.clone()
+            };
+            remarks.push(format!("`{path}`: skipped: {why}"));
+        }
+        if let Status::Undone(why) = &went.status {
+            remarks.push(format!("`{path}`: not done: {why}"));
+        }
+    }
+    remarks
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    if n == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{n} {many}")
+    }
+}
+
+fn attachments(plan: &Plan, state: &State) -> Vec<Attachment> {
+    let of = |(item, went): (&Item, &ItemState)| {
+        let path = item.path.clone();
+        went.files
+            .iter()
+            .map(move |f| Attachment {
+                path: path.clone(),
+                name: f.name.clone(),
+                digest: f.digest.clone(),
+                bytes: f.bytes,
+                at: f.at.clone(),
+            })
+            .collect::<Vec<_>>()
+    };
+    plan.items.iter().zip(&state.items).flat_map(of).collect()
+}

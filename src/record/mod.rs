@@ -1,0 +1,13 @@
+//! The finished record: made from the journal, sealed by a digest, recomputed when it is verified.
+//!
+//! Never in here: rendering, signatures. Changes when a record tells something new.
+
+mod digest;
+mod make;
+mod verify;
+mod wire;
+
+pub use digest::{canonical, digest_bytes, digest_json};
+pub use make::{make, seal};
+pub use verify::{Answer, Check, verify};
+pub use wire::*;

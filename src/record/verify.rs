@@ -1,0 +1,256 @@
+//! Verification: the seal, and everything that was computed, computed again from what was entered.
+//!
+//! Never in here: files (the attachments' bytes are handed in). Changes when a record rests on something new.
+
+use serde_json::Value as Json;
+
+use crate::engine::Event;
+use crate::journal::{Head, RecipeHead, event_from_line, replay};
+use crate::text::Source;
+
+use super::digest::{digest_bytes, digest_json};
+use super::make::make;
+use super::wire::{RECORD_FORMAT, Record};
+
+/// What a check came to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the words of the contract")]
+pub enum Answer {
+    Ok,
+    Bad,
+    NotKnown,
+}
+
+impl Answer {
+    /// The word that is printed.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Ok => "ok",
+            Self::Bad => "bad",
+            Self::NotKnown => "not known",
+        }
+    }
+}
+
+/// One check with its outcome.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Check {
+    /// What was checked.
+    pub what: &'static str,
+    /// The outcome.
+    pub answer: Answer,
+    /// The reason.
+    pub reason: String,
+}
+
+fn check(what: &'static str, answer: Answer, reason: impl Into<String>) -> Check {
+    Check {
+        what,
+        answer,
+        reason: reason.into(),
+    }
+}
+
+/// Checks a record. `attached` gives the bytes of an attachment by its digest, if they are at hand.
+///
+/// # Errors
+/// Text that is no record, or one of a newer format.
+pub fn verify(
+    text: &str,
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+) -> Result<(Record, Vec<Check>), String> {
+    let json: Json = serde_json::from_str(text).map_err(|e| format!("not JSON: {e}"))?;
+    if let Some(format) = json
+        .get("format")
+        .and_then(Json::as_u64)
+        .filter(|f| *f > u64::from(RECORD_FORMAT))
+    {
+        return Err(format!(
+            "written in format {format} by a newer program; this one reads up to {RECORD_FORMAT}"
+        ));
+    }
+    let record: Record =
+        serde_json::from_value(json.clone()).map_err(|e| format!("not a record: {e}"))?;
+    let mut checks = vec![
+        seal(&json, &record),
+        check("signatures", Answer::NotKnown, "this version does not sign"),
+        check("ledger", Answer::NotKnown, "this version keeps no ledger"),
+        recomputed(&json, &record),
+        recipe_digest(&record),
+        check(
+            "approval",
+            Answer::NotKnown,
+            "this version keeps no approvals",
+        ),
+        instruments(&record),
+    ];
+    checks.push(attachments(&record, attached));
+    Ok((record, checks))
+}
+
+fn seal(json: &Json, record: &Record) -> Check {
+    let mut body = json.clone();
+    if let Some(map) = body.as_object_mut() {
+        map.remove("seal");
+    }
+    match digest_json(&body) {
+        Ok(digest) if digest == record.seal.digest => check("seal", Answer::Ok, digest),
+        Ok(digest) => check(
+            "seal",
+            Answer::Bad,
+            format!(
+                "the content has digest {digest}, the seal says {}",
+                record.seal.digest
+            ),
+        ),
+        Err(error) => check("seal", Answer::Bad, error),
+    }
+}
+
+fn recipe_digest(record: &Record) -> Check {
+    let digest = digest_bytes(record.recipe.source.as_bytes());
+    if digest == record.recipe.digest {
+        return check("recipe", Answer::Ok, digest);
+    }
+    check(
+        "recipe",
+        Answer::Bad,
+        format!(
+            "the embedded recipe has digest {digest}, the record says {}",
+            record.recipe.digest
+        ),
+    )
+}
+
+fn recomputed(json: &Json, record: &Record) -> Check {
+    match again(record) {
+        Ok(fresh) => match difference(json, &fresh, "") {
+            None => check(
+                "values and verdicts",
+                Answer::Ok,
+                "recomputed from the entries",
+            ),
+            Some(place) => check(
+                "values and verdicts",
+                Answer::Bad,
+                format!("{place} is not what the entries give"),
+            ),
+        },
+        Err(error) => check("values and verdicts", Answer::Bad, error),
+    }
+}
+
+/// The record made again from its own journal.
+fn again(record: &Record) -> Result<Json, String> {
+    let reading = crate::recipe::read(Source::new("recipe in the record", &record.recipe.source));
+    let plan = reading.plan.ok_or("the embedded recipe has errors")?;
+    let events: Vec<Event> = record
+        .journal
+        .iter()
+        .map(|line| event_from_line(&line.to_string()).map(|(_, event)| event))
+        .collect::<Result<_, _>>()
+        .map_err(|e| format!("the embedded journal can't be read: {e}"))?;
+    let head = Head {
+        journal: 1,
+        program: record.program.clone(),
+        session: record.session.clone(),
+        started: record.started.clone(),
+        by: record.by.clone(),
+        bench: record.bench.clone(),
+        decimal: record.decimal.clone(),
+        occasion: record.occasion.clone(),
+        trial: record.trial,
+        device: record.device.clone(),
+        recipe: RecipeHead {
+            id: record.recipe.id.clone(),
+            revision: record.recipe.revision,
+            digest: record.recipe.digest.clone(),
+            source: record.recipe.source.clone(),
+        },
+        instruments: record.instruments.clone(),
+    };
+    let state = replay(&plan, &head, &events)
+        .map_err(|e| format!("the embedded journal does not fit the recipe: {e}"))?;
+    let Some(Event::Close { record: id, at }) = events.last() else {
+        return Err("the embedded journal does not end with its closing".to_owned());
+    };
+    serde_json::to_value(make(&head, &plan, &state, &events, id, at)).map_err(|e| e.to_string())
+}
+
+/// Where two values differ first; the seal and what a later program may add to the recipe are left out.
+fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
+    match (a, b) {
+        (Json::Object(x), Json::Object(y)) => {
+            let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
+            let left_out = |key: &str| {
+                pointer.is_empty() && key == "seal" || pointer == "/recipe" && key == "approval"
+            };
+            keys.filter(|k| !left_out(k)).find_map(|k| {
+                let place = format!("{pointer}/{k}");
+                match (x.get(k), y.get(k)) {
+                    (Some(a), Some(b)) => difference(a, b, &place),
+                    _ => Some(format!("`{place}`")),
+                }
+            })
+        }
+        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => x
+            .iter()
+            .zip(y)
+            .enumerate()
+            .find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}"))),
+        _ => (a != b).then(|| format!("`{pointer}`")),
+    }
+}
+
+fn instruments(record: &Record) -> Check {
+    let day = record.started.get(..10).unwrap_or_default();
+    let late: Vec<String> = record
+        .instruments
+        .values()
+        .filter(|i| i.due.as_str() < day)
+        .map(|i| format!("`{}` was due on {}", i.id, i.due))
+        .collect();
+    if late.is_empty() {
+        return check(
+            "instruments",
+            Answer::Ok,
+            format!("in calibration on {day}"),
+        );
+    }
+    check("instruments", Answer::Bad, late.join(", "))
+}
+
+fn attachments(record: &Record, attached: &dyn Fn(&str) -> Option<Vec<u8>>) -> Check {
+    let mut missing = Vec::new();
+    for attachment in &record.attachments {
+        match attached(&attachment.digest) {
+            Some(bytes) if digest_bytes(&bytes) == attachment.digest => {}
+            Some(_) => {
+                return check(
+                    "attachments",
+                    Answer::Bad,
+                    format!("`{}` has been changed", attachment.name),
+                );
+            }
+            None => missing.push(format!("`{}`", attachment.name)),
+        }
+    }
+    if missing.is_empty() {
+        let count = record.attachments.len();
+        return check(
+            "attachments",
+            Answer::Ok,
+            if count == 0 {
+                "none".to_owned()
+            } else {
+                format!("{count} unchanged")
+            },
+        );
+    }
+    check(
+        "attachments",
+        Answer::NotKnown,
+        format!("not at hand: {}", missing.join(", ")),
+    )
+}

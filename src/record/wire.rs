@@ -1,0 +1,177 @@
+//! The stored form of a record, with its version. A field renamed here is a change of the file format.
+//!
+//! Never in here: logic. Changes only with the version, or by fields that may be missing.
+
+use indexmap::IndexMap;
+use serde::{Deserialize, Serialize};
+
+use crate::journal::{Device, Instrument};
+
+/// Version of the record's form.
+pub const RECORD_FORMAT: u32 = 1;
+
+/// A record.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(
+    missing_docs,
+    reason = "the fields are named after what they hold; the contract lists them"
+)]
+pub struct Record {
+    pub format: u32,
+    pub record: String,
+    pub session: String,
+    pub program: String,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub trial: bool,
+    pub recipe: Recipe,
+    pub device: Device,
+    pub occasion: String,
+    pub by: String,
+    pub bench: String,
+    pub decimal: String,
+    pub started: String,
+    pub finished: String,
+    pub instruments: IndexMap<String, Instrument>,
+    pub cautions: Vec<String>,
+    pub basis: IndexMap<String, String>,
+    pub decision: String,
+    pub setup: Vec<Step>,
+    pub steps: Vec<Step>,
+    pub verdict: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ended: Option<String>,
+    pub remarks: Vec<String>,
+    pub attachments: Vec<Attachment>,
+    pub journal: Vec<serde_json::Value>,
+    pub seal: Seal,
+}
+
+/// The recipe that was followed.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Recipe {
+    pub id: String,
+    pub revision: u32,
+    pub title: String,
+    pub category: String,
+    pub digest: String,
+    pub source: String,
+    pub approval: Option<serde_json::Value>,
+}
+
+/// A step as it went.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(
+    missing_docs,
+    reason = "the fields are named after what they hold; the contract lists them"
+)]
+pub struct Step {
+    pub path: String,
+    pub verb: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub within: Vec<String>,
+    pub prompt: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// `done`, `skipped`, `not applicable`, `not done`.
+    pub state: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// As typed: a text, or a list with `repeat`.
+    pub entry: serde_json::Value,
+    pub value: serde_json::Value,
+    pub at: Option<String>,
+    pub uncertainty: serde_json::Value,
+    pub attempts: Vec<Attempt>,
+    pub criteria: Vec<Criterion>,
+    pub notes: Vec<Note>,
+    pub corrections: Vec<Correction>,
+}
+
+/// An attempt.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Attempt {
+    pub entry: serde_json::Value,
+    pub value: serde_json::Value,
+    pub at: Option<String>,
+    pub verdict: String,
+}
+
+/// A criterion, judged.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(
+    missing_docs,
+    reason = "the fields are named after what they hold; the contract lists them"
+)]
+pub struct Criterion {
+    pub that: String,
+    pub shown: String,
+    pub limits: Vec<Limit>,
+    pub basis: Option<String>,
+    pub severity: String,
+    pub verdict: String,
+}
+
+/// The ends of what is allowed.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Limit {
+    pub low: Option<Quantity>,
+    pub high: Option<Quantity>,
+}
+
+/// A quantity in data.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(
+    missing_docs,
+    reason = "the fields are named after what they hold; the contract lists them"
+)]
+pub struct Quantity {
+    pub value: String,
+    pub unit: String,
+    pub ucum: String,
+    pub exact: bool,
+}
+
+/// A note.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Note {
+    pub text: String,
+    pub at: String,
+}
+
+/// A correction: what stood there before, and why it was changed.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Correction {
+    pub reading: usize,
+    pub before: String,
+    pub before_at: String,
+    pub after: String,
+    pub why: String,
+    pub at: String,
+}
+
+/// An attached file.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Attachment {
+    pub path: String,
+    pub name: String,
+    pub digest: String,
+    pub bytes: u64,
+    pub at: String,
+}
+
+/// The seal.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Seal {
+    /// `sha256:` of the canonical record without its seal.
+    pub digest: String,
+    pub signatures: Vec<serde_json::Value>,
+}
