@@ -23,3 +23,11 @@ pub mod engine;
 pub mod journal;
 
 pub mod record;
+
+pub mod shop;
+
+pub mod render;
+
+pub mod app;
+
+pub mod cli;

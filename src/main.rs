@@ -1,3 +1,5 @@
-//! The program's door: hands the arguments to the library and ends with its exit code.
+//! The program's door: hands over to the library and ends with its exit code.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    stepwell::cli::main()
+}

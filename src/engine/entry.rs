@@ -139,7 +139,9 @@ fn clock(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {
         2 => &["min", "s"],
         3 => &["h", "min", "s"],
         _ => {
-            return refuse("write a duration as `min:s`, `h:min:s`, or with units: `12 min 21.6 s`");
+            return refuse(
+                "write a duration as `min:s`, `h:min:s`, or with units: `12 min 21.6 s`",
+            );
         }
     };
     let last = parts.len() - 1;

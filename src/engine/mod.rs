@@ -2,12 +2,14 @@
 //!
 //! Never in here: a clock, a disk, a terminal. Changes when a session can do something new.
 
+mod ask;
 mod entry;
 mod event;
 mod judge;
 mod state;
 mod step;
 
+pub use ask::{Question, question, sentence, settled_since};
 pub use entry::{Refusal, is_plausible, read_entry};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Limit, Verdict, limits};

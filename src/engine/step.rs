@@ -95,6 +95,12 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
                         .to_owned(),
                 ));
             }
+            let untried = state.items[index].attempts.is_empty();
+            if plan.items[index].section == Section::Setup && !plan.items[index].optional && untried
+            {
+                let text = "the setup must hold before the first step; `:stop WHY` ends the session, `:pause` keeps it for later";
+                return Err(Refusal(text.to_owned()));
+            }
             state.items[index].skipped = Some(Note {
                 text: why.trim().to_owned(),
                 at: at.clone(),
@@ -287,9 +293,6 @@ fn outcome(plan: &Plan, state: &State, index: usize) -> (Status, Vec<Attempt>) {
             Err(error) => return (without(&error), Vec::new()),
         }
     }
-    if let Some(skip) = &state.items[index].skipped {
-        return (Status::Skipped(skip.text.clone()), Vec::new());
-    }
     match &item.verb {
         Verb::Compute { expression, unit } => {
             let scope = Values {
@@ -315,7 +318,15 @@ fn outcome(plan: &Plan, state: &State, index: usize) -> (Status, Vec<Attempt>) {
             }
         }
         Verb::Judge => (Status::Done, vec![attempt(plan, state, index, None)]),
-        verb => entered(plan, state, index, verb.entries()),
+        verb => {
+            let (status, attempts) = entered(plan, state, index, verb.entries());
+            match &state.items[index].skipped {
+                // Passing over a step that has been tried means that it is not tried again.
+                Some(_) if !attempts.is_empty() => (Status::Done, attempts),
+                Some(skip) => (Status::Skipped(skip.text.clone()), attempts),
+                None => (status, attempts),
+            }
+        }
     }
 }
 

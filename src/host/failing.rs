@@ -101,4 +101,8 @@ impl Host for FailingHost {
     fn now(&self) -> String {
         self.real.now()
     }
+
+    fn monotonic(&self) -> std::time::Duration {
+        self.real.monotonic()
+    }
 }

@@ -80,8 +80,28 @@ pub trait Host: Send + Sync {
     /// The time now as RFC 3339 text in UTC with the local offset kept, to the millisecond.
     fn now(&self) -> String;
 
+    /// Time since some fixed moment; unlike `now` it never jumps.
+    fn monotonic(&self) -> std::time::Duration;
+
     /// The day now, as `2026-11-25`.
     fn today(&self) -> String {
         self.now().chars().take(10).collect()
     }
+}
+
+/// Whether a text is a day of the calendar, as `2026-03-31`.
+#[must_use]
+pub fn is_day(text: &str) -> bool {
+    text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok()
+}
+
+/// The milliseconds from one RFC 3339 time to another; nothing where either can't be read.
+#[must_use]
+pub fn milliseconds_between(from: &str, to: &str) -> Option<i64> {
+    let read = |text: &str| {
+        text.parse::<jiff::Timestamp>()
+            .ok()
+            .map(jiff::Timestamp::as_millisecond)
+    };
+    Some(read(to)? - read(from)?)
 }

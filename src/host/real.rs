@@ -14,12 +14,14 @@ use super::{Host, Lock};
 #[derive(Clone, Debug)]
 pub struct RealHost {
     zone: TimeZone,
+    begun: std::time::Instant,
 }
 
 impl Default for RealHost {
     fn default() -> Self {
         Self {
             zone: TimeZone::system(),
+            begun: std::time::Instant::now(),
         }
     }
 }
@@ -158,5 +160,9 @@ impl Host for RealHost {
     fn now(&self) -> String {
         let now = ZonedDateTime::new(Timestamp::now(), self.zone.clone());
         now.strftime("%Y-%m-%dT%H:%M:%S%.3f%:z").to_string()
+    }
+
+    fn monotonic(&self) -> std::time::Duration {
+        self.begun.elapsed()
     }
 }

@@ -37,6 +37,8 @@ pub struct Plan {
     pub roles: IndexMap<String, Role>,
     /// The steps, setup first.
     pub items: Vec<Item>,
+    /// How many of them ask something.
+    pub questions: usize,
     /// The effective text.
     pub source: Arc<str>,
 }
@@ -339,6 +341,8 @@ fn time_kind() -> Kind {
 pub struct Item {
     /// Its path: `accuracy.2.delivered`.
     pub path: String,
+    /// Which of the steps that ask something it is, from 1; of others the number of those before it.
+    pub number: usize,
     /// Setup or steps.
     pub section: Section,
     /// What it asks for.

@@ -72,12 +72,18 @@ fn context(values: &[(String, Value)]) -> Shown {
         inside: indexmap::IndexMap<String, Tree>,
     }
     fn build(tree: Tree) -> Shown {
-        tree.leaf.unwrap_or_else(|| {
-            tree.inside
+        let inside = |tree: Tree| {
+            let map: std::collections::BTreeMap<String, Shown> = tree
+                .inside
                 .into_iter()
-                .map(|(k, v)| (k, build(v)))
-                .collect()
-        })
+                .map(|(name, tree)| (name, build(tree)))
+                .collect();
+            Shown::from(map)
+        };
+        match tree.leaf {
+            Some(leaf) => leaf,
+            None => inside(tree),
+        }
     }
     let mut root = Tree::default();
     for (name, value) in values {

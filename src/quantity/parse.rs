@@ -112,7 +112,11 @@ fn read(text: &str, default: Option<&Unit>, sign: DecimalSign) -> Result<Quantit
     } else {
         compound(&quantities, &parts)?
     };
-    Ok(whole.typed_as(text))
+    let bare = parts.len() == 1 && parts[0].1.is_empty();
+    match default.filter(|unit| bare && unit.text() != "1") {
+        Some(unit) => Ok(whole.typed_as(&format!("{text} {unit}"))),
+        None => Ok(whole.typed_as(text)),
+    }
 }
 
 fn read_number(text: &str, sign: DecimalSign) -> Result<Exact, DecimalError> {

@@ -72,6 +72,13 @@ impl Quantity {
         self
     }
 
+    /// The same value without the text that it was typed as.
+    #[must_use]
+    pub fn untyped(mut self) -> Self {
+        self.typed = None;
+        self
+    }
+
     /// The number in SI units.
     #[must_use]
     pub fn si(&self) -> &Number {

@@ -34,6 +34,7 @@ struct Layout<'a> {
     scopes: &'a Scopes,
     rows: Vec<Row<'a>>,
     items: Vec<Item>,
+    questions: usize,
     /// For every leaf, the rows it was laid out in with the item's index.
     placed: HashMap<Id, Vec<(Vec<usize>, usize)>>,
     /// The same for the rows at hand, so that a value of one's own row is found at once.
@@ -52,6 +53,7 @@ pub fn lay_out(
         scopes,
         rows: Vec::new(),
         items: Vec::new(),
+        questions: 0,
         placed: HashMap::new(),
         latest: HashMap::new(),
     };
@@ -164,6 +166,7 @@ impl<'a> Layout<'a> {
                 severity: c.severity,
             })
             .collect();
+        self.questions += usize::from(!matches!(verb, Leaf::Compute { .. } | Leaf::Judge));
         let prompt_slots = step
             .sentence
             .names
@@ -172,6 +175,7 @@ impl<'a> Layout<'a> {
             .collect();
         self.items.push(Item {
             path,
+            number: self.questions,
             section,
             verb: self.verb(verb),
             trail: around.trail.clone(),

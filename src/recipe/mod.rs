@@ -110,6 +110,7 @@ fn plan(header: Header, items: Vec<Item>, document: &Document) -> Plan {
         changes: header.changes,
         cautions: header.cautions,
         decision: header.decision,
+        questions: items.last().map_or(0, |i| i.number),
         settings: header.settings,
         roles: header.roles,
         items,

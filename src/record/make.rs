@@ -8,7 +8,7 @@ use crate::engine::{
     Attempt as Tried, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
 };
 use crate::journal::{Head, event_to_line};
-use crate::plan::{Item, Plan, Section, Slot, Value, render_prompt};
+use crate::plan::{Item, Plan, Section, Value};
 use crate::quantity::Quantity as Measured;
 
 use super::digest::digest_json;
@@ -132,7 +132,7 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
         verb: item.verb.word().to_owned(),
         title: item.title.clone(),
         within: item.trail.clone(),
-        prompt: prompt(item, state),
+        prompt: crate::engine::sentence(item, state),
         instrument: item
             .verb
             .role()
@@ -163,29 +163,6 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
         corrections: corrections(went),
         attempts,
     }
-}
-
-/// The sentence as the technician read it, with the values that were known then.
-fn prompt(item: &Item, state: &State) -> String {
-    let value = |slot: &Slot| match slot {
-        Slot::Constant(value) => value.clone(),
-        Slot::Item(index) => state.items[*index]
-            .value()
-            .cloned()
-            .unwrap_or_else(|| Value::Text("—".to_owned())),
-        Slot::Items(indices) => Value::List(
-            indices
-                .iter()
-                .filter_map(|i| state.items[*i].value().cloned())
-                .collect(),
-        ),
-    };
-    let values: Vec<(String, Value)> = item
-        .prompt_slots
-        .iter()
-        .map(|(name, slot)| (name.clone(), value(slot)))
-        .collect();
-    render_prompt(&item.prompt, &values).unwrap_or_else(|_| item.prompt.clone())
 }
 
 fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {

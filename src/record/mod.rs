@@ -8,6 +8,6 @@ mod verify;
 mod wire;
 
 pub use digest::{canonical, digest_bytes, digest_json};
-pub use make::{make, seal};
+pub use make::{make, seal, value_json};
 pub use verify::{Answer, Check, verify};
 pub use wire::*;

@@ -1,0 +1,111 @@
+//! Stored answers for an unattended session.
+//!
+//! Never in here: the walk. Changes when an answers file gets a key.
+
+use std::collections::HashMap;
+
+use crate::plan::Plan;
+use crate::recipe::cursor::At;
+use crate::recipe::schema::{Form, faults, nearest};
+use crate::recipe::yaml::Document;
+use crate::text::{Code, Finding, Source};
+
+/// A correction to be made at the end.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StoredFix {
+    /// The step.
+    pub path: String,
+    /// Which reading, from 1.
+    pub reading: usize,
+    /// The right entry.
+    pub to: String,
+    /// Why.
+    pub why: String,
+}
+
+/// Answers by the path of the step.
+#[derive(Clone, Debug, Default)]
+pub struct Answers {
+    /// Whether yes/no and `tell` steps without an answer of their own are answered with yes.
+    pub confirm_all: bool,
+    /// The texts, in the order in which they are asked for.
+    pub answers: HashMap<String, Vec<String>>,
+    /// The places of the answers, for messages.
+    pub places: HashMap<String, String>,
+    /// Corrections to be made at the end.
+    pub corrections: Vec<StoredFix>,
+}
+
+/// Reads an answers file and holds it against the plan.
+///
+/// # Errors
+/// A file with faults; an answer that fits no step.
+pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>> {
+    let document = Document::read(source)?;
+    let mut findings = faults(&document, Form::Answers);
+    let root = At::root(&document);
+    let known: HashMap<&str, &crate::plan::Item> =
+        plan.items.iter().map(|i| (i.path.as_str(), i)).collect();
+    let mut answers = Answers {
+        confirm_all: root.text_of("confirm").as_deref() == Some("all"),
+        ..Answers::default()
+    };
+    for (path, at) in root.get("answers").iter().flat_map(At::entries) {
+        match known.get(path) {
+            Some(item) if !matches!(item.verb.word(), "compute" | "judge") => {}
+            Some(item) => {
+                let message = format!(
+                    "the step `{path}` is a `{}`: it asks for nothing",
+                    item.verb.word()
+                );
+                findings.push(at.finding_at_key(Code::UnknownName, message, "remove the answer"));
+            }
+            None => {
+                let help = match nearest(path, known.keys().copied()) {
+                    Some(near) => format!("the nearest path is `{near}`"),
+                    None => {
+                        "paths look like `accuracy.2.delivered`, rows counted from 1".to_owned()
+                    }
+                };
+                findings.push(at.finding_at_key(
+                    Code::UnknownName,
+                    format!("no step has the path `{path}`"),
+                    help,
+                ));
+            }
+        }
+        let texts = if at.value.is_array() {
+            at.items().filter_map(|i| i.text()).collect()
+        } else {
+            at.text().into_iter().collect()
+        };
+        let place = document.source.place(at.span().start);
+        answers.places.insert(
+            path.to_owned(),
+            format!("{}:{}:{}", document.source.name, place.line, place.column),
+        );
+        answers.answers.insert(path.to_owned(), texts);
+    }
+    for at in root.get("corrections").iter().flat_map(At::items) {
+        let path = at.text_of("step").unwrap_or_default();
+        if !known.contains_key(path.as_str()) {
+            let place = at.get("step").unwrap_or_else(|| at.clone());
+            findings.push(place.finding(
+                Code::UnknownName,
+                format!("no step has the path `{path}`"),
+                "name the step whose entry is to be corrected",
+            ));
+        }
+        answers.corrections.push(StoredFix {
+            path,
+            reading: at.get("reading").and_then(|r| r.whole()).unwrap_or(1) as usize,
+            to: at.text_of("to").unwrap_or_default(),
+            why: at.text_of("why").unwrap_or_default(),
+        });
+    }
+    if findings.is_empty() {
+        Ok(answers)
+    } else {
+        Err(findings)
+    }
+}

@@ -1,0 +1,135 @@
+//! `check`: recipes, a shop's files, or all of a shop.
+//!
+//! Never in here: the checks themselves. Changes when another kind of file is checked.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+
+use crate::host::Host;
+use crate::shop::{read_devices, read_instruments, read_people, read_shop};
+use crate::text::{Finding, Source};
+
+use super::AppError;
+use super::open::read_source;
+
+/// Most files that one call checks.
+const MAX_FILES: usize = 100_000;
+
+/// What a file gave, with its number.
+type Numbered = (usize, Result<Vec<Finding>, AppError>);
+
+/// What was checked and found.
+#[derive(Debug)]
+pub struct Checked {
+    /// The files, in order.
+    pub files: Vec<PathBuf>,
+    /// Findings, by file and place.
+    pub findings: Vec<Finding>,
+}
+
+/// Checks files and folders; a folder means the recipes in it, and a shop's own files where it is one.
+///
+/// # Errors
+/// Those of the system.
+pub fn check(host: &dyn Host, paths: &[PathBuf]) -> Result<Checked, AppError> {
+    let mut files = Vec::new();
+    for path in paths {
+        collect(host, path, true, &mut files)?;
+    }
+    if files.is_empty() {
+        let named: Vec<String> = paths.iter().map(|p| p.display().to_string()).collect();
+        return Err(AppError::new(format!(
+            "{}: there is nothing to check; recipes end in .yaml",
+            named.join(", ")
+        )));
+    }
+    let findings = check_all(host, &files)?;
+    Ok(Checked { files, findings })
+}
+
+fn collect(
+    host: &dyn Host,
+    path: &Path,
+    named: bool,
+    files: &mut Vec<PathBuf>,
+) -> Result<(), AppError> {
+    if !host.is_folder(path) {
+        if named || is_checked(path) {
+            files.push(path.to_owned());
+        }
+        return Ok(());
+    }
+    if files.len() > MAX_FILES {
+        return Err(AppError::new(format!(
+            "{}: more than {MAX_FILES} files; name a smaller folder",
+            path.display()
+        )));
+    }
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    let beside = ["records", "sessions", "attachments", "templates"].contains(&name.as_str());
+    if !named && (beside || name.starts_with('.')) {
+        return Ok(());
+    }
+    for entry in host.list(path).map_err(|e| AppError::at(path, &e))? {
+        collect(host, &entry, false, files)?;
+    }
+    Ok(())
+}
+
+fn is_checked(path: &Path) -> bool {
+    let yaml = path.extension().is_some_and(|e| e == "yaml" || e == "yml");
+    yaml || path.file_name().is_some_and(|n| n == "devices.csv")
+}
+
+/// Checks files, as many at a time as there are cores.
+fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppError> {
+    let next = AtomicUsize::new(0);
+    let results: Mutex<Vec<Numbered>> = Mutex::new(Vec::new());
+    let workers = std::thread::available_parallelism()
+        .map_or(1, usize::from)
+        .min(files.len());
+    std::thread::scope(|scope| {
+        for _ in 0..workers {
+            scope.spawn(|| {
+                loop {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(path) = files.get(index) else { return };
+                    let found = check_file(host, path);
+                    results
+                        .lock()
+                        .unwrap_or_else(PoisonError::into_inner)
+                        .push((index, found));
+                }
+            });
+        }
+    });
+    let mut results = results.into_inner().unwrap_or_else(PoisonError::into_inner);
+    results.sort_by_key(|(index, _)| *index);
+    let mut findings = Vec::new();
+    for (_, found) in results {
+        findings.append(&mut found?);
+    }
+    Ok(findings)
+}
+
+fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
+    let source: Source = match read_source(host, path)? {
+        Ok(source) => source,
+        Err(finding) => return Ok(vec![finding]),
+    };
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    Ok(match name.as_str() {
+        "shop.yaml" => read_shop(source).1,
+        "people.yaml" => read_people(source).1,
+        "instruments.yaml" => read_instruments(source).1,
+        "devices.csv" => read_devices(&source).1,
+        _ => crate::recipe::read(source).findings,
+    })
+}

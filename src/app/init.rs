@@ -1,0 +1,96 @@
+//! `init`: an empty shop, ready to run.
+//!
+//! Never in here: the demo shop. Changes when a shop gets a file.
+
+use std::path::{Path, PathBuf};
+
+use crate::host::Host;
+
+use super::AppError;
+
+/// The recipes that are shipped.
+pub(super) const RECIPES: [(&str, &str); 1] = [(
+    "volumetric-annual.yaml",
+    include_str!("../../recipes/volumetric-annual.yaml"),
+)];
+
+const SHOP: &str =
+    "# This shop. The bench id begins every record id: no two benches or laptops may share one.
+name: My workshop
+bench: B1
+# The decimal sign that is typed in readings. The other one is refused.
+decimal: \".\"
+decision: simple
+";
+
+const PEOPLE: &str = "# Who works here. Roles: technician, author, reviewer.
+people:
+  - {id: tech-01, name: Technician 01, roles: [technician]}
+";
+
+const DEVICES: &str = "tag,serial,maker,model,category,location,interval_months,last_done\n";
+
+const INSTRUMENTS: &str = "# The test instruments. What each measures: its range, accuracy as in the certificate, how that is to be read
+# (limits: rectangular, or k: 2), and the step of its display. Copy and adapt:
+#  - id: PG-01
+#    kind: Pressure gauge
+#    serial: \"12345\"
+#    certificate: C-2026-001
+#    calibrated: 2026-01-15
+#    due: 2027-01-15
+#    measures:
+#      pressure: {range: [-10 psi, 50 psi], accuracy: 0.5 % + 0.05 psi, limits: rectangular, resolution: 0.01 psi}
+instruments: []
+";
+
+/// Lays an empty shop out; gives the files that were written.
+///
+/// # Errors
+/// A folder that already is a shop, and those of the system.
+pub fn init(host: &dyn Host, folder: &Path) -> Result<Vec<PathBuf>, AppError> {
+    if host.exists(&folder.join("shop.yaml")) {
+        return Err(AppError::new(format!(
+            "{}: this folder is a shop already; nothing was changed",
+            folder.display()
+        )));
+    }
+    // shop.yaml last: without it the folder is no shop, and the command can be run again.
+    let own = [
+        ("people.yaml", PEOPLE),
+        ("devices.csv", DEVICES),
+        ("instruments.yaml", INSTRUMENTS),
+    ];
+    let recipes = RECIPES
+        .iter()
+        .map(|(name, text)| (format!("recipes/{name}"), *text));
+    let files: Vec<(String, &str)> = own
+        .into_iter()
+        .map(|(name, text)| (name.to_owned(), text))
+        .chain(recipes)
+        .chain([("shop.yaml".to_owned(), SHOP)])
+        .collect();
+    write_all(host, folder, &files)
+}
+
+/// Writes files that are not there yet.
+pub(super) fn write_all(
+    host: &dyn Host,
+    folder: &Path,
+    files: &[(String, &str)],
+) -> Result<Vec<PathBuf>, AppError> {
+    let mut written = Vec::new();
+    for (name, text) in files {
+        let path = folder.join(name);
+        if host.exists(&path) {
+            continue;
+        }
+        if let Some(parent) = path.parent() {
+            host.make_folder(parent)
+                .map_err(|e| AppError::at(parent, &e))?;
+        }
+        host.write(&path, text.as_bytes())
+            .map_err(|e| AppError::at(&path, &e))?;
+        written.push(path);
+    }
+    Ok(written)
+}

@@ -1,0 +1,25 @@
+//! What each command does: plain data in, plain data out. The terminal is one of its callers.
+//!
+//! Never in here: printing, prompts. Changes when a command is added.
+
+mod answers;
+mod calc;
+mod check;
+mod demo;
+mod error;
+mod init;
+mod open;
+mod records;
+mod session;
+mod start;
+
+pub use answers::{Answers, StoredFix, read_answers};
+pub use calc::{Calculated, calculate, calculated_json};
+pub use check::{Checked, check};
+pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
+pub use error::AppError;
+pub use init::init;
+pub use open::{OpenShop, find_shop, open_shop, read_source};
+pub use records::{Verified, all_records, attachment_of, read_record, verify_file};
+pub use session::{Held, Session, list_sessions, resume};
+pub use start::{Choice, Start, find_recipe, roles_of, start};

@@ -1,0 +1,165 @@
+//! Opening a shop: finding its folder, reading and checking what a session needs.
+//!
+//! Never in here: what the files mean. Changes when a shop gets a file.
+
+use std::path::{Path, PathBuf};
+
+use crate::host::Host;
+use crate::journal::Instrument;
+use crate::recipe::yaml::MAX_BYTES;
+use crate::shop::{
+    Paths, Person, Registered, Shop, read_devices, read_instruments, read_people, read_shop,
+};
+use crate::text::{Code, Finding, Source, Span};
+
+use super::AppError;
+
+/// A shop with its registers, all of them without findings.
+#[derive(Clone, Debug)]
+pub struct OpenShop {
+    /// Where its files lie.
+    pub paths: Paths,
+    /// What it says of itself.
+    pub shop: Shop,
+    /// Its people.
+    pub people: Vec<Person>,
+    /// Its devices.
+    pub devices: Vec<Registered>,
+    /// Its instruments.
+    pub instruments: Vec<Instrument>,
+}
+
+/// The folder of the shop: the one given, or the nearest above `from` with a `shop.yaml`.
+///
+/// # Errors
+/// No shop.
+pub fn find_shop(host: &dyn Host, given: Option<&Path>, from: &Path) -> Result<PathBuf, AppError> {
+    if let Some(folder) = given {
+        if host.exists(&folder.join("shop.yaml")) {
+            return Ok(folder.to_owned());
+        }
+        return Err(AppError::new(format!(
+            "{}: there is no shop.yaml in this folder; `stepwell init` lays a shop out",
+            folder.display()
+        )));
+    }
+    let found = from.ancestors().find(|f| host.exists(&f.join("shop.yaml")));
+    found.map(Path::to_owned).ok_or_else(|| {
+        AppError::new("there is no shop.yaml in this folder or above it; name the shop with `--shop DIR`, or lay one out with `stepwell init`")
+    })
+}
+
+/// Reads a file as text; one that is no UTF-8 is a finding.
+///
+/// # Errors
+/// Those of the system.
+pub fn read_source(host: &dyn Host, path: &Path) -> Result<Result<Source, Finding>, AppError> {
+    let name = path.display().to_string();
+    let limit = MAX_BYTES as u64;
+    let bytes = match host.read(path, limit) {
+        Err(error) if error.kind() == std::io::ErrorKind::FileTooLarge => {
+            let message = format!("the file is larger than {} MiB", MAX_BYTES / (1024 * 1024));
+            return Ok(Err(unplaced(Code::TooLarge, &name, message, "split it")));
+        }
+        other => other.map_err(|e| AppError::at(path, &e))?,
+    };
+    Ok(String::from_utf8(bytes)
+        .map(|text| Source::new(&name, &text))
+        .map_err(|error| {
+            let good = error.utf8_error().valid_up_to();
+            let before = String::from_utf8_lossy(&error.as_bytes()[..good]).into_owned();
+            let source = Source::new(&name, &before);
+            Finding {
+                code: Code::NotUtf8,
+                message: "a byte that is not UTF-8 text".to_owned(),
+                help: "save the file as UTF-8".to_owned(),
+                span: Span {
+                    start: good,
+                    end: good,
+                },
+                source,
+                path: String::new(),
+            }
+        }))
+}
+
+fn unplaced(code: Code, name: &str, message: String, help: &str) -> Finding {
+    let source = Source::new(name, "");
+    Finding {
+        code,
+        message,
+        help: help.to_owned(),
+        source,
+        span: Span::default(),
+        path: String::new(),
+    }
+}
+
+/// Reads a shop's files; all findings of all of them.
+pub(super) fn read_all(
+    host: &dyn Host,
+    root: &Path,
+) -> Result<(Option<OpenShop>, Vec<Finding>), AppError> {
+    let paths = Paths::at(root);
+    let mut findings = Vec::new();
+    let mut source = |name: &str| -> Result<Option<Source>, AppError> {
+        match read_source(host, &paths.file(name))? {
+            Ok(source) => Ok(Some(source)),
+            Err(finding) => {
+                findings.push(finding);
+                Ok(None)
+            }
+        }
+    };
+    let (shop, people, devices, instruments) = (
+        source("shop.yaml")?,
+        source("people.yaml")?,
+        source("devices.csv")?,
+        source("instruments.yaml")?,
+    );
+    let mut keep = |mut found: Vec<Finding>| findings.append(&mut found);
+    let shop = shop.and_then(|s| {
+        let (shop, found) = read_shop(s);
+        keep(found);
+        shop
+    });
+    let people = people.map(|s| {
+        let (people, found) = read_people(s);
+        keep(found);
+        people
+    });
+    let devices = devices.map(|s| {
+        let (devices, found) = read_devices(&s);
+        keep(found);
+        devices
+    });
+    let instruments = instruments.map(|s| {
+        let (instruments, found) = read_instruments(s);
+        keep(found);
+        instruments
+    });
+    let open = match (shop, people, devices, instruments) {
+        (Some(shop), Some(people), Some(devices), Some(instruments)) if findings.is_empty() => {
+            Some(OpenShop {
+                paths,
+                shop,
+                people,
+                devices,
+                instruments,
+            })
+        }
+        _ => None,
+    };
+    Ok((open, findings))
+}
+
+/// Opens a shop.
+///
+/// # Errors
+/// Those of the system, and findings in its files.
+pub fn open_shop(host: &dyn Host, root: &Path) -> Result<OpenShop, AppError> {
+    match read_all(host, root)? {
+        (Some(open), _) => Ok(open),
+        (None, findings) => Err(AppError::Findings(findings)),
+    }
+}

@@ -1,0 +1,353 @@
+//! A session: every event onto the disk before anything else is asked, and the record at its end.
+//!
+//! Never in here: prompts. Changes when a session is kept otherwise.
+
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::engine::{Event, Refusal, State, apply, begin};
+use crate::host::{Host, Lock};
+use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
+use crate::plan::Plan;
+use crate::record::{Record, digest_bytes, make, seal};
+use crate::shop::Paths;
+use crate::text::Source;
+
+use super::AppError;
+
+/// Largest journal that is read, in bytes.
+const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
+/// Largest file that is attached, in bytes.
+const MAX_ATTACHMENT: u64 = 64 * 1024 * 1024;
+/// Most records of a bench and year.
+const MAX_NUMBER: u32 = 999_999;
+
+/// A session under way.
+pub struct Session<'h> {
+    host: &'h dyn Host,
+    paths: Paths,
+    /// The first line of its journal.
+    pub head: Head,
+    /// The procedure.
+    pub plan: Arc<Plan>,
+    /// Where it stands.
+    pub state: State,
+    /// What has happened.
+    pub events: Vec<Event>,
+    _lock: Lock,
+}
+
+/// Why an event did not go through.
+#[derive(Debug)]
+pub enum Held {
+    /// It does not fit; nothing was kept.
+    Refused(Refusal),
+    /// It could not be written; the session can't go on.
+    Unwritten(AppError),
+}
+
+fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError> {
+    let path = paths.sessions().join(format!(".{session}.lock"));
+    host.lock(&path).map_err(|error| {
+        if error.kind() == io::ErrorKind::WouldBlock {
+            return AppError::new(format!(
+                "the session `{session}` is open in another window; close it there first"
+            ));
+        }
+        AppError::at(&path, &error)
+    })
+}
+
+impl<'h> Session<'h> {
+    /// Begins a session: writes the first line of its journal.
+    ///
+    /// # Errors
+    /// Those of the system.
+    pub fn begin(
+        host: &'h dyn Host,
+        paths: Paths,
+        head: Head,
+        plan: Plan,
+    ) -> Result<Self, AppError> {
+        let folder = paths.sessions();
+        host.make_folder(&folder)
+            .map_err(|e| AppError::at(&folder, &e))?;
+        let lock = lock(host, &paths, &head.session)?;
+        let path = paths.journal(&head.session);
+        host.create(&path, head_to_line(&head).as_bytes())
+            .map_err(|e| AppError::at(&path, &e))?;
+        let state = begin(&plan);
+        Ok(Self {
+            host,
+            paths,
+            head,
+            plan: Arc::new(plan),
+            state,
+            events: Vec::new(),
+            _lock: lock,
+        })
+    }
+
+    /// Where the journal lies.
+    #[must_use]
+    pub fn journal(&self) -> PathBuf {
+        self.paths.journal(&self.head.session)
+    }
+
+    /// The time now.
+    #[must_use]
+    pub fn now(&self) -> String {
+        self.host.now()
+    }
+
+    /// The host.
+    #[must_use]
+    pub fn host(&self) -> &'h dyn Host {
+        self.host
+    }
+
+    /// Applies an event and keeps it on the disk.
+    ///
+    /// # Errors
+    /// An event that does not fit, or that could not be written.
+    pub fn keep(&mut self, event: Event) -> Result<(), Held> {
+        let bench = self.head.bench();
+        apply(&self.plan, &bench, &mut self.state, &event).map_err(Held::Refused)?;
+        self.write(event).map_err(Held::Unwritten)
+    }
+
+    fn write(&mut self, event: Event) -> Result<(), AppError> {
+        let line = event_to_line(self.events.len() as u64 + 1, event.clone());
+        let path = self.journal();
+        self.host.append(&path, line.as_bytes()).map_err(|error| {
+            let cause = AppError::at(&path, &error);
+            let safe = self.events.len();
+            AppError::new(format!(
+                "the last entry could not be written: {cause}\nthe {safe} entries before it are safe; go on with `stepwell resume {}` once that is mended",
+                self.head.session
+            ))
+        })?;
+        self.events.push(event);
+        Ok(())
+    }
+
+    /// Keeps a copy of a file under its digest, and gives name, digest and size.
+    ///
+    /// # Errors
+    /// Those of the system; a file that is too large.
+    pub fn keep_file(&self, file: &Path) -> Result<(String, String, u64), AppError> {
+        let bytes = self
+            .host
+            .read(file, MAX_ATTACHMENT)
+            .map_err(|e| AppError::at(file, &e))?;
+        let digest = digest_bytes(&bytes);
+        let folder = self.paths.attachments();
+        self.host
+            .make_folder(&folder)
+            .map_err(|e| AppError::at(&folder, &e))?;
+        let target = folder.join(digest.trim_start_matches("sha256:"));
+        if !self.host.exists(&target) {
+            self.host
+                .write(&target, &bytes)
+                .map_err(|e| AppError::at(&target, &e))?;
+        }
+        let name = file
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default();
+        Ok((name, digest, bytes.len() as u64))
+    }
+
+    /// Closes the session: seals the record, writes it, and removes the journal, whose lines are in it.
+    ///
+    /// # Errors
+    /// Those of the system; the session can then be resumed, and closes again.
+    pub fn close(mut self) -> Result<(Record, PathBuf), AppError> {
+        let (id, at) = match self.events.last() {
+            Some(Event::Close { record, at }) => (record.clone(), at.clone()),
+            _ => {
+                let at = self.host.now();
+                let id = self.free_number(at.get(..4).unwrap_or("0000"))?;
+                let event = Event::Close {
+                    record: id.clone(),
+                    at: at.clone(),
+                };
+                self.keep(event).map_err(|held| match held {
+                    Held::Refused(refusal) => AppError::new(refusal.to_string()),
+                    Held::Unwritten(error) => error,
+                })?;
+                (id, at)
+            }
+        };
+        let mut record = make(&self.head, &self.plan, &self.state, &self.events, &id, &at);
+        seal(&mut record).map_err(AppError::new)?;
+        let text =
+            serde_json::to_string_pretty(&record).map_err(|e| AppError::new(e.to_string()))? + "\n";
+        let path = self.record_path(&id);
+        if let Some(folder) = path.parent() {
+            self.host
+                .make_folder(folder)
+                .map_err(|e| self.unsealed(&AppError::at(folder, &e)))?;
+        }
+        match self.host.create(&path, text.as_bytes()) {
+            Ok(()) => {}
+            // A crash after the record was written and before the journal was removed.
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists && self.is_ours(&path) => {}
+            Err(error) => return Err(self.unsealed(&AppError::at(&path, &error))),
+        }
+        let journal = self.journal();
+        self.host
+            .remove(&journal)
+            .map_err(|e| AppError::at(&journal, &e))?;
+        // A lock file that stays behind does no harm.
+        let _ = self.host.remove(
+            &self
+                .paths
+                .sessions()
+                .join(format!(".{}.lock", self.head.session)),
+        );
+        Ok((record, path))
+    }
+
+    fn unsealed(&self, cause: &AppError) -> AppError {
+        AppError::new(format!(
+            "the record could not be written: {cause}\nall entries are safe; `stepwell resume {}` writes it once that is mended",
+            self.head.session
+        ))
+    }
+
+    fn is_ours(&self, path: &Path) -> bool {
+        let bytes = self.host.read(path, MAX_JOURNAL).unwrap_or_default();
+        let record: Option<Record> = serde_json::from_slice(&bytes).ok();
+        record.is_some_and(|r| r.session == self.head.session)
+    }
+
+    fn record_path(&self, id: &str) -> PathBuf {
+        let year = id.rsplit('-').nth(1).unwrap_or("0000");
+        self.paths.records().join(year).join(format!("{id}.json"))
+    }
+
+    /// The next free record id of the bench: `B1-2026-0042`.
+    fn free_number(&self, year: &str) -> Result<String, AppError> {
+        let folder = self.paths.records().join(year);
+        let files = self
+            .host
+            .list(&folder)
+            .map_err(|e| AppError::at(&folder, &e))?;
+        let prefix = format!("{}-{year}-", self.head.bench);
+        let numbers = files.iter().filter_map(|f| {
+            f.file_stem()?
+                .to_str()?
+                .strip_prefix(&prefix)?
+                .parse::<u32>()
+                .ok()
+        });
+        let mut next = numbers.max().unwrap_or(0) + 1;
+        // A session that was closed but whose record is not written yet holds its number.
+        while next <= MAX_NUMBER && self.is_promised(&format!("{prefix}{next:04}")) {
+            next += 1;
+        }
+        Ok(format!("{prefix}{next:04}"))
+    }
+
+    fn is_promised(&self, id: &str) -> bool {
+        let journals = self.host.list(&self.paths.sessions()).unwrap_or_default();
+        journals
+            .iter()
+            .filter(|j| j.extension().is_some_and(|e| e == "jsonl"))
+            .any(|path| {
+                let bytes = self.host.read(path, MAX_JOURNAL).unwrap_or_default();
+                let last = bytes
+                    .strip_suffix(b"\n")
+                    .unwrap_or(&bytes)
+                    .rsplit(|b| *b == b'\n')
+                    .next()
+                    .unwrap_or_default();
+                String::from_utf8_lossy(last).contains(&format!("\"record\":\"{id}\""))
+            })
+    }
+}
+
+/// The sessions under way: their ids.
+///
+/// # Errors
+/// Those of the system.
+pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppError> {
+    let folder = paths.sessions();
+    let files = host.list(&folder).map_err(|e| AppError::at(&folder, &e))?;
+    let journals = files
+        .iter()
+        .filter(|f| f.extension().is_some_and(|e| e == "jsonl"));
+    Ok(journals
+        .filter_map(|f| Some(f.file_stem()?.to_str()?.to_owned()))
+        .collect())
+}
+
+/// Takes a session up again; gives what of a torn last line was lost.
+///
+/// # Errors
+/// Those of the system; a journal that is damaged, or that does not fit its recipe.
+pub fn resume<'h>(
+    host: &'h dyn Host,
+    paths: Paths,
+    session: &str,
+) -> Result<(Session<'h>, Option<String>), AppError> {
+    let path = paths.journal(session);
+    if !host.exists(&path) {
+        let open = list_sessions(host, &paths)?;
+        let help = if open.is_empty() {
+            "no session is open".to_owned()
+        } else {
+            format!("open are: {}", open.join(", "))
+        };
+        return Err(AppError::new(format!(
+            "there is no session `{session}`; {help}"
+        )));
+    }
+    let lock = lock(host, &paths, session)?;
+    let bytes = host
+        .read(&path, MAX_JOURNAL)
+        .map_err(|e| AppError::at(&path, &e))?;
+    let damaged = |error: &dyn std::fmt::Display| {
+        AppError::new(format!(
+            "{}: {error}; the file is left as it is",
+            path.display()
+        ))
+    };
+    let recovered = recover(&bytes).map_err(|e| damaged(&e))?;
+    let source = Source::new(
+        &format!("{} (recipe)", path.display()),
+        &recovered.head.recipe.source,
+    );
+    if digest_bytes(recovered.head.recipe.source.as_bytes()) != recovered.head.recipe.digest {
+        return Err(damaged(
+            &"line 1: the recipe in it is not the one that it names",
+        ));
+    }
+    let reading = crate::recipe::read(source);
+    let plan = reading.plan.ok_or(AppError::Findings(reading.findings))?;
+    let state = replay(&plan, &recovered.head, &recovered.events).map_err(|e| damaged(&e))?;
+    if recovered.length < bytes.len() as u64 {
+        host.truncate(&path, recovered.length)
+            .map_err(|e| AppError::at(&path, &e))?;
+    }
+    let plan = Arc::new(plan);
+    let mut session = Session {
+        host,
+        paths,
+        head: recovered.head,
+        plan,
+        state,
+        events: recovered.events,
+        _lock: lock,
+    };
+    if session.state.closed.is_none() {
+        let event = Event::Resume {
+            lost: recovered.lost.clone(),
+            at: host.now(),
+        };
+        session.write(event)?;
+    }
+    Ok((session, recovered.lost))
+}

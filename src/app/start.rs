@@ -1,0 +1,263 @@
+//! `run`: what must be known before a session begins, and its beginning.
+//!
+//! Never in here: the walk. Changes when a session rests on something new.
+
+use std::path::Path;
+
+use indexmap::IndexMap;
+
+use crate::host::Host;
+use crate::journal::{Head, Instrument, RecipeHead};
+use crate::plan::Plan;
+use crate::recipe::schema::nearest;
+use crate::record::digest_bytes;
+use crate::shop::{Candidate, NoneSuitable, candidates};
+use crate::text::Severity;
+
+use super::open::{OpenShop, read_source};
+use super::{AppError, Session};
+
+/// What a session is started with.
+#[derive(Clone, Debug)]
+pub struct Start<'a> {
+    /// The device's tag.
+    pub device: &'a str,
+    /// Who runs it.
+    pub by: &'a str,
+    /// Why.
+    pub occasion: &'a str,
+    /// Whether an unapproved recipe is allowed.
+    pub trial: bool,
+    /// Instruments picked for roles.
+    pub with: IndexMap<String, String>,
+}
+
+/// A role with the instruments that can fill it today.
+#[derive(Clone, Debug)]
+pub struct Choice {
+    /// The role.
+    pub role: String,
+    /// What it measures.
+    pub measures: Vec<String>,
+    /// The suitable instruments, in the register's order.
+    pub suitable: Vec<Instrument>,
+}
+
+/// Reads the recipe that a name or a path means.
+///
+/// # Errors
+/// No such recipe; a recipe with errors.
+pub fn find_recipe(host: &dyn Host, open: &OpenShop, recipe: &str) -> Result<Plan, AppError> {
+    let named = open.paths.recipes().join(format!("{recipe}.yaml"));
+    let path = if host.exists(&named) {
+        named
+    } else {
+        Path::new(recipe).to_owned()
+    };
+    if !host.exists(&path) {
+        let known = host
+            .list(&open.paths.recipes())
+            .map_err(|e| AppError::at(&open.paths.recipes(), &e))?;
+        let names: Vec<String> = known
+            .iter()
+            .filter_map(|p| Some(p.file_stem()?.to_str()?.to_owned()))
+            .collect();
+        let help = match nearest(recipe, names.iter().map(String::as_str)) {
+            Some(near) => format!("the nearest one is `{near}`"),
+            None => format!("the shop has: {}", names.join(", ")),
+        };
+        return Err(AppError::new(format!(
+            "there is no recipe `{recipe}`; {help}"
+        )));
+    }
+    let source = read_source(host, &path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
+    let reading = crate::recipe::read(source);
+    reading.plan.ok_or_else(|| {
+        let errors = reading
+            .findings
+            .into_iter()
+            .filter(|f| f.severity() == Severity::Error);
+        AppError::Findings(errors.collect())
+    })
+}
+
+/// The instruments that can fill each role of a plan today.
+///
+/// # Errors
+/// A role that nothing can fill, or a picked instrument that can't: with the reasons.
+pub fn roles_of(
+    open: &OpenShop,
+    plan: &Plan,
+    with: &IndexMap<String, String>,
+    today: &str,
+) -> Result<Vec<Choice>, AppError> {
+    if let Some(role) = with.keys().find(|r| !plan.roles.contains_key(*r)) {
+        let help = match nearest(role, plan.roles.keys().map(String::as_str)) {
+            Some(near) => format!("the nearest one is `{near}`"),
+            None => format!(
+                "it has: {}",
+                plan.roles.keys().cloned().collect::<Vec<_>>().join(", ")
+            ),
+        };
+        return Err(AppError::new(format!(
+            "the recipe has no instrument role `{role}`; {help}"
+        )));
+    }
+    let mut choices = Vec::new();
+    for (name, role) in &plan.roles {
+        let all = candidates(role, &open.instruments, today);
+        let (suitable, others): (Vec<Candidate<'_>>, Vec<Candidate<'_>>) =
+            all.into_iter().partition(|c| c.against.is_empty());
+        let mut suitable: Vec<Instrument> =
+            suitable.into_iter().map(|c| c.instrument.clone()).collect();
+        if let Some(picked) = with.get(name) {
+            if let Some(refused) = others.iter().find(|c| c.instrument.id == *picked) {
+                return Err(AppError::new(format!(
+                    "`{picked}` can't fill the role `{name}`: {}",
+                    refused.against.join("; ")
+                )));
+            }
+            suitable.retain(|i| i.id == *picked);
+            if suitable.is_empty() {
+                let help = match nearest(picked, open.instruments.iter().map(|i| i.id.as_str())) {
+                    Some(near) => format!("the nearest one is `{near}`"),
+                    None => "see instruments.yaml".to_owned(),
+                };
+                return Err(AppError::new(format!(
+                    "there is no instrument `{picked}`; {help}"
+                )));
+            }
+        }
+        if suitable.is_empty() {
+            let reasons = others
+                .iter()
+                .map(|c| (c.instrument.id.clone(), c.against.join("; ")))
+                .collect();
+            let none = NoneSuitable {
+                role: name.clone(),
+                measures: role.measures.clone(),
+                reasons,
+            };
+            return Err(AppError::new(none.to_string()));
+        }
+        choices.push(Choice {
+            role: name.clone(),
+            measures: role.measures.clone(),
+            suitable,
+        });
+    }
+    Ok(choices)
+}
+
+/// Begins a session with the instruments that were chosen for the roles.
+///
+/// # Errors
+/// An unknown device or person, a device that the recipe is not for, and those of the system.
+pub fn start<'h>(
+    host: &'h dyn Host,
+    open: &OpenShop,
+    plan: Plan,
+    start: &Start<'_>,
+    instruments: IndexMap<String, Instrument>,
+) -> Result<Session<'h>, AppError> {
+    let device = open
+        .devices
+        .iter()
+        .find(|d| d.device.tag == start.device)
+        .ok_or_else(|| {
+            let help = match nearest(
+                start.device,
+                open.devices.iter().map(|d| d.device.tag.as_str()),
+            ) {
+                Some(near) => format!("the nearest tag is `{near}`"),
+                None => "add it to devices.csv".to_owned(),
+            };
+            AppError::new(format!(
+                "there is no device `{}` in the register; {help}",
+                start.device
+            ))
+        })?;
+    person(open, start.by)?;
+    fits(&plan, &device.device)?;
+    let started = host.now();
+    let stamp: String = started
+        .chars()
+        .take(19)
+        .filter(|c| c.is_ascii_digit() || *c == 'T')
+        .collect();
+    let session = free_session(host, open, &format!("{}-{stamp}", open.shop.bench));
+    let head = Head {
+        journal: 1,
+        program: env!("CARGO_PKG_VERSION").to_owned(),
+        session,
+        started,
+        by: start.by.to_owned(),
+        bench: open.shop.bench.clone(),
+        decimal: open.shop.decimal.symbol().to_string(),
+        occasion: start.occasion.to_owned(),
+        trial: start.trial,
+        device: device.device.clone(),
+        recipe: RecipeHead {
+            id: plan.recipe.clone(),
+            revision: plan.revision,
+            digest: digest_bytes(plan.source.as_bytes()),
+            source: plan.source.to_string(),
+        },
+        instruments,
+    };
+    Session::begin(host, open.paths.clone(), head, plan)
+}
+
+fn person(open: &OpenShop, by: &str) -> Result<(), AppError> {
+    match open.people.iter().find(|p| p.id == by) {
+        Some(person) if person.roles.iter().any(|r| r == "technician") => Ok(()),
+        Some(person) => Err(AppError::new(format!(
+            "`{by}` is {}; a session is run by a technician",
+            person.roles.join(" and ")
+        ))),
+        None => {
+            let help = match nearest(by, open.people.iter().map(|p| p.id.as_str())) {
+                Some(near) => format!("the nearest id is `{near}`"),
+                None => "add them to people.yaml".to_owned(),
+            };
+            Err(AppError::new(format!(
+                "there is no person `{by}` in the register; {help}"
+            )))
+        }
+    }
+}
+
+fn fits(plan: &Plan, device: &crate::journal::Device) -> Result<(), AppError> {
+    let Some(applies) = &plan.applies_to else {
+        return Ok(());
+    };
+    let maker = applies.maker.as_ref().is_none_or(|m| *m == device.maker);
+    let model = applies.models.is_empty() || applies.models.contains(&device.model);
+    if maker && model {
+        return Ok(());
+    }
+    let wanted = [
+        applies.maker.clone().unwrap_or_default(),
+        applies.models.join(", "),
+    ]
+    .join(" ");
+    Err(AppError::new(format!(
+        "`{}` is {} {}; the recipe `{}` is for {}",
+        device.tag,
+        device.maker,
+        device.model,
+        plan.recipe,
+        wanted.trim()
+    )))
+}
+
+/// An id that no session has yet.
+fn free_session(host: &dyn Host, open: &OpenShop, wanted: &str) -> String {
+    let mut id = wanted.to_owned();
+    let mut number = 2;
+    while host.exists(&open.paths.journal(&id)) {
+        id = format!("{wanted}-{number}");
+        number += 1;
+    }
+    id
+}

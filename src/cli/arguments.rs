@@ -1,0 +1,171 @@
+//! The arguments of all commands.
+//!
+//! Never in here: what they do. Changes when a command or an option is added.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Procedures for proving infusion pumps: write them as recipes, walk through them, keep records that can be recomputed.
+#[derive(Debug, Parser)]
+#[command(
+    name = "stepwell",
+    version,
+    about,
+    max_term_width = 100,
+    after_help = "A pump under test is never connected to a patient. A passed record does not release a device:\nthe maker's service manual, local codes and licensed practice govern."
+)]
+pub struct Arguments {
+    /// The shop's folder; without it the nearest folder upwards that has a shop.yaml
+    #[arg(long, global = true, value_name = "DIR")]
+    pub shop: Option<PathBuf>,
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// How findings and results are printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Form {
+    /// For a person
+    Text,
+    /// For a program
+    Json,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Lay the demo shop out and walk the volumetric recipe on one pump
+    #[command(after_help = "Example: stepwell demo\nExample: stepwell demo my-demo --by-hand")]
+    Demo {
+        /// Where to lay it out
+        #[arg(default_value = "stepwell-demo")]
+        dir: PathBuf,
+        /// Type the readings yourself
+        #[arg(long)]
+        by_hand: bool,
+    },
+    /// Lay an empty shop out, with the shipped recipes
+    #[command(after_help = "Example: stepwell init my-shop")]
+    Init {
+        /// Where
+        #[arg(default_value = ".")]
+        dir: PathBuf,
+    },
+    /// Check recipes, shop files, or the whole shop
+    #[command(
+        after_help = "Example: stepwell check recipes/volumetric-annual.yaml\nExample: stepwell check --format json\nExit: 0 no errors, 1 errors, 2 could not be done"
+    )]
+    Check {
+        /// Files or folders; without any, the whole shop
+        paths: Vec<PathBuf>,
+        /// How to print what is found
+        #[arg(long, value_enum, default_value = "text")]
+        format: Form,
+        /// Let warnings (or hints) count as errors
+        #[arg(long, value_name = "SEVERITY", value_parser = ["warnings", "hints"])]
+        deny: Option<String>,
+    },
+    /// Explain a finding by its code
+    #[command(after_help = "Example: stepwell explain unknown-name")]
+    Explain {
+        /// The code; without it, the list of codes
+        code: Option<String>,
+    },
+    /// Walk through a recipe on a device
+    #[command(
+        after_help = "Example: stepwell run volumetric-annual --device VP-1001 --by tech-04\nExample: stepwell run volumetric-annual --device VP-1001 --by tech-04 --answers answers/pass.yaml\nExit: 0 pass, 1 fail, 2 could not be done, 3 paused or incomplete"
+    )]
+    Run {
+        /// The recipe's id, or a path to it
+        recipe: String,
+        /// Tag of the device
+        #[arg(long, value_name = "TAG")]
+        device: String,
+        /// Id of the technician
+        #[arg(long, value_name = "PERSON")]
+        by: String,
+        /// Why the device is tested
+        #[arg(long, default_value = "scheduled check")]
+        occasion: String,
+        /// Instrument for a role, as ROLE=INSTRUMENT; may be given again
+        #[arg(long, value_name = "ROLE=INSTRUMENT")]
+        with: Vec<String>,
+        /// Mark the record as a trial
+        #[arg(long)]
+        trial: bool,
+        /// How the walk is answered
+        #[command(flatten)]
+        walk: Walk,
+    },
+    /// Go on with a paused or killed session; without a name, list them
+    #[command(after_help = "Example: stepwell resume\nExample: stepwell resume B1-20261125T093015")]
+    Resume {
+        /// The session
+        session: Option<String>,
+        /// How the walk is answered
+        #[command(flatten)]
+        walk: Walk,
+    },
+    /// Show a completed record
+    #[command(after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html")]
+    Render {
+        /// The record's id, or a path to it
+        record: String,
+        /// text, md, html or json
+        #[arg(long, default_value = "text", value_parser = ["text", "md", "html", "json"])]
+        to: String,
+        /// A template of the shop's own
+        #[arg(long, value_name = "FILE")]
+        template: Option<PathBuf>,
+        /// Write to a file instead
+        #[arg(long, short, value_name = "FILE")]
+        output: Option<PathBuf>,
+    },
+    /// Recompute and check records
+    #[command(
+        after_help = "Example: stepwell verify\nExample: stepwell verify records/2026/B1-2026-0001.json --format json\nExit: 0 good, 1 a record does not verify, 2 could not be done"
+    )]
+    Verify {
+        /// Ids or paths; without any, all records of the shop
+        records: Vec<String>,
+        /// How to print the outcome
+        #[arg(long, value_enum, default_value = "text")]
+        format: Form,
+    },
+    /// Evaluate an expression of the language
+    #[command(
+        after_help = "Example: stepwell calc '\"750 mmHg\"' --unit psi\nExample: stepwell calc 'mean(\"4.98 mL\", \"5.01 mL\")' --format json"
+    )]
+    Calc {
+        /// The expression
+        #[arg(required_unless_present = "file", allow_hyphen_values = true)]
+        expression: Option<String>,
+        /// The unit to show the result in
+        #[arg(long, value_name = "UNIT")]
+        unit: Option<String>,
+        /// A file with an expression on each line
+        #[arg(long, value_name = "FILE", conflicts_with = "expression")]
+        file: Option<PathBuf>,
+        /// How to print the result
+        #[arg(long, value_enum, default_value = "text")]
+        format: Form,
+    },
+    /// Print completions for a shell
+    #[command(
+        after_help = "Example: stepwell completions bash > ~/.local/share/bash-completion/completions/stepwell"
+    )]
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+/// How a walk is answered.
+#[derive(Clone, Debug, Args)]
+pub struct Walk {
+    /// Stored answers instead of somebody typing
+    #[arg(long, value_name = "FILE")]
+    pub answers: Option<PathBuf>,
+}

@@ -1,0 +1,649 @@
+//! The commands: from arguments to an exit code.
+//!
+//! Never in here: what they do. Changes when a command is added.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{CommandFactory, Parser};
+use indexmap::IndexMap;
+use serde_json::json;
+
+use crate::app::{self, AppError, Choice, Session, Start};
+use crate::engine::RecordVerdict;
+use crate::host::{Host, RealHost};
+use crate::journal::Instrument;
+use crate::record::{Answer, Record};
+use crate::shop::Paths;
+use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
+
+use super::arguments::{Arguments, Command, Form, Walk};
+use super::input::{Input, Line, Stored, Typed, Wanted};
+use super::show::{limit_of_record, plain};
+use super::walk::{self, Outcome};
+
+/// Exit codes of the contract.
+const GOOD: u8 = 0;
+const NO: u8 = 1;
+const FAILED: u8 = 2;
+const UNFINISHED: u8 = 3;
+
+type Done = Result<u8, AppError>;
+
+/// Runs the program.
+#[must_use]
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let code = if error.use_stderr() { FAILED } else { GOOD };
+            // Nothing is left to do if even this can't be printed.
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let host = RealHost::default();
+    match dispatch(&host, arguments) {
+        Ok(code) => ExitCode::from(code),
+        Err(error) => {
+            complain(&error);
+            ExitCode::from(FAILED)
+        }
+    }
+}
+
+fn complain(error: &AppError) {
+    match error {
+        AppError::Findings(findings) => {
+            eprint!("{}", findings_as_text(findings, colour(&std::io::stderr())))
+        }
+        AppError::Message(text) => eprintln!("stepwell: {}", plain(text)),
+    }
+}
+
+fn colour(stream: &impl IsTerminal) -> bool {
+    stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
+}
+
+/// Prints to standard output; a reader that has gone is no fault.
+fn print(text: &str) {
+    use std::io::Write;
+    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+}
+
+fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
+    let shop = arguments.shop.as_deref();
+    match arguments.command {
+        Command::Demo { dir, by_hand } => demo(host, &dir, by_hand),
+        Command::Init { dir } => init(host, &dir),
+        Command::Check {
+            paths,
+            format,
+            deny,
+        } => check(host, shop, paths, format, deny.as_deref()),
+        Command::Explain { code } => explain(code.as_deref()),
+        Command::Run {
+            recipe,
+            device,
+            by,
+            occasion,
+            with,
+            trial,
+            walk,
+        } => {
+            let start = Start {
+                device: &device,
+                by: &by,
+                occasion: &occasion,
+                trial,
+                with: roles(&with)?,
+            };
+            run(host, &here(host, shop)?, &recipe, &start, &walk)
+        }
+        Command::Resume { session, walk } => {
+            resume(host, &here(host, shop)?, session.as_deref(), &walk)
+        }
+        Command::Render {
+            record,
+            to,
+            template,
+            output,
+        } => render(
+            host,
+            shop,
+            &record,
+            &to,
+            template.as_deref(),
+            output.as_deref(),
+        ),
+        Command::Verify { records, format } => verify(host, shop, records, format),
+        Command::Calc {
+            expression,
+            unit,
+            file,
+            format,
+        } => match file {
+            Some(file) => calc_file(host, &file, unit.as_deref()),
+            None => calc(&expression.unwrap_or_default(), unit.as_deref(), format),
+        },
+        Command::Completions { shell } => {
+            let mut text = Vec::new();
+            clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);
+            print(&String::from_utf8_lossy(&text));
+            Ok(GOOD)
+        }
+    }
+}
+
+fn current() -> Result<PathBuf, AppError> {
+    std::env::current_dir().map_err(|e| AppError::at(Path::new("."), &e))
+}
+
+fn here(host: &RealHost, shop: Option<&Path>) -> Result<PathBuf, AppError> {
+    app::find_shop(host, shop, &current()?)
+}
+
+fn roles(with: &[String]) -> Result<IndexMap<String, String>, AppError> {
+    let split = |text: &String| match text.split_once('=') {
+        Some((role, instrument)) if !role.is_empty() && !instrument.is_empty() => {
+            Ok((role.to_owned(), instrument.to_owned()))
+        }
+        _ => Err(AppError::new(format!(
+            "`--with {text}`: write it as ROLE=INSTRUMENT"
+        ))),
+    };
+    with.iter().map(split).collect()
+}
+
+fn init(host: &RealHost, dir: &Path) -> Done {
+    let written = app::init(host, dir)?;
+    for path in &written {
+        print(&format!("{}\n", path.display()));
+    }
+    let cd = if dir == Path::new(".") {
+        String::new()
+    } else {
+        format!("cd {} && ", dir.display())
+    };
+    print(&format!(
+        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n"
+    ));
+    Ok(GOOD)
+}
+
+fn check(
+    host: &RealHost,
+    shop: Option<&Path>,
+    paths: Vec<PathBuf>,
+    format: Form,
+    deny: Option<&str>,
+) -> Done {
+    let paths = if paths.is_empty() {
+        vec![here(host, shop)?]
+    } else {
+        paths
+    };
+    let checked = app::check(host, &paths)?;
+    let count = |severity| {
+        checked
+            .findings
+            .iter()
+            .filter(|f| f.severity() == severity)
+            .count()
+    };
+    let (errors, warnings, hints) = (
+        count(Severity::Error),
+        count(Severity::Warning),
+        count(Severity::Hint),
+    );
+    match format {
+        Form::Json => print(&format!("{:#}\n", findings_as_json(&checked.findings))),
+        Form::Text => {
+            print(&findings_as_text(
+                &checked.findings,
+                colour(&std::io::stdout()),
+            ));
+            let files = counted(checked.files.len(), "file");
+            let found = [
+                counted(errors, "error"),
+                counted(warnings, "warning"),
+                counted(hints, "hint"),
+            ]
+            .join(", ");
+            print(&format!("{files}: {found}\n"));
+            if let Some(first) = checked.findings.first() {
+                print(&format!(
+                    "`stepwell explain {}` tells more of the first one\n",
+                    first.code.name()
+                ));
+            }
+        }
+    }
+    let denied = match deny {
+        Some("hints") => warnings + hints,
+        Some(_) => warnings,
+        None => 0,
+    };
+    Ok(if errors + denied == 0 { GOOD } else { NO })
+}
+
+fn counted(n: usize, word: &str) -> String {
+    if n == 1 {
+        format!("1 {word}")
+    } else {
+        format!("{n} {word}s")
+    }
+}
+
+fn explain(code: Option<&str>) -> Done {
+    let Some(name) = code else {
+        for code in Code::ALL {
+            print(&format!(
+                "{:26} {:8} {}\n",
+                code.name(),
+                code.severity().word(),
+                code.title()
+            ));
+        }
+        return Ok(GOOD);
+    };
+    let Some(code) = Code::from_name(name) else {
+        let help = match crate::recipe::schema::nearest(name, Code::ALL.iter().map(|c| c.name())) {
+            Some(near) => format!("the nearest one is `{near}`"),
+            None => "`stepwell explain` lists them".to_owned(),
+        };
+        return Err(AppError::new(format!("there is no code `{name}`; {help}")));
+    };
+    print(&format!("{}: {}\n", code.name(), code.title()));
+    Ok(GOOD)
+}
+
+fn calc(expression: &str, unit: Option<&str>, format: Form) -> Done {
+    match app::calculate("expression", expression, unit) {
+        Ok(value) => {
+            match format {
+                Form::Json => print(&format!("{}\n", app::calculated_json(&value))),
+                Form::Text => print(&format!(
+                    "{}{value}\n",
+                    if value.is_exact() { "" } else { "≈ " }
+                )),
+            }
+            Ok(GOOD)
+        }
+        Err(findings) => Err(AppError::Findings(findings)),
+    }
+}
+
+/// One expression a line, one line of JSON each; a line that is wrong gives its fault and the others go on.
+fn calc_file(host: &RealHost, file: &Path, unit: Option<&str>) -> Done {
+    let source =
+        app::read_source(host, file)?.map_err(|finding| AppError::Findings(vec![finding]))?;
+    let mut good = true;
+    for (number, line) in source.text.lines().enumerate() {
+        let line = line.trim();
+        if line.is_empty() || line.starts_with('#') {
+            continue;
+        }
+        let json = match app::calculate(&format!("{}:{}", file.display(), number + 1), line, unit) {
+            Ok(value) => app::calculated_json(&value),
+            Err(findings) => {
+                good = false;
+                let first: Option<&Finding> = findings.first();
+                json!({"error": first.map(|f| f.message.clone()), "code": first.map(|f| f.code.name()), "line": number + 1})
+            }
+        };
+        print(&format!("{json}\n"));
+    }
+    Ok(if good { GOOD } else { NO })
+}
+
+/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.
+fn on_interrupt(session: &str) {
+    let session = session.to_owned();
+    let handler = move || {
+        eprintln!(
+            "\npaused: everything that was entered is safe; go on with `stepwell resume {session}`"
+        );
+        std::process::exit(i32::from(UNFINISHED));
+    };
+    // Without a handler the program ends all the same, only with fewer words.
+    let _ = ctrlc::set_handler(handler);
+}
+
+fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk) -> Done {
+    let open = app::open_shop(host, root)?;
+    let plan = app::find_recipe(host, &open, recipe)?;
+    let choices = app::roles_of(&open, &plan, &start.with, &host.today())?;
+    let mut input: Box<dyn Input> = input(host, &plan, how)?;
+    let instruments = pick(choices, input.as_mut())?;
+    let session = app::start(host, &open, plan, start, instruments)?;
+    walk_through(session, input.as_mut())
+}
+
+fn input(
+    host: &RealHost,
+    plan: &crate::plan::Plan,
+    how: &Walk,
+) -> Result<Box<dyn Input>, AppError> {
+    match &how.answers {
+        Some(file) => {
+            let source = app::read_source(host, file)?
+                .map_err(|finding| AppError::Findings(vec![finding]))?;
+            let answers = app::read_answers(source, plan).map_err(AppError::Findings)?;
+            Ok(Box::new(Stored::new(answers)))
+        }
+        None => Ok(Box::new(Typed::new())),
+    }
+}
+
+/// Fills the roles: at a terminal somebody picks where there is a choice, else the first suitable one is taken.
+fn pick(
+    choices: Vec<Choice>,
+    input: &mut dyn Input,
+) -> Result<IndexMap<String, Instrument>, AppError> {
+    let mut instruments = IndexMap::new();
+    for mut choice in choices {
+        let mut taken = 0;
+        if input.is_terminal() && choice.suitable.len() > 1 {
+            print(&format!(
+                "Instrument for `{}` ({}):\n",
+                choice.role,
+                choice.measures.join(", ")
+            ));
+            for (number, instrument) in choice.suitable.iter().enumerate() {
+                print(&format!(
+                    "  {} {} {}, due {}\n",
+                    number + 1,
+                    instrument.id,
+                    instrument.kind,
+                    instrument.due
+                ));
+            }
+            taken = loop {
+                print(&format!("1 to {}> ", choice.suitable.len()));
+                flush();
+                match input.line(&Wanted::Pick, None) {
+                    Line::Text(text) => {
+                        let text = text.trim().to_owned();
+                        let by_number = text
+                            .parse::<usize>()
+                            .ok()
+                            .and_then(|n| n.checked_sub(1))
+                            .filter(|n| *n < choice.suitable.len());
+                        let by_id = choice.suitable.iter().position(|i| i.id == text);
+                        if let Some(index) = by_id.or(by_number) {
+                            break index;
+                        }
+                        print("  type the number or the id of one of these\n");
+                    }
+                    _ => {
+                        return Err(AppError::new(
+                            "no instrument was picked; the session was not begun",
+                        ));
+                    }
+                }
+            };
+        }
+        let instrument = choice.suitable.swap_remove(taken);
+        print(&format!(
+            "{}: {} ({}), due {}\n",
+            choice.role, instrument.id, instrument.kind, instrument.due
+        ));
+        instruments.insert(choice.role, instrument);
+    }
+    Ok(instruments)
+}
+
+fn flush() {
+    use std::io::Write;
+    let _ = std::io::stdout().flush();
+}
+
+fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Done {
+    let paths = Paths::at(root);
+    let Some(name) = session else {
+        let open = app::list_sessions(host, &paths)?;
+        if open.is_empty() {
+            print("no session is open\n");
+        }
+        for session in open {
+            print(&format!("{session}\n"));
+        }
+        return Ok(GOOD);
+    };
+    let (session, lost) = app::resume(host, paths, name)?;
+    if let Some(lost) = lost {
+        print(&format!(
+            "the last line of the journal was torn and has been dropped: {}\nenter that value again; all before it is kept\n",
+            plain(&lost)
+        ));
+    }
+    let mut input = input(host, &session.plan, how)?;
+    walk_through(session, input.as_mut())
+}
+
+fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
+    on_interrupt(&session.head.session);
+    let head = &session.head;
+    print(&format!(
+        "\n{}, revision {}\nDevice {}: {} {}, serial {}\nSession {} ({}){}\n",
+        plain(&session.plan.title),
+        session.plan.revision,
+        plain(&head.device.tag),
+        plain(&head.device.maker),
+        plain(&head.device.model),
+        plain(&head.device.serial),
+        head.session,
+        plain(&head.occasion),
+        if head.trial {
+            "\nTRIAL: the recipe is not approved; the record says so"
+        } else {
+            ""
+        }
+    ));
+    let mut screen = super::show::Screen::new();
+    for caution in &session.plan.cautions {
+        screen.line(0, &format!("Caution: {caution}"));
+    }
+    print("`:help` lists what can be typed besides values.\n");
+    let name = session.head.session.clone();
+    let how = if input.is_terminal() {
+        ""
+    } else {
+        " (`--answers FILE` for stored answers)"
+    };
+    match walk::Walk::new(&mut session, input).run()? {
+        Outcome::Paused(why) => {
+            print(&format!(
+                "paused: {why}\neverything that was entered is safe; go on with `stepwell resume {name}`{how}\n"
+            ));
+            Ok(UNFINISHED)
+        }
+        Outcome::Ended => {
+            let (record, path) = session.close()?;
+            finished(&record, &path);
+            Ok(exit_of(&record))
+        }
+    }
+}
+
+fn exit_of(record: &Record) -> u8 {
+    match record.verdict.as_str() {
+        v if v == RecordVerdict::Fail.word() => NO,
+        v if v == RecordVerdict::Incomplete.word() => UNFINISHED,
+        _ => GOOD,
+    }
+}
+
+fn finished(record: &Record, path: &Path) {
+    let mut screen = super::show::Screen::new();
+    screen.gap();
+    screen.line(
+        0,
+        &format!(
+            "Record {}: {}",
+            record.record,
+            record.verdict.to_uppercase()
+        ),
+    );
+    if let Some(ended) = &record.ended {
+        screen.line(2, ended);
+    }
+    for step in record.setup.iter().chain(&record.steps) {
+        for criterion in step
+            .criteria
+            .iter()
+            .filter(|c| c.verdict == "fail" && c.severity != "minor")
+        {
+            let limits: Vec<String> = criterion.limits.iter().map(limit_of_record).collect();
+            let limits = if limits.is_empty() {
+                String::new()
+            } else {
+                format!(" (limit {})", limits.join(" and "))
+            };
+            screen.line(
+                2,
+                &format!(
+                    "`{}` failed, {}: {}{limits}",
+                    step.path, criterion.severity, criterion.shown
+                ),
+            );
+        }
+    }
+    for remark in &record.remarks {
+        screen.line(2, remark);
+    }
+    screen.line(2, &format!("{}", path.display()));
+}
+
+fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
+    app::lay_out_demo(host, dir)?;
+    print(&format!(
+        "The demo shop lies in {}. Everything in it is invented.\n",
+        dir.display()
+    ));
+    let open = app::open_shop(host, dir)?;
+    let plan = app::find_recipe(host, &open, app::DEMO_RECIPE)?;
+    let start = Start {
+        device: app::DEMO_DEVICE,
+        by: app::DEMO_PERSON,
+        occasion: "scheduled check",
+        trial: false,
+        with: IndexMap::new(),
+    };
+    let choices = app::roles_of(&open, &plan, &start.with, &host.today())?;
+    let mut input: Box<dyn Input> = if by_hand {
+        Box::new(Typed::new())
+    } else {
+        let source = crate::text::Source::new("answers/pass.yaml", app::demo_answers());
+        Box::new(Stored::new(
+            app::read_answers(source, &plan).map_err(AppError::Findings)?,
+        ))
+    };
+    let instruments = pick(choices, input.as_mut())?;
+    let session = app::start(host, &open, plan, &start, instruments)?;
+    let code = walk_through(session, input.as_mut())?;
+    if code == UNFINISHED {
+        return Ok(code);
+    }
+    let latest = app::all_records(host, &open.paths)?.pop();
+    let Some(latest) = latest else {
+        return Err(AppError::new("no record was written"));
+    };
+    let (path, record) = app::read_record(host, Some(&open.paths), &latest.display().to_string())?;
+    let page = path.with_extension("html");
+    let html = rendered(&record, "html")?;
+    host.write(&page, html.as_bytes())
+        .map_err(|e| AppError::at(&page, &e))?;
+    print(&format!("  {}\n", page.display()));
+    print(&format!(
+        "Next: cd {} && stepwell verify, or a walk by hand: stepwell demo --by-hand\n",
+        dir.display()
+    ));
+    Ok(code)
+}
+
+fn rendered(record: &Record, to: &str) -> Result<String, AppError> {
+    if to == "json" {
+        return serde_json::to_string_pretty(record)
+            .map(|t| t + "\n")
+            .map_err(|e| AppError::new(e.to_string()));
+    }
+    let format = crate::render::Format::from_name(to)
+        .ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
+    crate::render::render(record, format).map_err(|e| AppError::new(e.to_string()))
+}
+
+fn render(
+    host: &RealHost,
+    shop: Option<&Path>,
+    record: &str,
+    to: &str,
+    template: Option<&Path>,
+    output: Option<&Path>,
+) -> Done {
+    let paths = here(host, shop).ok().map(|root| Paths::at(&root));
+    let (_, record) = app::read_record(host, paths.as_ref(), record)?;
+    let text = match template {
+        Some(file) => {
+            let source = app::read_source(host, file)?
+                .map_err(|finding| AppError::Findings(vec![finding]))?;
+            crate::render::render_with(&record, &source.text)
+                .map_err(|e| AppError::new(format!("{}: {e}", file.display())))?
+        }
+        None => rendered(&record, to)?,
+    };
+    match output {
+        Some(file) => host
+            .write(file, text.as_bytes())
+            .map_err(|e| AppError::at(file, &e))?,
+        None => print(&text),
+    }
+    Ok(GOOD)
+}
+
+fn verify(host: &RealHost, shop: Option<&Path>, records: Vec<String>, format: Form) -> Done {
+    let found = here(host, shop);
+    let (paths, records) = if records.is_empty() {
+        let paths = Paths::at(&found?);
+        let all = app::all_records(host, &paths)?
+            .iter()
+            .map(|p| p.display().to_string())
+            .collect();
+        (Some(paths), all)
+    } else {
+        (found.ok().map(|root| Paths::at(&root)), records)
+    };
+    let mut good = true;
+    let mut list = Vec::new();
+    for record in &records {
+        let verified = app::verify_file(host, paths.as_ref(), record)?;
+        let bad = verified.outcome.as_ref().map_or(true, |(_, checks)| {
+            checks.iter().any(|c| c.answer == Answer::Bad)
+        });
+        good &= !bad;
+        let file = verified.path.display().to_string();
+        match verified.outcome {
+            Err(error) if format == Form::Text => print(&format!("bad  {file}: {error}\n")),
+            Err(error) => list.push(json!({"file": file, "ok": false, "error": error, "checks": []})),
+            Ok((record, checks)) if format == Form::Text => {
+                let single = records.len() == 1;
+                print(&format!("{}  {} {} ({})\n", if bad { "bad" } else { "ok " }, record.record, record.device.tag, record.verdict));
+                for check in checks.iter().filter(|c| single || c.answer == Answer::Bad) {
+                    print(&format!("     {:18} {:9} {}\n", check.what, check.answer.word(), plain(&check.reason)));
+                }
+            }
+            Ok((record, checks)) => list.push(json!({
+                "file": file, "record": record.record, "ok": !bad,
+                "checks": checks.iter().map(|c| json!({"what": c.what, "answer": c.answer.word(), "reason": c.reason})).collect::<Vec<_>>(),
+            })),
+        }
+    }
+    match format {
+        Form::Json => print(&format!("{:#}\n", serde_json::Value::Array(list))),
+        Form::Text if records.is_empty() => print("there are no records yet\n"),
+        Form::Text => {}
+    }
+    Ok(if good { GOOD } else { NO })
+}

@@ -1,0 +1,228 @@
+//! Where a walk's lines come from: somebody at a terminal, a pipe, or an answers file.
+//!
+//! Never in here: what lines mean. Changes when a walk can be answered otherwise.
+
+use std::io::{BufRead, IsTerminal, Read};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::time::Duration;
+
+use crate::app::{Answers, Session, StoredFix};
+use crate::engine::Question;
+use crate::plan::Verb;
+
+/// Longest line that is taken, in bytes.
+const MAX_LINE: usize = 16_384;
+
+/// What a line is wanted for.
+pub enum Wanted<'a> {
+    /// An entry for a question.
+    Entry(&'a Question<'a>),
+    /// Whether a value outside the plausible range is right.
+    Plausible,
+    /// A part of a correction.
+    Fix(FixPart),
+    /// What to do at the end: close, or correct.
+    Closing,
+    /// A choice from a list.
+    Pick,
+}
+
+/// The parts of a correction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FixPart {
+    /// Which reading.
+    Reading,
+    /// The right entry.
+    Text,
+    /// Why.
+    Why,
+}
+
+/// A line, or none.
+pub enum Line {
+    /// A line.
+    Text(String),
+    /// There are no more lines.
+    End,
+    /// The stored answers have none for this; the path.
+    Missing(String),
+}
+
+/// A source of lines.
+pub trait Input {
+    /// The next line.
+    fn line(&mut self, wanted: &Wanted<'_>, session: Option<&Session<'_>>) -> Line;
+
+    /// The next line, with `tick` called while it is waited for.
+    fn line_while(
+        &mut self,
+        wanted: &Wanted<'_>,
+        session: Option<&Session<'_>>,
+        _tick: &mut dyn FnMut(),
+    ) -> Line {
+        self.line(wanted, session)
+    }
+
+    /// Whether somebody sits at a terminal.
+    fn is_terminal(&self) -> bool {
+        false
+    }
+
+    /// Whether lines are shown by the terminal as they are typed.
+    fn echoes(&self) -> bool {
+        false
+    }
+
+    /// Where the answer for a path stands, for messages.
+    fn place(&self, _path: &str) -> Option<String> {
+        None
+    }
+}
+
+/// Lines of standard input.
+pub struct Typed {
+    lines: Receiver<String>,
+    terminal: bool,
+}
+
+impl Typed {
+    /// Begins to read.
+    pub fn new() -> Self {
+        let (sender, lines) = channel();
+        std::thread::spawn(move || {
+            let mut input = std::io::stdin().lock();
+            loop {
+                let mut bytes = Vec::new();
+                match (&mut input)
+                    .take(MAX_LINE as u64)
+                    .read_until(b'\n', &mut bytes)
+                {
+                    Ok(0) | Err(_) => return,
+                    Ok(_) => {}
+                }
+                let line = String::from_utf8_lossy(&bytes)
+                    .trim_end_matches(['\n', '\r'])
+                    .to_owned();
+                if sender.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        Self {
+            lines,
+            terminal: std::io::stdin().is_terminal() && std::io::stdout().is_terminal(),
+        }
+    }
+}
+
+impl Input for Typed {
+    fn line(&mut self, _: &Wanted<'_>, _: Option<&Session<'_>>) -> Line {
+        self.lines.recv().map_or(Line::End, Line::Text)
+    }
+
+    fn line_while(
+        &mut self,
+        wanted: &Wanted<'_>,
+        session: Option<&Session<'_>>,
+        tick: &mut dyn FnMut(),
+    ) -> Line {
+        if !self.terminal {
+            return self.line(wanted, session);
+        }
+        loop {
+            tick();
+            match self.lines.recv_timeout(Duration::from_millis(200)) {
+                Ok(line) => return Line::Text(line),
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => return Line::End,
+            }
+        }
+    }
+
+    fn is_terminal(&self) -> bool {
+        self.terminal
+    }
+
+    fn echoes(&self) -> bool {
+        self.terminal
+    }
+}
+
+/// Stored answers. What was given already is told from the session, so that a resumed one goes on where it stood.
+pub struct Stored {
+    answers: Answers,
+    fixing: Option<StoredFix>,
+}
+
+impl Stored {
+    /// Answers with these.
+    pub fn new(answers: Answers) -> Self {
+        Self {
+            answers,
+            fixing: None,
+        }
+    }
+
+    fn entry(&self, question: &Question<'_>, session: &Session<'_>) -> Line {
+        let path = &question.item.path;
+        let given = session.state.items[question.index].readings.len();
+        let stored = self.answers.answers.get(path);
+        if let Some(text) = stored.and_then(|texts| texts.get(given)) {
+            return Line::Text(text.clone());
+        }
+        let yes = matches!(question.item.verb, Verb::Tell | Verb::Confirm);
+        match stored {
+            None if yes && self.answers.confirm_all && given == 0 => Line::Text("yes".to_owned()),
+            // A retry that has no answers is not taken.
+            _ if question.attempt > 1 && question.reading == 1 => {
+                Line::Text(":skip no further attempt in the stored answers".to_owned())
+            }
+            None if question.item.optional => Line::Text(":skip".to_owned()),
+            _ => Line::Missing(path.clone()),
+        }
+    }
+
+    /// The next correction that was not made yet.
+    fn next_fix(&mut self, session: &Session<'_>) -> Line {
+        let made = |fix: &StoredFix| {
+            let index = session.plan.items.iter().position(|i| i.path == fix.path);
+            index.is_some_and(|i| {
+                session.state.items[i]
+                    .corrections
+                    .iter()
+                    .any(|c| c.reading == fix.reading && c.why == fix.why.trim())
+            })
+        };
+        self.fixing = self
+            .answers
+            .corrections
+            .iter()
+            .find(|fix| !made(fix))
+            .cloned();
+        match &self.fixing {
+            Some(fix) => Line::Text(format!(":fix {}", fix.path)),
+            None => Line::Text(String::new()),
+        }
+    }
+}
+
+impl Input for Stored {
+    fn line(&mut self, wanted: &Wanted<'_>, session: Option<&Session<'_>>) -> Line {
+        match (wanted, session) {
+            (Wanted::Entry(question), Some(session)) => self.entry(question, session),
+            (Wanted::Closing, Some(session)) => self.next_fix(session),
+            (Wanted::Plausible, _) if self.answers.confirm_all => Line::Text("yes".to_owned()),
+            (Wanted::Fix(part), _) => match (&self.fixing, part) {
+                (Some(fix), FixPart::Reading) => Line::Text(fix.reading.to_string()),
+                (Some(fix), FixPart::Text) => Line::Text(fix.to.clone()),
+                (Some(fix), FixPart::Why) => Line::Text(fix.why.clone()),
+                (None, _) => Line::End,
+            },
+            _ => Line::End,
+        }
+    }
+
+    fn place(&self, path: &str) -> Option<String> {
+        self.answers.places.get(path).cloned()
+    }
+}

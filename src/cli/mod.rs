@@ -1,0 +1,11 @@
+//! The command line: arguments, prompts, printing, exit codes.
+//!
+//! Never in here: what a command does (see `app`). Changes when a command or an option is added.
+
+mod arguments;
+mod commands;
+mod input;
+mod show;
+mod walk;
+
+pub use commands::main;

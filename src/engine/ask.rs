@@ -1,0 +1,103 @@
+//! What is asked next: the question as plain data, for whoever puts it to the technician.
+//!
+//! Never in here: wording for a terminal. Changes when a question says more.
+
+use crate::plan::{Item, Plan, Slot, Value, render_prompt};
+
+use super::judge::{Limit, Values, limits};
+use super::{State, Status};
+
+/// A question.
+#[derive(Clone, Debug)]
+pub struct Question<'p> {
+    /// The item's index.
+    pub index: usize,
+    /// The item.
+    pub item: &'p Item,
+    /// Which of the steps that ask something it is, from 1.
+    pub number: usize,
+    /// How many there are.
+    pub of: usize,
+    /// The sentence, with its values.
+    pub sentence: String,
+    /// Which reading of the attempt, from 1.
+    pub reading: usize,
+    /// How many readings an attempt has.
+    pub readings: usize,
+    /// Which attempt, from 1.
+    pub attempt: usize,
+    /// What the criteria allow, as far as it is known before the value is.
+    pub limits: Vec<Limit>,
+}
+
+/// The question that a state asks; nothing when it has ended.
+#[must_use]
+pub fn question<'p>(plan: &'p Plan, state: &State) -> Option<Question<'p>> {
+    if state.ended.is_some() {
+        return None;
+    }
+    let index = state.cursor;
+    let item = plan.items.get(index)?;
+    let readings = item.verb.entries().max(1);
+    let given = state.items[index].readings.len();
+    Some(Question {
+        index,
+        item,
+        number: item.number,
+        of: plan.questions,
+        sentence: sentence(item, state),
+        reading: given % readings + 1,
+        readings,
+        attempt: given / readings + 1,
+        limits: limits_of(plan, state, index),
+    })
+}
+
+/// The sentence of a step with the values that are known; a dash for those that are not.
+#[must_use]
+pub fn sentence(item: &Item, state: &State) -> String {
+    let known = |index: usize| state.items[index].value().cloned();
+    let value = |slot: &Slot| match slot {
+        Slot::Constant(value) => value.clone(),
+        Slot::Item(index) => known(*index).unwrap_or_else(|| Value::Text("—".to_owned())),
+        Slot::Items(indices) => Value::List(indices.iter().filter_map(|i| known(*i)).collect()),
+    };
+    let values: Vec<(String, Value)> = item
+        .prompt_slots
+        .iter()
+        .map(|(name, slot)| (name.clone(), value(slot)))
+        .collect();
+    // The checks tried every template; one that fails on a value all the same is shown as written.
+    render_prompt(&item.prompt, &values).unwrap_or_else(|_| item.prompt.clone())
+}
+
+/// The limits of a step's criteria, as far as they can be told now.
+fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
+    let paths = |i: usize| plan.items[i].path.clone();
+    let bounds = plan.items[index]
+        .criteria
+        .iter()
+        .filter_map(|c| c.that.as_ref());
+    bounds
+        .flat_map(|bound| {
+            limits(
+                &bound.expression.root,
+                &Values {
+                    bound,
+                    state,
+                    paths: &paths,
+                    own: None,
+                },
+            )
+        })
+        .collect()
+}
+
+/// The items that an entry settled beside its own: computed, judged, or found not to apply.
+#[must_use]
+pub fn settled_since(state: &State, from: usize) -> Vec<usize> {
+    let end = (state.cursor + 1).min(state.items.len());
+    (from.min(end)..end)
+        .filter(|i| state.items[*i].status != Status::Pending)
+        .collect()
+}
