@@ -178,13 +178,17 @@ fn again(record: &Record) -> Result<Json, String> {
     serde_json::to_value(make(&head, &plan, &state, &events, id, at)).map_err(|e| e.to_string())
 }
 
-/// Where two values differ first; the seal and what a later program may add to the recipe are left out.
+/// Sentences that are made for reading: a later program may word them otherwise. The seal guards them all the same.
+const WORDING: [&str; 5] = ["shown", "prompt", "why", "remarks", "ended"];
+
+/// Where two values differ first; the seal, wording, and what a later program may add to the recipe are left out.
 fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
     match (a, b) {
         (Json::Object(x), Json::Object(y)) => {
             let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
             let left_out = |key: &str| {
-                pointer.is_empty() && key == "seal" || pointer == "/recipe" && key == "approval"
+                let added = (pointer.is_empty() && key == "seal") || (pointer == "/recipe" && key == "approval");
+                added || (WORDING.contains(&key) && !pointer.starts_with("/journal"))
             };
             keys.filter(|k| !left_out(k)).find_map(|k| {
                 let place = format!("{pointer}/{k}");
@@ -194,11 +198,9 @@ fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
                 }
             })
         }
-        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => x
-            .iter()
-            .zip(y)
-            .enumerate()
-            .find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}"))),
+        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => {
+            x.iter().zip(y).enumerate().find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}")))
+        }
         _ => (a != b).then(|| format!("`{pointer}`")),
     }
 }
