@@ -4,7 +4,7 @@
 
 use std::collections::HashMap;
 
-use crate::plan::Plan;
+use crate::plan::{Item, Plan, Then};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
 use crate::recipe::yaml::Document;
@@ -30,6 +30,8 @@ pub struct Answers {
     pub confirm_all: bool,
     /// The texts, in the order in which they are asked for.
     pub answers: HashMap<String, Vec<String>>,
+    /// The file's name, for messages.
+    pub file: String,
     /// The places of the answers, for messages.
     pub places: HashMap<String, String>,
     /// Corrections to be made at the end.
@@ -44,10 +46,10 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
     let document = Document::read(source)?;
     let mut findings = faults(&document, Form::Answers);
     let root = At::root(&document);
-    let known: HashMap<&str, &crate::plan::Item> =
+    let known: HashMap<&str, &Item> =
         plan.items.iter().map(|i| (i.path.as_str(), i)).collect();
     let mut answers = Answers {
-        confirm_all: root.text_of("confirm").as_deref() == Some("all"),
+        file: document.source.name.to_string(), confirm_all: root.text_of("confirm").as_deref() == Some("all"),
         ..Answers::default()
     };
     for (path, at) in root.get("answers").iter().flat_map(At::entries) {
@@ -74,7 +76,7 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
                 ));
             }
         }
-        let texts = if at.value.is_array() {
+        let texts: Vec<String> = if at.value.is_array() {
             at.items().filter_map(|i| i.text()).collect()
         } else {
             at.text().into_iter().collect()
@@ -84,6 +86,10 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
             path.to_owned(),
             format!("{}:{}:{}", document.source.name, place.line, place.column),
         );
+        if let Some(most) = known.get(path).and_then(|item| most_entries(item)).filter(|most| texts.len() > *most) {
+            let message = format!("`{path}` has {} answers, but takes at most {most}", texts.len());
+            findings.push(at.finding(Code::WrongValue, message, "give the repeats, then those of each retry that the recipe allows"));
+        }
         answers.answers.insert(path.to_owned(), texts);
     }
     for at in root.get("corrections").iter().flat_map(At::items) {
@@ -108,4 +114,10 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
     } else {
         Err(findings)
     }
+}
+
+/// How many entries a step can take in all; nothing where it is asked until it holds.
+fn most_entries(item: &Item) -> Option<usize> {
+    let attempts = usize::try_from(item.on_fail.retries).unwrap_or(usize::MAX).saturating_add(1);
+    (item.on_fail.then != Then::AskAgain).then(|| item.verb.entries().saturating_mul(attempts))
 }

@@ -21,5 +21,5 @@ pub use error::AppError;
 pub use init::init;
 pub use open::{OpenShop, find_shop, open_shop, read_source};
 pub use records::{Verified, all_records, attachment_of, read_record, verify_file};
-pub use session::{Held, Session, list_sessions, resume};
+pub use session::{Held, Session, describe_session, list_sessions, resume};
 pub use start::{Choice, Start, find_recipe, roles_of, start};

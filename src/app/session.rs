@@ -284,6 +284,26 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
         .collect())
 }
 
+/// A session under way, in a line.
+///
+/// # Errors
+/// Those of the system.
+pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result<String, AppError> {
+    let path = paths.journal(session);
+    let bytes = host.read(&path, MAX_JOURNAL).map_err(|e| AppError::at(&path, &e))?;
+    Ok(match recover(&bytes) {
+        Ok(recovered) => {
+            let head = &recovered.head;
+            let entries = recovered.events.iter().filter(|e| matches!(e, Event::Entry { .. })).count();
+            format!(
+                "{session}  {} {} {}, {} rev {}, by {}, {entries} entries",
+                head.device.tag, head.device.maker, head.device.model, head.recipe.id, head.recipe.revision, head.by
+            )
+        }
+        Err(damage) => format!("{session}  can't be read: {damage}"),
+    })
+}
+
 /// Takes a session up again; gives what of a torn last line was lost.
 ///
 /// # Errors

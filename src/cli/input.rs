@@ -223,6 +223,6 @@ impl Input for Stored {
     }
 
     fn place(&self, path: &str) -> Option<String> {
-        self.answers.places.get(path).cloned()
+        Some(self.answers.places.get(path).unwrap_or(&self.answers.file).clone())
     }
 }

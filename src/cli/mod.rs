@@ -4,6 +4,7 @@
 
 mod arguments;
 mod commands;
+mod correct;
 mod input;
 mod show;
 mod walk;

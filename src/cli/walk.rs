@@ -9,10 +9,10 @@ use crate::app::{AppError, Held, Session};
 use crate::engine::{
     Ended, Event, Question, Refusal, Timer, is_plausible, question, read_entry, settled_since,
 };
-use crate::plan::{Item, Verb};
+use crate::plan::{Item, Section, Verb};
 use crate::quantity::DecimalSign;
 
-use super::input::{FixPart, Input, Line, Wanted};
+use super::input::{Input, Line, Wanted};
 use super::show::Screen;
 
 /// Most refused entries in a row before an unattended walk gives up.
@@ -37,7 +37,7 @@ pub enum Outcome {
 }
 
 /// What a line did.
-enum Step {
+pub(super) enum Step {
     /// Something was accepted: ask anew.
     Go,
     /// It was refused or only showed something: ask again.
@@ -48,11 +48,11 @@ enum Step {
 
 /// A walk under way.
 pub struct Walk<'w, 'h> {
-    session: &'w mut Session<'h>,
-    input: &'w mut dyn Input,
-    screen: Screen,
+    pub(super) session: &'w mut Session<'h>,
+    pub(super) input: &'w mut dyn Input,
+    pub(super) screen: Screen,
     /// From where steps that settle themselves have not been shown yet.
-    shown: usize,
+    pub(super) shown: usize,
     refusals: usize,
 }
 
@@ -143,7 +143,7 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.entry(&question, &text, None)
     }
 
-    fn echo(&mut self, text: &str) {
+    pub(super) fn echo(&mut self, text: &str) {
         if !self.input.echoes() {
             let shown = super::show::plain(text);
             self.screen.raw(&format!("{shown}\n"));
@@ -160,7 +160,7 @@ impl<'w, 'h> Walk<'w, 'h> {
     }
 
     /// Asks about a value that is not plausible; true if it is right.
-    fn confirmed(&mut self, item: &Item, text: &str) -> Result<Option<bool>, Refusal> {
+    pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Option<bool>, Refusal> {
         let value = read_entry(item, text, &self.session.head.bench())?;
         if is_plausible(item, &value) {
             return Ok(Some(false));
@@ -229,9 +229,10 @@ impl<'w, 'h> Walk<'w, 'h> {
             self.screen.verdicts(state, question.index);
         }
         if state.cursor == question.index && complete && state.ended.is_none() {
-            let help = question.item.help.clone().unwrap_or_default();
-            self.screen
-                .line(2, &format!("It may be done again. {help}"));
+            self.screen.line(2, again(question.item));
+            if let Some(help) = &question.item.help {
+                self.screen.line(2, help);
+            }
         }
         self.shown = self
             .shown
@@ -241,7 +242,7 @@ impl<'w, 'h> Walk<'w, 'h> {
     }
 
     /// Says why something was not taken. Stored answers can't be asked again.
-    fn refused(&mut self, path: &str, refusal: &Refusal) -> Result<Step, AppError> {
+    pub(super) fn refused(&mut self, path: &str, refusal: &Refusal) -> Result<Step, AppError> {
         self.refusals += 1;
         if let Some(place) = self.input.place(path) {
             let at = self.session.now();
@@ -391,7 +392,7 @@ impl<'w, 'h> Walk<'w, 'h> {
         }
     }
 
-    fn said(&mut self, text: &str) -> Result<Step, AppError> {
+    pub(super) fn said(&mut self, text: &str) -> Result<Step, AppError> {
         self.screen.line(2, text);
         Ok(Step::Again)
     }
@@ -445,119 +446,6 @@ impl<'w, 'h> Walk<'w, 'h> {
         }
     }
 
-    /// Asks for one part of a correction; nothing if it is called off.
-    fn part(&mut self, part: FixPart, sign: &str) -> Option<String> {
-        self.screen.raw(&format!("{sign}> "));
-        match self.input.line(&Wanted::Fix(part), Some(self.session)) {
-            Line::Text(text) => {
-                self.echo(&text);
-                Some(text.trim().to_owned())
-            }
-            _ => None,
-        }
-    }
-
-    /// Corrects an earlier entry.
-    fn fix(&mut self, step: &str) -> Result<Step, AppError> {
-        let wanted = if step.is_empty() {
-            self.last_entered()
-        } else {
-            Some(step.to_owned())
-        };
-        let items = &self.session.plan.items;
-        let found = wanted
-            .as_ref()
-            .and_then(|w| items.iter().position(|i| i.path == *w));
-        let Some(index) = found else {
-            let known = items.iter().map(|i| i.path.as_str());
-            let near = wanted
-                .as_deref()
-                .and_then(|w| crate::recipe::schema::nearest(w, known))
-                .map(|n| format!("; the nearest one is `{n}`"));
-            let text = match &wanted {
-                Some(wanted) => format!("there is no step `{wanted}`{}", near.unwrap_or_default()),
-                None => "nothing has been entered yet".to_owned(),
-            };
-            return self.said(&text);
-        };
-        let item = items[index].clone();
-        let texts: Vec<String> = self.session.state.items[index]
-            .readings
-            .iter()
-            .map(|r| r.text.clone())
-            .collect();
-        let reading = match texts.len() {
-            0 => return self.said(&format!("nothing has been entered for `{}` yet", item.path)),
-            1 => 1,
-            count => {
-                for (number, text) in texts.iter().enumerate() {
-                    self.screen.line(4, &format!("{} {text}", number + 1));
-                }
-                let Some(number) =
-                    self.part(FixPart::Reading, &format!("which entry, 1 to {count}"))
-                else {
-                    return self.called_off();
-                };
-                match number.parse::<usize>() {
-                    Ok(n) if (1..=count).contains(&n) => n,
-                    _ => return self.called_off(),
-                }
-            }
-        };
-        self.screen.line(
-            2,
-            &format!("{}: entry {reading} is `{}`", item.path, texts[reading - 1]),
-        );
-        let Some(text) = self
-            .part(FixPart::Text, "the right entry")
-            .filter(|t| !t.is_empty())
-        else {
-            return self.called_off();
-        };
-        let confirmed = match self.confirmed(&item, &text) {
-            Ok(Some(confirmed)) => confirmed,
-            Ok(None) => return self.called_off(),
-            Err(refusal) => return self.refused(&item.path, &refusal),
-        };
-        let Some(why) = self.part(FixPart::Why, "why").filter(|w| !w.is_empty()) else {
-            return self.called_off();
-        };
-        let at = self.session.now();
-        match self.session.keep(Event::Fix {
-            path: item.path.clone(),
-            reading,
-            text,
-            confirmed,
-            why,
-            at,
-        }) {
-            Ok(()) => {}
-            Err(Held::Refused(refusal)) => return self.refused(&item.path, &refusal),
-            Err(Held::Unwritten(error)) => return Err(error),
-        }
-        self.screen
-            .line(2, "corrected; the first entry stays readable in the record");
-        self.screen.verdicts(&self.session.state, index);
-        self.shown = self.session.state.cursor;
-        Ok(Step::Go)
-    }
-
-    fn called_off(&mut self) -> Result<Step, AppError> {
-        self.said("nothing was changed")
-    }
-
-    /// The step with the latest entry.
-    fn last_entered(&self) -> Option<String> {
-        self.session
-            .events
-            .iter()
-            .rev()
-            .find_map(|event| match event {
-                Event::Entry { path, .. } => Some(path.clone()),
-                _ => None,
-            })
-    }
-
     /// The end: a last look before the record is sealed. Nothing where it is to be closed.
     fn closing(&mut self) -> Result<Option<Step>, AppError> {
         self.show_settled();
@@ -602,4 +490,12 @@ impl<'w, 'h> Walk<'w, 'h> {
 /// The verdict as it would be now; before the end only a fail is certain.
 fn so_far(session: &Session<'_>) -> &'static str {
     session.state.verdict(&session.plan).word()
+}
+
+/// What is said when a step has failed and is asked again.
+fn again(item: &Item) -> &'static str {
+    match item.section {
+        Section::Setup => "This must hold before the first step. Mend it and enter it again, or `:stop WHY`.",
+        Section::Steps => "It may be done again; `:skip WHY` lets the fail stand.",
+    }
 }
