@@ -46,10 +46,10 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
     let document = Document::read(source)?;
     let mut findings = faults(&document, Form::Answers);
     let root = At::root(&document);
-    let known: HashMap<&str, &Item> =
-        plan.items.iter().map(|i| (i.path.as_str(), i)).collect();
+    let known: HashMap<&str, &Item> = plan.items.iter().map(|i| (i.path.as_str(), i)).collect();
     let mut answers = Answers {
-        file: document.source.name.to_string(), confirm_all: root.text_of("confirm").as_deref() == Some("all"),
+        file: document.source.name.to_string(),
+        confirm_all: root.text_of("confirm").as_deref() == Some("all"),
         ..Answers::default()
     };
     for (path, at) in root.get("answers").iter().flat_map(At::entries) {
@@ -86,9 +86,20 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
             path.to_owned(),
             format!("{}:{}:{}", document.source.name, place.line, place.column),
         );
-        if let Some(most) = known.get(path).and_then(|item| most_entries(item)).filter(|most| texts.len() > *most) {
-            let message = format!("`{path}` has {} answers, but takes at most {most}", texts.len());
-            findings.push(at.finding(Code::WrongValue, message, "give the repeats, then those of each retry that the recipe allows"));
+        if let Some(most) = known
+            .get(path)
+            .and_then(|item| most_entries(item))
+            .filter(|most| texts.len() > *most)
+        {
+            let message = format!(
+                "`{path}` has {} answers, but takes at most {most}",
+                texts.len()
+            );
+            findings.push(at.finding(
+                Code::WrongValue,
+                message,
+                "give the repeats, then those of each retry that the recipe allows",
+            ));
         }
         answers.answers.insert(path.to_owned(), texts);
     }
@@ -118,6 +129,8 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
 
 /// How many entries a step can take in all; nothing where it is asked until it holds.
 fn most_entries(item: &Item) -> Option<usize> {
-    let attempts = usize::try_from(item.on_fail.retries).unwrap_or(usize::MAX).saturating_add(1);
+    let attempts = usize::try_from(item.on_fail.retries)
+        .unwrap_or(usize::MAX)
+        .saturating_add(1);
     (item.on_fail.then != Then::AskAgain).then(|| item.verb.entries().saturating_mul(attempts))
 }

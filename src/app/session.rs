@@ -290,14 +290,25 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
 /// Those of the system.
 pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result<String, AppError> {
     let path = paths.journal(session);
-    let bytes = host.read(&path, MAX_JOURNAL).map_err(|e| AppError::at(&path, &e))?;
+    let bytes = host
+        .read(&path, MAX_JOURNAL)
+        .map_err(|e| AppError::at(&path, &e))?;
     Ok(match recover(&bytes) {
         Ok(recovered) => {
             let head = &recovered.head;
-            let entries = recovered.events.iter().filter(|e| matches!(e, Event::Entry { .. })).count();
+            let entries = recovered
+                .events
+                .iter()
+                .filter(|e| matches!(e, Event::Entry { .. }))
+                .count();
             format!(
                 "{session}  {} {} {}, {} rev {}, by {}, {entries} entries",
-                head.device.tag, head.device.maker, head.device.model, head.recipe.id, head.recipe.revision, head.by
+                head.device.tag,
+                head.device.maker,
+                head.device.model,
+                head.recipe.id,
+                head.recipe.revision,
+                head.by
             )
         }
         Err(damage) => format!("{session}  can't be read: {damage}"),

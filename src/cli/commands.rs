@@ -408,7 +408,10 @@ fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Do
             print("no session is open\n");
         }
         for session in open {
-            print(&format!("{}\n", plain(&app::describe_session(host, &paths, &session)?)));
+            print(&format!(
+                "{}\n",
+                plain(&app::describe_session(host, &paths, &session)?)
+            ));
         }
         return Ok(GOOD);
     };

@@ -12,32 +12,64 @@ use super::walk::{Step, Walk};
 impl Walk<'_, '_> {
     /// Corrects an entry of a step; without a name, of the step that was entered last.
     pub(super) fn fix(&mut self, step: &str) -> Result<Step, AppError> {
-        let wanted = if step.is_empty() { self.last_entered() } else { Some(step.to_owned()) };
-        let Some(wanted) = wanted else { return self.said("nothing has been entered yet") };
-        let Some(index) = self.session.plan.items.iter().position(|i| i.path == wanted) else {
+        let wanted = if step.is_empty() {
+            self.last_entered()
+        } else {
+            Some(step.to_owned())
+        };
+        let Some(wanted) = wanted else {
+            return self.said("nothing has been entered yet");
+        };
+        let Some(index) = self
+            .session
+            .plan
+            .items
+            .iter()
+            .position(|i| i.path == wanted)
+        else {
             let known = self.session.plan.items.iter().map(|i| i.path.as_str());
-            let near = crate::recipe::schema::nearest(&wanted, known).map(|n| format!("; the nearest one is `{n}`"));
+            let near = crate::recipe::schema::nearest(&wanted, known)
+                .map(|n| format!("; the nearest one is `{n}`"));
             let text = format!("there is no step `{wanted}`{}", near.unwrap_or_default());
             return self.said(&text);
         };
         let item = self.session.plan.items[index].clone();
-        let texts: Vec<String> = self.session.state.items[index].readings.iter().map(|r| r.text.clone()).collect();
+        let texts: Vec<String> = self.session.state.items[index]
+            .readings
+            .iter()
+            .map(|r| r.text.clone())
+            .collect();
         if texts.is_empty() {
             return self.said(&format!("nothing has been entered for `{}` yet", item.path));
         }
-        let Some(reading) = self.which(&texts) else { return self.said("nothing was changed") };
-        self.screen.line(2, &format!("{}: entry {reading} is `{}`", item.path, texts[reading - 1]));
-        let Some((text, confirmed)) = self.right_entry(&item)? else { return self.said("nothing was changed") };
+        let Some(reading) = self.which(&texts) else {
+            return self.said("nothing was changed");
+        };
+        self.screen.line(
+            2,
+            &format!("{}: entry {reading} is `{}`", item.path, texts[reading - 1]),
+        );
+        let Some((text, confirmed)) = self.right_entry(&item)? else {
+            return self.said("nothing was changed");
+        };
         let Some(why) = self.part(FixPart::Why, "why").filter(|w| !w.is_empty()) else {
             return self.said("nothing was changed; a correction needs a reason");
         };
         let at = self.session.now();
-        match self.session.keep(Event::Fix { path: item.path.clone(), reading, text, confirmed, why, at }) {
+        match self.session.keep(Event::Fix {
+            path: item.path.clone(),
+            reading,
+            text,
+            confirmed,
+            why,
+            at,
+        }) {
             Ok(()) => {}
             Err(Held::Refused(refusal)) => return self.refused(&item.path, &refusal),
             Err(Held::Unwritten(error)) => return Err(error),
         }
-        self.screen.line(2, "corrected; the first entry stays readable in the record");
+        self.screen
+            .line(2, "corrected; the first entry stays readable in the record");
         self.screen.verdicts(&self.session.state, index);
         self.shown = self.session.state.cursor;
         Ok(Step::Go)
@@ -45,10 +77,14 @@ impl Walk<'_, '_> {
 
     /// The step with the latest entry.
     fn last_entered(&self) -> Option<String> {
-        self.session.events.iter().rev().find_map(|event| match event {
-            Event::Entry { path, .. } => Some(path.clone()),
-            _ => None,
-        })
+        self.session
+            .events
+            .iter()
+            .rev()
+            .find_map(|event| match event {
+                Event::Entry { path, .. } => Some(path.clone()),
+                _ => None,
+            })
     }
 
     /// Asks for one part of a correction; nothing if the input has ended.
@@ -73,10 +109,15 @@ impl Walk<'_, '_> {
             self.screen.line(4, &format!("{} {text}", number + 1));
         }
         loop {
-            let typed = self.part(FixPart::Reading, &format!("which entry, 1 to {count}")).filter(|t| !t.is_empty())?;
+            let typed = self
+                .part(FixPart::Reading, &format!("which entry, 1 to {count}"))
+                .filter(|t| !t.is_empty())?;
             match typed.parse::<usize>() {
                 Ok(number) if (1..=count).contains(&number) => return Some(number),
-                _ => self.screen.line(2, &format!("type a number from 1 to {count}; an empty line changes nothing")),
+                _ => self.screen.line(
+                    2,
+                    &format!("type a number from 1 to {count}; an empty line changes nothing"),
+                ),
             }
         }
     }
@@ -84,7 +125,12 @@ impl Walk<'_, '_> {
     /// The right entry, and whether it is outside the plausible range and was confirmed.
     fn right_entry(&mut self, item: &Item) -> Result<Option<(String, bool)>, AppError> {
         loop {
-            let Some(text) = self.part(FixPart::Text, "the right entry").filter(|t| !t.is_empty()) else { return Ok(None) };
+            let Some(text) = self
+                .part(FixPart::Text, "the right entry")
+                .filter(|t| !t.is_empty())
+            else {
+                return Ok(None);
+            };
             let refusal = match self.confirmed(item, &text) {
                 Ok(Some(confirmed)) => return Ok(Some((text, confirmed))),
                 Ok(None) => Refusal("not taken; an empty line changes nothing".to_owned()),

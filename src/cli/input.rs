@@ -223,6 +223,12 @@ impl Input for Stored {
     }
 
     fn place(&self, path: &str) -> Option<String> {
-        Some(self.answers.places.get(path).unwrap_or(&self.answers.file).clone())
+        Some(
+            self.answers
+                .places
+                .get(path)
+                .unwrap_or(&self.answers.file)
+                .clone(),
+        )
     }
 }

@@ -495,7 +495,9 @@ fn so_far(session: &Session<'_>) -> &'static str {
 /// What is said when a step has failed and is asked again.
 fn again(item: &Item) -> &'static str {
     match item.section {
-        Section::Setup => "This must hold before the first step. Mend it and enter it again, or `:stop WHY`.",
+        Section::Setup => {
+            "This must hold before the first step. Mend it and enter it again, or `:stop WHY`."
+        }
         Section::Steps => "It may be done again; `:skip WHY` lets the fail stand.",
     }
 }

@@ -5,7 +5,9 @@
 use std::fmt;
 
 use crate::plan::{Item, Value, Verb};
-use crate::quantity::{DecimalSign, Exact, KindError, Quantity, QuantityError, Unit, parse_reading};
+use crate::quantity::{
+    DecimalSign, Exact, KindError, Quantity, QuantityError, Unit, parse_reading,
+};
 
 use super::Bench;
 
@@ -77,10 +79,16 @@ pub fn read_entry(item: &Item, text: &str, bench: &Bench) -> Result<Value, Refus
 
 /// A refusal in the words of the step: what was wrong, and what an entry looks like here.
 fn explained(error: &QuantityError, unit: &Unit, sign: DecimalSign) -> Refusal {
-    let number = if sign == DecimalSign::Comma { "5,00" } else { "5.00" };
+    let number = if sign == DecimalSign::Comma {
+        "5,00"
+    } else {
+        "5.00"
+    };
     let help = format!("enter a number like `{number}`, with or without a unit like `{unit}`");
     match error {
-        QuantityError::Kind(KindError::Differ(typed, wanted)) => Refusal(format!("that is a {typed}, and a {wanted} is wanted; {help}")),
+        QuantityError::Kind(KindError::Differ(typed, wanted)) => Refusal(format!(
+            "that is a {typed}, and a {wanted} is wanted; {help}"
+        )),
         other => Refusal(format!("{other}; {help}")),
     }
 }

@@ -298,7 +298,7 @@ fn nearest(term: &str) -> Option<String> {
         let folded = strsim::damerau_levenshtein(&term.to_lowercase(), &spelling.to_lowercase());
         plain + folded
     };
-    let limit = 2 * term.chars().count().div_ceil(2).min(3);
+    let limit = 2 * term.chars().count().div_ceil(3).min(3);
     let best = symbols().keys().map(|s| (score(s), s.len(), s)).min()?;
     (best.0 <= limit).then(|| symbols()[best.2].text.clone())
 }

@@ -78,7 +78,7 @@ fn as_findings(document: &Document, error: &jsonschema::ValidationError<'_>) -> 
         ValidationErrorKind::AdditionalProperties { unexpected }
         | ValidationErrorKind::UnevaluatedProperties { unexpected } => unexpected
             .iter()
-            .map(|key| unknown_key(document, &pointer, key, error.schema_path().as_str()))
+            .map(|key| unknown_key(document, &pointer, key))
             .collect(),
         ValidationErrorKind::Required { property } => {
             let key = property.as_str().unwrap_or_default();
@@ -125,9 +125,9 @@ fn start_of(document: &Document, pointer: &str) -> crate::text::Span {
     }
 }
 
-fn unknown_key(document: &Document, pointer: &str, key: &str, schema_path: &str) -> Finding {
+fn unknown_key(document: &Document, pointer: &str, key: &str) -> Finding {
     let at = format!("{pointer}/{}", escape(key));
-    let near = nearest_key(key, schema_path);
+    let near = nearest_key(key);
     let help = near.map_or_else(
         || "remove it, or see the list of keys in the README".to_owned(),
         |n| format!("the nearest known key is `{n}`"),
@@ -142,7 +142,7 @@ fn unknown_key(document: &Document, pointer: &str, key: &str, schema_path: &str)
 }
 
 /// The known key that is spelled most alike, among all keys of the recipe schema.
-fn nearest_key(key: &str, _schema_path: &str) -> Option<String> {
+fn nearest_key(key: &str) -> Option<String> {
     static KEYS: OnceLock<Vec<String>> = OnceLock::new();
     let keys = KEYS.get_or_init(|| {
         let mut keys = Vec::new();
@@ -158,7 +158,8 @@ fn nearest_key(key: &str, _schema_path: &str) -> Option<String> {
         }
         keys
     });
-    nearest(key, keys.iter().map(String::as_str)).map(str::to_owned)
+    // The key itself may be known elsewhere; here it is not.
+    nearest(key, keys.iter().map(String::as_str).filter(|k| *k != key)).map(str::to_owned)
 }
 
 fn collect(schema: &Value, keys: &mut Vec<String>) {

@@ -341,6 +341,16 @@ impl Scopes {
         filled.then_some(self.stack.as_slice())
     }
 
+    /// Marks what a name may have meant as used: the name itself, or the nearest one that there is.
+    pub fn mention(&self, name: &str) {
+        if let Lookup::Refused(..) = self.look_up(name, None) {
+            let candidates = self.candidates();
+            if let Some(near) = nearest(name, candidates.iter().map(String::as_str)) {
+                self.look_up(near, None);
+            }
+        }
+    }
+
     fn later(&self, name: &str, id: Id) -> Lookup {
         let path = self.path(id);
         Lookup::Refused(

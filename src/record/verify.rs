@@ -187,7 +187,8 @@ fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
         (Json::Object(x), Json::Object(y)) => {
             let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
             let left_out = |key: &str| {
-                let added = (pointer.is_empty() && key == "seal") || (pointer == "/recipe" && key == "approval");
+                let added = (pointer.is_empty() && key == "seal")
+                    || (pointer == "/recipe" && key == "approval");
                 added || (WORDING.contains(&key) && !pointer.starts_with("/journal"))
             };
             keys.filter(|k| !left_out(k)).find_map(|k| {
@@ -198,9 +199,11 @@ fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
                 }
             })
         }
-        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => {
-            x.iter().zip(y).enumerate().find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}")))
-        }
+        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => x
+            .iter()
+            .zip(y)
+            .enumerate()
+            .find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}"))),
         _ => (a != b).then(|| format!("`{pointer}`")),
     }
 }

@@ -54,6 +54,8 @@ impl Checker<'_> {
                 })
             }
             Err(errors) => {
+                // What a faulty expression names was meant to be used.
+                words(&text).for_each(|word| self.scopes.mention(word));
                 for error in errors {
                     self.findings.push(at.finding_within(
                         error.code,
@@ -253,4 +255,11 @@ impl Checker<'_> {
             help,
         ));
     }
+}
+
+/// The words of a text that can be names.
+pub(super) fn words(text: &str) -> impl Iterator<Item = &str> {
+    let inside = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.');
+    text.split(move |c| !inside(c))
+        .filter(|w| w.starts_with(|c: char| c.is_ascii_lowercase()))
 }

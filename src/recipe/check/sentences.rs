@@ -18,6 +18,7 @@ impl Checker<'_> {
         let names = match prompt_names(&template) {
             Ok(names) => names,
             Err(error) => {
+                super::expressions::words(&template).for_each(|word| self.scopes.mention(word));
                 self.findings.push(at.finding(
                     Code::TemplateSyntax,
                     error.message,
@@ -39,6 +40,7 @@ impl Checker<'_> {
                     known.push((name, source));
                 }
                 Lookup::Refused(code, message, help) => {
+                    self.scopes.mention(&name);
                     let code = if code == Code::UnknownName {
                         Code::TemplateName
                     } else {

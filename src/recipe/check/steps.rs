@@ -168,6 +168,10 @@ impl<'d> Checker<'d> {
             ("compute", _) | (_, None) => Sentence::default(),
             (_, Some(value)) => self.sentence(value),
         };
+        if let (None, Some(role)) = (value, at.text_of("with")) {
+            // A step whose verb is not known still means its instrument.
+            self.used_roles.insert(role);
+        }
         let (leaf, of, constant) = self.verb(at, word, value);
         let of = of.filter(|_| !written.faulty);
         self.scopes.fill(name, of, constant);

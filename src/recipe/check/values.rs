@@ -50,11 +50,9 @@ impl Checker<'_> {
     fn range(&mut self, at: &At<'_>, kind: Kind) -> Option<(Quantity, Quantity)> {
         let ends: Vec<At<'_>> = at.items().collect();
         let [low, high] = &ends[..] else { return None };
-        let (a, b) = (
-            self.quantity_of_kind(low, kind),
-            self.quantity_of_kind(high, kind),
-        );
-        let (a, b) = (a?, b?);
+        // Both ends are likely to have the same fault; one finding is enough.
+        let a = self.quantity_of_kind(low, kind)?;
+        let b = self.quantity_of_kind(high, kind)?;
         if a.compare(&b).is_ok_and(std::cmp::Ordering::is_ge) {
             self.findings.push(at.finding(
                 Code::BadRange,
@@ -110,6 +108,14 @@ impl Checker<'_> {
         if let Some(measured) =
             measured.filter(|m| m != "ratio" && !role.measures.iter().any(|k| k == m || k == "*"))
         {
+            // One of the roles that measure it was meant.
+            let meant: Vec<String> = self
+                .roles
+                .iter()
+                .filter(|(_, r)| r.measures.contains(&measured))
+                .map(|(n, _)| n.clone())
+                .collect();
+            self.used_roles.extend(meant);
             let message = format!(
                 "the role `{name}` measures {}, not {measured}",
                 role.measures.join(" and ")

@@ -427,9 +427,12 @@ impl Lowering<'_> {
             && [left, right]
                 .into_iter()
                 .any(|c| binary(c.operator()).is_some_and(comparison));
+        let before = self.errors.len();
         let (left, right) = (self.tree(left, depth + 1), self.tree(right, depth + 1));
         let place = (left.start, right.end.max(left.end));
         if chain {
+            // What is wrong inside follows from the chain.
+            self.errors.truncate(before);
             return self.error(
                 Code::ComparisonChain,
                 place,
