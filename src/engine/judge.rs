@@ -249,7 +249,8 @@ fn around(nominal: &Quantity, tolerance: &Quantity) -> Option<(Quantity, Quantit
     let (low, high) = (nominal.sub(&half).ok()??, nominal.add(&half).ok()??);
     // 6 min ± 5 s is 355 s to 365 s, not 5.91667 min to 6.08333 min.
     let ends = |q: &Quantity| q.value().to_exact().decimal_places().is_some();
-    if !relative && !(ends(&low) && ends(&high)) {
+    let round = ends(&low) && ends(&high);
+    if !relative && !round {
         return Some((
             low.convert(tolerance.unit()).ok()?,
             high.convert(tolerance.unit()).ok()?,
