@@ -54,6 +54,25 @@ fn write_part(part: &Path, bytes: &[u8]) -> io::Result<()> {
     file.sync_all()
 }
 
+/// Gives a whole file its name, if the name is free: the name never shows half a file.
+fn name_once(part: &Path, path: &Path) -> io::Result<()> {
+    match fs::hard_link(part, path) {
+        // Sticks and some shared folders have no links; what is left is to look first.
+        Err(error)
+            if matches!(
+                error.kind(),
+                io::ErrorKind::Unsupported | io::ErrorKind::PermissionDenied
+            ) =>
+        {
+            if path.exists() {
+                return Err(io::ErrorKind::AlreadyExists.into());
+            }
+            fs::rename(part, path)
+        }
+        linked => linked,
+    }
+}
+
 impl Host for RealHost {
     fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
         let mut bytes = Vec::new();
@@ -79,27 +98,11 @@ impl Host for RealHost {
 
     fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         let part = beside(path);
-        // A hard link fails where the name is taken, and the name shows only a whole file.
-        let written = write_part(&part, bytes).and_then(|()| fs::hard_link(&part, path));
+        let written = write_part(&part, bytes).and_then(|()| name_once(&part, path));
+        // After a link the part is a second name; after a fault it is of no use.
         let _ = fs::remove_file(&part);
         sync_folder(path);
-        match written {
-            // Some file systems (sticks) have no hard links.
-            Err(error)
-                if !matches!(
-                    error.kind(),
-                    io::ErrorKind::AlreadyExists
-                        | io::ErrorKind::NotFound
-                        | io::ErrorKind::StorageFull
-                        | io::ErrorKind::PermissionDenied
-                        | io::ErrorKind::ReadOnlyFilesystem
-                ) =>
-            {
-                let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-                file.write_all(bytes).and_then(|()| file.sync_all())
-            }
-            other => other,
-        }
+        written
     }
 
     fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
