@@ -64,7 +64,7 @@ pub fn read_source(host: &dyn Host, path: &Path) -> Result<Result<Source, Findin
         other => other.map_err(|e| AppError::at(path, &e))?,
     };
     Ok(String::from_utf8(bytes)
-        .map(|text| Source::new(&name, &text))
+        .map(|text| Source::new(&name, text.strip_prefix('\u{feff}').unwrap_or(&text)))
         .map_err(|error| {
             let good = error.utf8_error().valid_up_to();
             let before = String::from_utf8_lossy(&error.as_bytes()[..good]).into_owned();

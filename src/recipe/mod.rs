@@ -44,13 +44,23 @@ pub fn read(source: Source) -> Reading {
         }
     };
     let root = At::root(&document);
-    let mut findings = schema::faults(&document, Form::Recipe);
     if !document.root.is_object() {
+        let what = if document.root.is_null() {
+            "the file is empty"
+        } else {
+            "the file is not a recipe"
+        };
+        let finding = root.finding(
+            Code::WrongValue,
+            what,
+            "a recipe is a mapping of keys, beginning with `format: 1`",
+        );
         return Reading {
             plan: None,
-            findings,
+            findings: vec![finding],
         };
     }
+    let mut findings = schema::faults(&document, Form::Recipe);
     let header = header(&root, &mut findings);
     let shape = findings.clone();
     let list = |key: &str, findings: &mut Vec<Finding>| {

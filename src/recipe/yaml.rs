@@ -5,7 +5,7 @@
 
 use std::collections::HashMap;
 
-use saphyr_parser::{Event, Parser, Span as YamlSpan, SpannedEventReceiver, Tag};
+use saphyr_parser::{Event, Parser, Span as YamlSpan, Tag};
 use serde_json::Value;
 
 use crate::text::{Code, Finding, Source, Span};
@@ -63,19 +63,28 @@ impl Document {
             return Err(vec![fail(Code::TooLarge, message, "split it", whole)]);
         }
         let mut index = Index::new(&source.text);
-        let scanned = Parser::new_from_str(&source.text).load(&mut index, true);
-        if let Err(error) = scanned {
-            let at = index.byte(error.marker().index());
-            let help = "check the indentation, the quotes and the colons around this place";
-            return Err(vec![fail(
-                Code::YamlSyntax,
-                error.info().to_owned(),
-                help,
-                Span {
-                    start: at,
-                    end: at + 1,
-                },
-            )]);
+        // Event by event, not by the parser's own recursion: depth is bounded before it can hurt.
+        for event in Parser::new_from_str(&source.text) {
+            match event {
+                Ok((event, span)) => index.on_event(event, span),
+                Err(error) => {
+                    let at = index.byte(error.marker().index());
+                    let help = "check the indentation, the quotes and the colons around this place";
+                    let span = Span {
+                        start: at,
+                        end: at + 1,
+                    };
+                    return Err(vec![fail(
+                        Code::YamlSyntax,
+                        error.info().to_owned(),
+                        help,
+                        span,
+                    )]);
+                }
+            }
+            if index.is_over_limits() {
+                break;
+            }
         }
         if !index.faults.is_empty() {
             let faults = std::mem::take(&mut index.faults);
@@ -460,13 +469,14 @@ impl<'a> Index<'a> {
     }
 }
 
-impl<'input> SpannedEventReceiver<'input> for Index<'_> {
-    fn on_event(&mut self, event: Event<'input>, span: YamlSpan) {
+impl Index<'_> {
+    /// Whether a limit was passed: nothing more is looked at.
+    fn is_over_limits(&self) -> bool {
+        self.faults.iter().any(|f| f.0 == Code::TooLarge)
+    }
+
+    fn on_event(&mut self, event: Event<'_>, span: YamlSpan) {
         let span = self.span(span);
-        // Beyond a limit nothing more is looked at.
-        if self.faults.iter().any(|f| f.0 == Code::TooLarge) {
-            return;
-        }
         match event {
             Event::DocumentStart(_) => {
                 self.documents += 1;

@@ -33,6 +33,12 @@ macro_rules! codes {
             pub fn severity(self) -> Severity {
                 match self { $(Self::$variant => Severity::$severity,)* }
             }
+
+            /// The page that explains it, in Markdown; with a wrong recipe and a right one where a recipe can show it.
+            #[must_use]
+            pub fn page(self) -> &'static str {
+                match self { $(Self::$variant => include_str!(concat!("pages/", $name, ".md")),)* }
+            }
         }
     };
 }

@@ -11,6 +11,8 @@ use super::LoweringError;
 const MAX_LENGTH: usize = 4_000;
 /// Deepest nesting of parentheses and signs.
 const MAX_DEPTH: usize = 64;
+/// Most operators: evalexpr's tree grows deeper with each.
+const MAX_OPERATORS: usize = 200;
 /// Most significant digits of a bare number.
 const MAX_DIGITS: usize = 15;
 
@@ -51,6 +53,7 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
     }
     let bytes = text.as_bytes();
     let mut tokens = Vec::new();
+    let mut operators = 0usize;
     let (mut at, mut depth, mut signs) = (0, 0usize, 0usize);
     while at < bytes.len() {
         let start = at;
@@ -171,6 +174,20 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
                     "quantities and texts stand in double quotes",
                 ));
             }
+        }
+        operators += usize::from(matches!(
+            byte,
+            b'+' | b'-' | b'*' | b'/' | b'^' | b'<' | b'>' | b'=' | b'!' | b'&' | b'|'
+        ));
+        if operators > MAX_OPERATORS {
+            let message = format!("the expression has more than {MAX_OPERATORS} operators");
+            return Err(fail(
+                Code::ExpressionTooLarge,
+                start,
+                at,
+                message,
+                "split it into `compute` steps, or use `sum`",
+            ));
         }
         if depth > MAX_DEPTH || signs > MAX_DEPTH {
             let message = format!("the expression is nested deeper than {MAX_DEPTH}");
