@@ -1,0 +1,31 @@
+//! `check-jsonschema` (PyPI) holds recipes, shop files and records against the schemas that we ship.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn holds(schema: &str, file: &Path) {
+    let schema = root().join("schema").join(schema);
+    let checked = Command::new("check-jsonschema").arg("--schemafile").arg(&schema).arg(file).output().unwrap();
+    let said = String::from_utf8_lossy(&checked.stdout).into_owned() + &String::from_utf8_lossy(&checked.stderr);
+    assert!(checked.status.success(), "{}: {said}", file.display());
+}
+
+#[test]
+fn what_is_shipped_and_made_fits_the_schemas() {
+    if !super::at_hand("check-jsonschema") {
+        return;
+    }
+    let (_folder, shop) = super::demo();
+    holds("record.schema.json", &super::record(&shop));
+    holds("recipe.schema.json", &root().join("recipes/volumetric-annual.yaml"));
+    holds("shop.schema.json", &shop.join("shop.yaml"));
+    holds("people.schema.json", &shop.join("people.yaml"));
+    holds("instruments.schema.json", &shop.join("instruments.yaml"));
+    for answers in ["pass", "fail", "retry", "corrected"] {
+        holds("answers.schema.json", &shop.join(format!("answers/{answers}.yaml")));
+    }
+}
