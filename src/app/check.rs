@@ -2,6 +2,7 @@
 //!
 //! Never in here: the checks themselves. Changes when another kind of file is checked.
 
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
@@ -130,6 +131,15 @@ fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
         "people.yaml" => read_people(source).1,
         "instruments.yaml" => read_instruments(source).1,
         "devices.csv" => read_devices(&source).1,
-        _ => crate::recipe::read(source).findings,
+        _ => {
+            let mut reading = crate::recipe::read(source.clone());
+            // Where recipes are found by name, the file must have it.
+            let shelved = path.parent().and_then(Path::file_name) == Some(OsStr::new("recipes"));
+            let plan = reading.plan.filter(|_| shelved);
+            let misnamed = plan.and_then(|p| crate::recipe::check_file_name(&source, &p));
+            reading.findings.extend(misnamed);
+            reading.findings.sort_by_key(|f| f.span.start);
+            reading.findings
+        }
     })
 }

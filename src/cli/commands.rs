@@ -16,20 +16,21 @@ use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
 use crate::record::{Answer, Record};
 use crate::shop::Paths;
-use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
+use crate::text::findings_as_text;
 
 use super::arguments::{Arguments, Command, Form, Walk};
+use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::show::{limit_of_record, plain};
 use super::walk::{self, Outcome};
 
 /// Exit codes of the contract.
-const GOOD: u8 = 0;
-const NO: u8 = 1;
+pub(super) const GOOD: u8 = 0;
+pub(super) const NO: u8 = 1;
 const FAILED: u8 = 2;
 const UNFINISHED: u8 = 3;
 
-type Done = Result<u8, AppError>;
+pub(super) type Done = Result<u8, AppError>;
 
 /// Runs the program.
 #[must_use]
@@ -62,12 +63,12 @@ fn complain(error: &AppError) {
     }
 }
 
-fn colour(stream: &impl IsTerminal) -> bool {
+pub(super) fn colour(stream: &impl IsTerminal) -> bool {
     stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
 }
 
 /// Prints to standard output; a reader that has gone is no fault.
-fn print(text: &str) {
+pub(super) fn print(text: &str) {
     use std::io::Write;
     let _ = std::io::stdout().lock().write_all(text.as_bytes());
 }
@@ -140,7 +141,7 @@ fn current() -> Result<PathBuf, AppError> {
     std::env::current_dir().map_err(|e| AppError::at(Path::new("."), &e))
 }
 
-fn here(host: &RealHost, shop: Option<&Path>) -> Result<PathBuf, AppError> {
+pub(super) fn here(host: &RealHost, shop: Option<&Path>) -> Result<PathBuf, AppError> {
     app::find_shop(host, shop, &current()?)
 }
 
@@ -170,132 +171,6 @@ fn init(host: &RealHost, dir: &Path) -> Done {
         "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n"
     ));
     Ok(GOOD)
-}
-
-fn check(
-    host: &RealHost,
-    shop: Option<&Path>,
-    paths: Vec<PathBuf>,
-    format: Form,
-    deny: Option<&str>,
-) -> Done {
-    let paths = if paths.is_empty() {
-        vec![here(host, shop)?]
-    } else {
-        paths
-    };
-    let checked = app::check(host, &paths)?;
-    let count = |severity| {
-        checked
-            .findings
-            .iter()
-            .filter(|f| f.severity() == severity)
-            .count()
-    };
-    let (errors, warnings, hints) = (
-        count(Severity::Error),
-        count(Severity::Warning),
-        count(Severity::Hint),
-    );
-    match format {
-        Form::Json => print(&format!("{:#}\n", findings_as_json(&checked.findings))),
-        Form::Text => {
-            print(&findings_as_text(
-                &checked.findings,
-                colour(&std::io::stdout()),
-            ));
-            let files = counted(checked.files.len(), "file");
-            let found = [
-                counted(errors, "error"),
-                counted(warnings, "warning"),
-                counted(hints, "hint"),
-            ]
-            .join(", ");
-            print(&format!("{files}: {found}\n"));
-            if let Some(first) = checked.findings.first() {
-                print(&format!(
-                    "`stepwell explain {}` tells more of the first one\n",
-                    first.code.name()
-                ));
-            }
-        }
-    }
-    let denied = match deny {
-        Some("hints") => warnings + hints,
-        Some(_) => warnings,
-        None => 0,
-    };
-    Ok(if errors + denied == 0 { GOOD } else { NO })
-}
-
-fn counted(n: usize, word: &str) -> String {
-    if n == 1 {
-        format!("1 {word}")
-    } else {
-        format!("{n} {word}s")
-    }
-}
-
-fn explain(code: Option<&str>) -> Done {
-    let Some(name) = code else {
-        for code in Code::ALL {
-            print(&format!(
-                "{:26} {:8} {}\n",
-                code.name(),
-                code.severity().word(),
-                code.title()
-            ));
-        }
-        return Ok(GOOD);
-    };
-    let Some(code) = Code::from_name(name) else {
-        let help = match crate::recipe::schema::nearest(name, Code::ALL.iter().map(|c| c.name())) {
-            Some(near) => format!("the nearest one is `{near}`"),
-            None => "`stepwell explain` lists them".to_owned(),
-        };
-        return Err(AppError::new(format!("there is no code `{name}`; {help}")));
-    };
-    print(&format!("{}: {}\n", code.name(), code.title()));
-    Ok(GOOD)
-}
-
-fn calc(expression: &str, unit: Option<&str>, format: Form) -> Done {
-    match app::calculate("expression", expression, unit) {
-        Ok(value) => {
-            match format {
-                Form::Json => print(&format!("{}\n", app::calculated_json(&value))),
-                Form::Text => print(&format!(
-                    "{}{value}\n",
-                    if value.is_exact() { "" } else { "≈ " }
-                )),
-            }
-            Ok(GOOD)
-        }
-        Err(findings) => Err(AppError::Findings(findings)),
-    }
-}
-
-/// One expression a line, one line of JSON each; a line that is wrong gives its fault and the others go on.
-fn calc_file(host: &RealHost, file: &Path, unit: Option<&str>) -> Done {
-    let source =
-        app::read_source(host, file)?.map_err(|finding| AppError::Findings(vec![finding]))?;
-    let mut good = true;
-    for (number, line) in source.text.lines().enumerate() {
-        let line = line.trim();
-        if line.is_empty() || line.starts_with('#') {
-            continue;
-        }
-        let json = match app::calculate(&format!("{}:{}", file.display(), number + 1), line, unit) {
-            Ok(value) => app::calculated_json(&value),
-            Err(findings) => {
-                good = false;
-                let first: Option<&Finding> = findings.first();
-                json!({"error": first.map(|f| f.message.clone()), "code": first.map(|f| f.code.name()), "line": number + 1})
-            }
-        };
-        print(&format!("{json}\n"));
-    }
-    Ok(if good { GOOD } else { NO })
 }
 
 /// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.

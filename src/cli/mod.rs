@@ -3,10 +3,12 @@
 //! Never in here: what a command does (see `app`). Changes when a command or an option is added.
 
 mod arguments;
+mod author;
 mod commands;
 mod correct;
 mod input;
 mod show;
 mod walk;
 
+pub use arguments::Arguments;
 pub use commands::main;

@@ -33,11 +33,15 @@ impl fmt::Display for Type {
             Self::Quantity { kind, .. } => write!(f, "a quantity of kind {kind}"),
             Self::Truth => f.write_str("a truth"),
             Self::Text => f.write_str("a text"),
-            Self::List(inner) => write!(
-                f,
-                "a list of {}",
-                inner.to_string().trim_start_matches("a ")
-            ),
+            Self::List(inner) => match &**inner {
+                Self::Quantity { kind, .. } if *kind == Kind::RATIO => {
+                    f.write_str("a list of numbers")
+                }
+                Self::Quantity { kind, .. } => write!(f, "a list of quantities of kind {kind}"),
+                Self::Truth => f.write_str("a list of truths"),
+                Self::Text => f.write_str("a list of texts"),
+                Self::List(_) => f.write_str("a list of lists"),
+            },
         }
     }
 }

@@ -15,6 +15,11 @@ use super::Value;
 /// Steps that a template may take before it is stopped.
 const FUEL: u64 = 20_000;
 
+/// Longest sentence with values in it, in bytes.
+const MAX_LENGTH: usize = 4_000;
+/// Longest `{{ … }}` or `{% … %}`, in bytes: minijinja recurses over operators without a bound of its own.
+const MAX_CODE: usize = 250;
+
 /// What is wrong with a template.
 #[derive(Clone, Debug)]
 pub struct PromptError {
@@ -97,6 +102,19 @@ fn context(values: &[(String, Value)]) -> Shown {
 }
 
 fn plain(error: &Error) -> PromptError {
+    if let Some(filter) = (error.kind() == ErrorKind::UnknownFilter)
+        .then(|| {
+            error
+                .detail()
+                .and_then(|d| d.strip_prefix("filter ")?.strip_suffix(" is unknown"))
+        })
+        .flatten()
+    {
+        return PromptError {
+            message: format!("there is no filter `{filter}`"),
+            is_syntax: false,
+        };
+    }
     let detail = error
         .detail()
         .map_or_else(|| error.kind().to_string(), str::to_owned);
@@ -104,6 +122,49 @@ fn plain(error: &Error) -> PromptError {
         message: detail,
         is_syntax: error.kind() == ErrorKind::SyntaxError,
     }
+}
+
+/// The bytes of the longest `{{ … }}` or `{% … %}`.
+fn longest_code(template: &str) -> usize {
+    let mut longest = 0;
+    let mut rest = template;
+    while let Some(start) = ["{{", "{%"].iter().filter_map(|open| rest.find(open)).min() {
+        let code = &rest[start + 2..];
+        let end = end_of_code(code.as_bytes());
+        longest = longest.max(end);
+        rest = &code[end..];
+    }
+    longest
+}
+
+/// Where code ends: at a bracket that closes it and does not stand in quotes.
+fn end_of_code(code: &[u8]) -> usize {
+    let (mut at, mut quote) = (0, None);
+    while at < code.len() {
+        match (code[at], quote) {
+            (b'\\', Some(_)) => at += 1,
+            (byte, Some(open)) if byte == open => quote = None,
+            (byte @ (b'"' | b'\''), None) => quote = Some(byte),
+            (b'}' | b'%', None) if code.get(at + 1) == Some(&b'}') => return at,
+            _ => {}
+        }
+        at += 1;
+    }
+    code.len()
+}
+
+fn bounded(template: &str) -> Result<(), PromptError> {
+    let message = if template.len() > MAX_LENGTH {
+        format!("a sentence with values in it has at most {MAX_LENGTH} bytes")
+    } else if longest_code(template) > MAX_CODE {
+        format!("`{{{{ … }}}}` has at most {MAX_CODE} bytes")
+    } else {
+        return Ok(());
+    };
+    Err(PromptError {
+        message,
+        is_syntax: true,
+    })
 }
 
 /// The dotted names that a template uses.
@@ -114,6 +175,7 @@ pub fn prompt_names(template: &str) -> Result<Vec<String>, PromptError> {
     if !template.contains('{') {
         return Ok(Vec::new());
     }
+    bounded(template)?;
     let parsed = environment()
         .template_from_str(template)
         .map_err(|e| plain(&e))?;

@@ -13,6 +13,6 @@ mod value;
 pub use dimension::{Dimension, Kind, KindError, Scale, named_kinds};
 pub use exact::{DecimalError, Exact, Rounding, check_decimal_text};
 pub use number::Number;
-pub use parse::{DecimalSign, QuantityError, parse_quantity, parse_reading};
+pub use parse::{DecimalSign, QuantityError, parse_quantity, parse_reading, unknown_symbol};
 pub use unit::{Unit, UnitError};
 pub use value::Quantity;

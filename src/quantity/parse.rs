@@ -62,6 +62,16 @@ impl fmt::Display for QuantityError {
     }
 }
 
+/// Where in a text the unit stands that is not known, if that is what is wrong.
+#[must_use]
+pub fn unknown_symbol(text: &str, error: &QuantityError) -> Option<(usize, usize)> {
+    let QuantityError::Unit(UnitError::Unknown { symbol, .. }) = error else {
+        return None;
+    };
+    let start = text.rfind(symbol.as_str())?;
+    Some((start, start + symbol.len()))
+}
+
 /// Reads quantity text with a decimal point: a setting, a limit, a quoted quantity.
 ///
 /// # Errors

@@ -296,7 +296,7 @@ fn nearest(term: &str) -> Option<String> {
     let score = |spelling: &str| {
         let plain = strsim::damerau_levenshtein(term, spelling);
         let folded = strsim::damerau_levenshtein(&term.to_lowercase(), &spelling.to_lowercase());
-        plain + folded
+        2 * folded + usize::from(plain > folded)
     };
     let limit = 2 * term.chars().count().div_ceil(3).min(3);
     let best = symbols().keys().map(|s| (score(s), s.len(), s)).min()?;

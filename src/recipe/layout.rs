@@ -2,6 +2,7 @@
 //!
 //! Never in here: checks. Changes when the plan's items do.
 
+use std::cell::Cell;
 use std::collections::HashMap;
 
 use indexmap::IndexMap;
@@ -14,6 +15,10 @@ use super::scope::{Id, Scopes, Source};
 
 /// Most items that rows may be written out to.
 pub const MAX_ITEMS: usize = 200_000;
+/// Most that writing rows out may come to, in bytes of text and of lists over rows, MiB.
+pub const MAX_WEIGHT_MIB: usize = 64;
+/// Bytes of an entry of a list over rows.
+const ENTRY: usize = size_of::<usize>();
 
 struct Row<'a> {
     each: Id,
@@ -39,15 +44,17 @@ struct Layout<'a> {
     placed: HashMap<Id, Vec<(Vec<usize>, usize)>>,
     /// The same for the rows at hand, so that a value of one's own row is found at once.
     latest: HashMap<Id, usize>,
+    /// What was written out so far, in bytes.
+    weight: Cell<usize>,
 }
 
-/// Lays the steps out.
+/// Lays the steps out; nothing where that would grow beyond the limits.
 pub fn lay_out(
     setup: &[Step],
     steps: &[Step],
     settings: &IndexMap<String, Quantity>,
     scopes: &Scopes,
-) -> Vec<Item> {
+) -> Option<Vec<Item>> {
     let mut layout = Layout {
         settings,
         scopes,
@@ -56,14 +63,37 @@ pub fn lay_out(
         questions: 0,
         placed: HashMap::new(),
         latest: HashMap::new(),
+        weight: Cell::new(0),
     };
     for (section, list) in [(Section::Setup, setup), (Section::Steps, steps)] {
         layout.list(list, section, &mut Around::default());
     }
-    layout.items
+    (!layout.is_full()).then_some(layout.items)
+}
+
+/// The bytes of text that an item carries.
+fn text_of(item: &Item) -> usize {
+    let said = [&item.title, &item.why, &item.help, &item.picture]
+        .into_iter()
+        .flatten();
+    let options = match &item.verb {
+        Verb::Choose(options) => options.as_slice(),
+        _ => &[],
+    };
+    let listed = item.trail.iter().chain(&item.cautions).chain(options);
+    let texts = said.chain(listed).chain([&item.path, &item.prompt]);
+    texts.map(String::len).sum()
 }
 
 impl<'a> Layout<'a> {
+    fn is_full(&self) -> bool {
+        self.items.len() >= MAX_ITEMS || self.weight.get() > MAX_WEIGHT_MIB << 20
+    }
+
+    fn weigh(&self, bytes: usize) {
+        self.weight.set(self.weight.get().saturating_add(bytes));
+    }
+
     fn list(&mut self, steps: &'a [Step], section: Section, around: &mut Around) {
         for step in steps {
             self.step(step, section, around);
@@ -71,7 +101,7 @@ impl<'a> Layout<'a> {
     }
 
     fn step(&mut self, step: &'a Step, section: Section, around: &mut Around) {
-        if self.items.len() >= MAX_ITEMS {
+        if self.is_full() {
             return;
         }
         let path = if around.path.is_empty() {
@@ -88,6 +118,11 @@ impl<'a> Layout<'a> {
             Body::Each { rows, steps } => {
                 let mut inner = self.inside(step, path.clone(), around);
                 for (index, fields) in rows.iter().enumerate() {
+                    if self.is_full() {
+                        break;
+                    }
+                    // Rows without a step in them count too: nested, they would take forever.
+                    self.weigh(size_of::<Row<'_>>());
                     self.rows.push(Row {
                         each: step.name,
                         number: index + 1,
@@ -173,7 +208,7 @@ impl<'a> Layout<'a> {
             .iter()
             .map(|(name, source)| (name.clone(), self.slot(source)))
             .collect();
-        self.items.push(Item {
+        let item = Item {
             path,
             number: self.questions,
             section,
@@ -190,7 +225,9 @@ impl<'a> Layout<'a> {
             criteria,
             on_fail: *on_fail,
             optional: *optional,
-        });
+        };
+        self.weigh(text_of(&item));
+        self.items.push(item);
     }
 
     fn verb(&self, leaf: &Leaf) -> Verb {
@@ -267,6 +304,8 @@ impl<'a> Layout<'a> {
             return Slot::Item(*latest);
         }
         let placed = self.placed.get(&id).map(Vec::as_slice).unwrap_or_default();
+        // Looking through the rows takes its time, whether or not it finds many.
+        self.weigh(placed.len());
         let fits = |numbers: &[usize]| {
             numbers
                 .iter()
@@ -278,6 +317,7 @@ impl<'a> Layout<'a> {
             .filter(|(numbers, _)| fits(numbers))
             .map(|(_, index)| *index)
             .collect();
+        self.weigh(found.len() * ENTRY);
         match found[..] {
             [only] if wanted.iter().all(Option::is_some) => Slot::Item(only),
             _ => Slot::Items(found),

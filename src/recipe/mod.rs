@@ -8,10 +8,13 @@ pub mod cursor;
 pub mod expression;
 mod layout;
 mod model;
+mod places;
 pub mod schema;
 mod scope;
+mod strict;
 pub mod yaml;
 
+use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 
 use crate::plan::{Item, Plan};
@@ -21,6 +24,9 @@ use check::{Checker, Header, header, leftovers};
 use cursor::At;
 use schema::Form;
 use yaml::Document;
+
+/// Most lines that a finding lists.
+const MAX_LINES: usize = 5;
 
 /// What came of reading a recipe: a plan if there were no errors, and all findings sorted by place.
 #[derive(Debug)]
@@ -34,7 +40,7 @@ pub struct Reading {
 /// Reads and checks a recipe.
 #[must_use]
 pub fn read(source: Source) -> Reading {
-    let document = match Document::read(source) {
+    let mut document = match Document::read(source) {
         Ok(document) => document,
         Err(findings) => {
             return Reading {
@@ -43,8 +49,8 @@ pub fn read(source: Source) -> Reading {
             };
         }
     };
-    let root = At::root(&document);
     if !document.root.is_object() {
+        let root = At::root(&document);
         let what = if document.root.is_null() {
             "the file is empty"
         } else {
@@ -60,12 +66,13 @@ pub fn read(source: Source) -> Reading {
             findings: vec![finding],
         };
     }
-    let mut findings = schema::faults(&document, Form::Recipe);
+    let mut findings = schema::faults_mending_keys(&mut document, Form::Recipe);
+    let root = At::root(&document);
     let header = header(&root, &mut findings);
-    let shape = findings.clone();
+    let faulty: BTreeSet<String> = findings.iter().map(|f| f.path.clone()).collect();
     let list = |key: &str, findings: &mut Vec<Finding>| {
         root.get(key)
-            .map(|at| model::steps(&at, &shape, findings))
+            .map(|at| model::steps(&at, &faulty, findings))
             .unwrap_or_default()
     };
     let setup = list("setup", &mut findings);
@@ -77,36 +84,87 @@ pub fn read(source: Source) -> Reading {
     findings.append(&mut checker.findings);
     sort(&mut findings);
     let sound = findings.iter().all(|f| f.severity() != Severity::Error);
-    let plan = sound.then(|| {
-        let items = layout::lay_out(
-            &checked_setup,
-            &checked_steps,
-            &header.settings,
-            &checker.scopes,
-        );
-        plan(header, items, &document)
-    });
-    if plan
-        .as_ref()
-        .is_some_and(|p| p.items.len() >= layout::MAX_ITEMS)
-    {
-        let message = format!(
-            "more than {} steps when all rows are written out",
-            layout::MAX_ITEMS
-        );
-        findings.push(root.finding(Code::TooLarge, message, "use fewer rows"));
+    if !sound {
         return Reading {
             plan: None,
             findings,
         };
     }
-    Reading { plan, findings }
+    let (settings, scopes) = (&header.settings, &checker.scopes);
+    let items = layout::lay_out(&checked_setup, &checked_steps, settings, scopes);
+    if items.is_none() {
+        let message = format!(
+            "more than {} steps, or {} MiB of text and lists, when all rows are written out",
+            layout::MAX_ITEMS,
+            layout::MAX_WEIGHT_MIB
+        );
+        findings.push(root.finding(Code::TooLarge, message, "use fewer rows"));
+    }
+    Reading {
+        plan: items.map(|items| plan(header, items, &document)),
+        findings,
+    }
 }
 
-/// By place, and one finding a place and code.
+/// Says so where a recipe lies in a file that does not have its name.
+#[must_use]
+pub fn check_file_name(source: &Source, plan: &Plan) -> Option<Finding> {
+    let file = source.name.rsplit(['/', '\\']).next().unwrap_or_default();
+    let stem = file
+        .strip_suffix(".yaml")
+        .or_else(|| file.strip_suffix(".yml"));
+    if stem == Some(&*plan.recipe) {
+        return None;
+    }
+    let document = Document::read(source.clone()).ok()?;
+    let at = At::root(&document).get("recipe")?;
+    let message = format!("the recipe `{}` lies in the file `{file}`", plan.recipe);
+    let help = format!("name the file `{}.yaml`, or mend the id", plan.recipe);
+    Some(at.finding(Code::FileName, message, help))
+}
+
+/// By place; one finding a place and code, and one for a name that is missing at several places.
 fn sort(findings: &mut Vec<Finding>) {
     findings.sort_by_key(|f| (f.span.start, f.span.end, f.code));
     findings.dedup_by(|a, b| a.span == b.span && a.code == b.code && a.message == b.message);
+    let mut first: HashMap<String, usize> = HashMap::new();
+    let mut lines: Vec<Vec<String>> = Vec::new();
+    let mut told: Vec<Finding> = Vec::new();
+    for finding in findings.drain(..) {
+        if is_of_missing_name(finding.code)
+            && let Some(index) = first.get(&finding.message)
+        {
+            lines[*index].push(finding.source.place(finding.span.start).line.to_string());
+            continue;
+        }
+        first.insert(finding.message.clone(), told.len());
+        lines.push(Vec::new());
+        told.push(finding);
+    }
+    for (finding, mut lines) in told.iter_mut().zip(lines) {
+        lines.dedup();
+        if !lines.is_empty() {
+            let shown = lines[..lines.len().min(MAX_LINES)].join(", ");
+            let more = if lines.len() > MAX_LINES {
+                " and more"
+            } else {
+                ""
+            };
+            let word = if lines.len() > 1 { "lines" } else { "line" };
+            finding
+                .message
+                .push_str(&format!(" (also in {word} {shown}{more})"));
+        }
+    }
+    *findings = told;
+}
+
+/// Findings that a slip in one declaration would give wherever the name is used.
+fn is_of_missing_name(code: Code) -> bool {
+    matches!(
+        code,
+        Code::UnknownName | Code::TemplateName | Code::UnknownBasis | Code::UnknownRole
+    )
 }
 
 fn plan(header: Header, items: Vec<Item>, document: &Document) -> Plan {

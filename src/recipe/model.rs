@@ -2,6 +2,8 @@
 //!
 //! Never in here: what names mean. Changes when a key is added to the language.
 
+use std::collections::BTreeSet;
+
 use crate::text::{Code, Finding};
 
 use super::cursor::At;
@@ -42,6 +44,11 @@ const COMPANIONS: [&str; 11] = [
     "settings",
 ];
 
+/// Whether a key is a verb.
+pub fn is_verb(key: &str) -> bool {
+    VERBS[..13].iter().any(|(verb, _)| *verb == key)
+}
+
 /// A step as written.
 #[derive(Clone, Debug)]
 pub struct Written<'d> {
@@ -60,24 +67,18 @@ pub struct Written<'d> {
 /// Reads the steps of a list.
 pub fn steps<'d>(
     list: &At<'d>,
-    shape_faults: &[Finding],
+    faulty: &BTreeSet<String>,
     findings: &mut Vec<Finding>,
 ) -> Vec<Written<'d>> {
     list.items()
         .filter(|i| i.value.is_object())
-        .map(|at| step(at, shape_faults, findings))
+        .map(|at| step(at, faulty, findings))
         .collect()
 }
 
-fn step<'d>(at: At<'d>, shape_faults: &[Finding], findings: &mut Vec<Finding>) -> Written<'d> {
+fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) -> Written<'d> {
     let id = at.text_of("id").unwrap_or_default();
-    let own = |f: &&Finding| {
-        f.path == at.pointer
-            || f.path
-                .strip_prefix(&at.pointer)
-                .is_some_and(|rest| rest.starts_with('/') && !rest.starts_with("/steps/"))
-    };
-    let faulty = shape_faults.iter().any(|f| own(&f));
+    let faulty_here = is_faulty(&at.pointer, faulty);
     let mut verbs: Vec<(&'static str, At<'d>)> = VERBS[..13]
         .iter()
         .filter_map(|(verb, _)| at.get(verb).map(|value| (*verb, value)))
@@ -95,7 +96,7 @@ fn step<'d>(at: At<'d>, shape_faults: &[Finding], findings: &mut Vec<Finding>) -
             "one step does one thing; make two steps of it",
         ));
         verbs.clear();
-    } else if verbs.is_empty() && !faulty {
+    } else if verbs.is_empty() && !faulty_here {
         let help = "give it a verb: tell, confirm, choose, enter, count, measure, time, compute, judge, group or each";
         findings.push(at.document.finding_at(
             Code::NoVerb,
@@ -108,17 +109,25 @@ fn step<'d>(at: At<'d>, shape_faults: &[Finding], findings: &mut Vec<Finding>) -
     let verb = verbs.pop();
     let steps = at
         .get("steps")
-        .map(|list| self::steps(&list, shape_faults, findings))
+        .map(|list| self::steps(&list, faulty, findings))
         .unwrap_or_default();
     let written = Written {
         at,
         id,
         verb,
         steps,
-        faulty,
+        faulty: faulty_here,
     };
     companions(&written, findings);
     written
+}
+
+/// Whether a step has a fault of its own, beside those of the steps inside it. The places are sorted, and `0` follows `/`.
+fn is_faulty(step: &str, faulty: &BTreeSet<String>) -> bool {
+    let any = |from: String, to: String| faulty.range(from..to).next().is_some();
+    faulty.contains(step)
+        || any(format!("{step}/"), format!("{step}/steps/"))
+        || any(format!("{step}/steps0"), format!("{step}0"))
 }
 
 /// Reports keys that don't go with the verb, and keys that the verb needs.

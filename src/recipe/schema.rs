@@ -2,6 +2,7 @@
 //!
 //! Never in here: what a schema can't say. Changes when the wording of a shape's fault does.
 
+use std::collections::HashSet;
 use std::sync::OnceLock;
 
 use jsonschema::Validator;
@@ -10,7 +11,13 @@ use serde_json::Value;
 
 use crate::text::{Code, Finding};
 
+use super::model::is_verb;
 use super::yaml::{Document, escape};
+
+/// Most mistyped keys that are read as the ones that were meant.
+const MAX_MENDED: usize = 20;
+/// Longest value that a message repeats, in bytes.
+const MAX_SHOWN: usize = 40;
 
 /// A kind of file that is written by hand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,11 +47,16 @@ impl Form {
         }
     }
 
+    fn schema(self) -> &'static Value {
+        static READ: [OnceLock<Value>; 5] = [const { OnceLock::new() }; 5];
+        READ[self as usize]
+            .get_or_init(|| serde_json::from_str(self.text()).expect("the schemas are JSON"))
+    }
+
     fn validator(self) -> &'static Validator {
         static COMPILED: [OnceLock<Validator>; 5] = [const { OnceLock::new() }; 5];
         COMPILED[self as usize].get_or_init(|| {
-            let schema: Value = serde_json::from_str(self.text()).expect("the schemas are JSON");
-            jsonschema::validator_for(&schema).expect("the schemas are schemas")
+            jsonschema::validator_for(self.schema()).expect("the schemas are schemas")
         })
     }
 }
@@ -52,21 +64,74 @@ impl Form {
 /// The faults of a document's shape, each at its place.
 #[must_use]
 pub fn faults(document: &Document, form: Form) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = Vec::new();
+    let mut seen = HashSet::new();
+    let errors = form.validator().iter_errors(&document.root);
+    let findings = errors.flat_map(|error| as_findings(document, form, &error));
+    findings.filter(|f| seen.insert((f.span, f.code))).collect()
+}
+
+/// The faults of a document's shape. A mistyped key is read as the one that was meant, so that nothing follows from it.
+pub fn faults_mending_keys(document: &mut Document, form: Form) -> Vec<Finding> {
+    let mut slips: Vec<(String, String, &'static str)> = Vec::new();
     for error in form.validator().iter_errors(&document.root) {
-        for finding in as_findings(document, &error) {
-            if !findings
-                .iter()
-                .any(|f| f.span == finding.span && f.code == finding.code)
-            {
-                findings.push(finding);
-            }
+        if let ValidationErrorKind::AdditionalProperties { unexpected } = error.kind() {
+            let here = error.instance().as_object();
+            let known = keys_at(form, &error);
+            let meant = unexpected.iter().filter_map(|key| {
+                let near = nearest(key, known.iter().copied())?;
+                here.filter(|keys| is_meant(keys, near))
+                    .map(|_| (key.clone(), near))
+            });
+            let pointer = error.instance_path().to_string();
+            slips.extend(meant.map(|(key, near)| (pointer.clone(), key, near)));
+        }
+        if slips.len() >= MAX_MENDED {
+            break;
         }
     }
+    if slips.is_empty() {
+        return faults(document, form);
+    }
+    let told = slips
+        .iter()
+        .map(|(pointer, key, near)| unknown_key(document, pointer, key, &[near]));
+    let mut findings: Vec<Finding> = told.collect();
+    // The deepest first, so that pointers stay true.
+    slips.sort_by_key(|(pointer, _, _)| std::cmp::Reverse(pointer.len()));
+    for (pointer, key, near) in slips {
+        document.rename(&pointer, &key, near);
+    }
+    findings.extend(faults(document, form));
     findings
 }
 
-fn as_findings(document: &Document, error: &jsonschema::ValidationError<'_>) -> Vec<Finding> {
+/// Whether a key that is not there can be meant: a second verb is more likely to be a remark.
+fn is_meant(keys: &serde_json::Map<String, Value>, near: &str) -> bool {
+    let second_verb = is_verb(near) && keys.keys().any(|k| is_verb(k));
+    !second_verb && !keys.contains_key(near)
+}
+
+/// The keys that a schema takes at the place of an error.
+fn keys_at(form: Form, error: &jsonschema::ValidationError<'_>) -> Vec<&'static str> {
+    let properties = parent_of(form, error).and_then(|schema| schema.get("properties"));
+    let map = properties.and_then(Value::as_object);
+    map.into_iter()
+        .flatten()
+        .map(|(key, _)| key.as_str())
+        .collect()
+}
+
+/// The part of the schema that an error's keyword stands in.
+fn parent_of(form: Form, error: &jsonschema::ValidationError<'_>) -> Option<&'static Value> {
+    let path = error.schema_path().to_string();
+    form.schema().pointer(&path[..path.rfind('/')?])
+}
+
+fn as_findings(
+    document: &Document,
+    form: Form,
+    error: &jsonschema::ValidationError<'_>,
+) -> Vec<Finding> {
     let pointer = error.instance_path().to_string();
     let name = pointer.rsplit('/').next().unwrap_or_default();
     let named = if pointer.is_empty() {
@@ -78,12 +143,23 @@ fn as_findings(document: &Document, error: &jsonschema::ValidationError<'_>) -> 
         ValidationErrorKind::AdditionalProperties { unexpected }
         | ValidationErrorKind::UnevaluatedProperties { unexpected } => unexpected
             .iter()
-            .map(|key| unknown_key(document, &pointer, key))
+            .map(|key| unknown_key(document, &pointer, key, &keys_at(form, error)))
             .collect(),
         ValidationErrorKind::Required { property } => {
             let key = property.as_str().unwrap_or_default();
-            let span = start_of(document, &pointer);
             let help = format!("add `{key}:`");
+            if let Some(verb) = needing(form, error, key) {
+                let at = format!("{pointer}/{verb}");
+                let message = format!("`{verb}` needs `{key}`");
+                return vec![document.finding_at(
+                    Code::MissingKey,
+                    &at,
+                    document.key_span(&at),
+                    message,
+                    help,
+                )];
+            }
+            let span = start_of(document, &pointer);
             vec![document.finding_at(
                 Code::MissingKey,
                 &pointer,
@@ -94,7 +170,17 @@ fn as_findings(document: &Document, error: &jsonschema::ValidationError<'_>) -> 
         }
         ValidationErrorKind::AnyOf { .. } | ValidationErrorKind::OneOfNotValid { .. } => {
             let message = format!("{named} has a form that is not taken here");
-            vec![document.finding(Code::WrongValue, &pointer, message, expectation(error))]
+            vec![document.finding(
+                Code::WrongValue,
+                &pointer,
+                message,
+                expectation(form, error),
+            )]
+        }
+        ValidationErrorKind::Type { .. } if error.instance().is_null() => {
+            let message = format!("{named} has no value");
+            let help = "write one, or remove the key".to_owned();
+            vec![document.finding(Code::WrongValue, &pointer, message, help)]
         }
         ValidationErrorKind::PropertyNames { error: inner } => {
             let key = inner.instance().as_str().unwrap_or_default().to_owned();
@@ -104,16 +190,85 @@ fn as_findings(document: &Document, error: &jsonschema::ValidationError<'_>) -> 
                 .to_owned();
             vec![document.finding_at(Code::WrongValue, &at, document.key_span(&at), message, help)]
         }
+        ValidationErrorKind::Type { .. } => {
+            let message = format!(
+                "{named}: {} is not {}",
+                shown(document, &pointer),
+                wanted(form, error)
+            );
+            vec![document.finding(
+                Code::WrongValue,
+                &pointer,
+                message,
+                expectation(form, error),
+            )]
+        }
+        ValidationErrorKind::Pattern { .. } => {
+            let message = format!(
+                "{named}: {} has another form than is taken here",
+                shown(document, &pointer)
+            );
+            vec![document.finding(
+                Code::WrongValue,
+                &pointer,
+                message,
+                expectation(form, error),
+            )]
+        }
         _ => {
-            let message = format!("{named}: {}", error.masked_with("this value"));
+            let value = shown(document, &pointer);
+            let message = format!("{named}: {}", error.masked_with(value));
             vec![document.finding(
                 Code::WrongValue,
                 &pointer,
                 message.replace('"', "`"),
-                expectation(error),
+                expectation(form, error),
             )]
         }
     }
+}
+
+/// The verb that a missing key goes with.
+fn needing(form: Form, error: &jsonschema::ValidationError<'_>, key: &str) -> Option<&'static str> {
+    let path = error.schema_path().to_string();
+    let end = path.find("/dependentRequired")? + "/dependentRequired".len();
+    let needs = form.schema().pointer(&path[..end])?.as_object()?;
+    let here = error.instance().as_object()?;
+    let needs_key = |keys: &Value| {
+        keys.as_array()
+            .is_some_and(|keys| keys.iter().any(|k| k == key))
+    };
+    let verb = needs
+        .iter()
+        .find(|(verb, keys)| here.contains_key(*verb) && needs_key(keys));
+    verb.map(|(verb, _)| verb.as_str())
+}
+
+/// A value as a message repeats it.
+fn shown(document: &Document, pointer: &str) -> String {
+    let text = document
+        .scalar(pointer)
+        .filter(|text| text.len() <= MAX_SHOWN);
+    text.map_or_else(|| "this value".to_owned(), |text| format!("`{text}`"))
+}
+
+/// What a schema's `type` asks for, in words.
+fn wanted(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
+    let types = form.schema().pointer(&error.schema_path().to_string());
+    let words = match types {
+        Some(Value::Array(types)) => types.iter().filter_map(Value::as_str).collect(),
+        Some(Value::String(one)) => vec![one.as_str()],
+        _ => Vec::new(),
+    };
+    let plain = words.into_iter().map(|word| match word {
+        "integer" => "a whole number",
+        "number" => "a number",
+        "boolean" => "`true` or `false`",
+        "array" => "a list",
+        "object" => "a mapping",
+        _ => "text",
+    });
+    plain.collect::<Vec<_>>().join(" or ")
 }
 
 /// Only the first character of a mapping: the whole of it would mark many lines.
@@ -125,13 +280,15 @@ fn start_of(document: &Document, pointer: &str) -> crate::text::Span {
     }
 }
 
-fn unknown_key(document: &Document, pointer: &str, key: &str) -> Finding {
+fn unknown_key(document: &Document, pointer: &str, key: &str, known: &[&str]) -> Finding {
     let at = format!("{pointer}/{}", escape(key));
-    let near = nearest_key(key);
-    let help = near.map_or_else(
-        || "remove it, or see the list of keys in the README".to_owned(),
-        |n| format!("the nearest known key is `{n}`"),
-    );
+    let help = match nearest(key, known.iter().copied()) {
+        Some(near) => format!("the nearest known key is `{near}`"),
+        None if (1..=8).contains(&known.len()) => {
+            format!("remove it; the keys here are `{}`", known.join("`, `"))
+        }
+        None => "remove it, or see the list of keys in the README".to_owned(),
+    };
     document.finding_at(
         Code::UnknownKey,
         &at,
@@ -141,44 +298,21 @@ fn unknown_key(document: &Document, pointer: &str, key: &str) -> Finding {
     )
 }
 
-/// The known key that is spelled most alike, among all keys of the recipe schema.
-fn nearest_key(key: &str) -> Option<String> {
-    static KEYS: OnceLock<Vec<String>> = OnceLock::new();
-    let keys = KEYS.get_or_init(|| {
-        let mut keys = Vec::new();
-        for form in [
-            Form::Recipe,
-            Form::Shop,
-            Form::Instruments,
-            Form::People,
-            Form::Answers,
-        ] {
-            let schema: Value = serde_json::from_str(form.text()).expect("the schemas are JSON");
-            collect(&schema, &mut keys);
-        }
-        keys
-    });
-    // The key itself may be known elsewhere; here it is not.
-    nearest(key, keys.iter().map(String::as_str).filter(|k| *k != key)).map(str::to_owned)
-}
-
-fn collect(schema: &Value, keys: &mut Vec<String>) {
-    match schema {
-        Value::Object(map) => {
-            if let Some(Value::Object(properties)) = map.get("properties") {
-                keys.extend(properties.keys().cloned());
-            }
-            map.values().for_each(|v| collect(v, keys));
-        }
-        Value::Array(items) => items.iter().for_each(|v| collect(v, keys)),
-        _ => {}
-    }
-}
-
-fn expectation(error: &jsonschema::ValidationError<'_>) -> String {
+/// What may stand there, in the schema's own words.
+fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
     match error.kind() {
         ValidationErrorKind::Enum { options } => {
-            format!("one of {}", options.to_string().replace('"', "`"))
+            let words: Vec<&str> = options
+                .as_array()
+                .into_iter()
+                .flatten()
+                .filter_map(Value::as_str)
+                .collect();
+            let typed = error.instance().as_str().unwrap_or_default();
+            match nearest(typed, words.iter().copied()) {
+                Some(near) => format!("the nearest word is `{near}`"),
+                None => format!("one of `{}`", words.join("`, `")),
+            }
         }
         ValidationErrorKind::Constant { expected_value } => format!("write {expected_value}"),
         ValidationErrorKind::Pattern { pattern } if pattern.contains("(-") => {
@@ -187,16 +321,49 @@ fn expectation(error: &jsonschema::ValidationError<'_>) -> String {
         ValidationErrorKind::Pattern { pattern } if pattern.starts_with("^[a-z]") => {
             "begin with a small letter; small letters, digits and `_`".to_owned()
         }
-        _ => "see the description of the key in the schema".to_owned(),
+        _ => {
+            let examples =
+                parent_of(form, error).and_then(|schema| schema.get("examples")?.as_array());
+            match examples.and_then(|list| list.first()) {
+                Some(Value::String(text)) => format!("write it as in `{text}`"),
+                Some(example) => format!(
+                    "write it as in `{}`",
+                    example.to_string().replace('"', "").replace(',', ", ")
+                ),
+                None => "see the description of the key in the schema".to_owned(),
+            }
+        }
     }
 }
 
 /// The nearest of several names, if one is near enough to be meant.
 pub fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
-    let limit = name.chars().count().div_ceil(3).max(1);
-    let scored = candidates.map(|c| (strsim::damerau_levenshtein(name, c), c));
-    scored
+    let name = name.to_lowercase();
+    let length = name.chars().count();
+    let limit = (length / 3).max(1);
+    let candidates: Vec<&str> = candidates.collect();
+    // A difference in length is a distance at least as great, and told faster.
+    let like = candidates
+        .iter()
+        .filter(|c| c.chars().count().abs_diff(length) <= limit);
+    let scored = like.map(|c| (strsim::damerau_levenshtein(&name, &c.to_lowercase()), *c));
+    let near = scored
         .min_by_key(|(distance, c)| (*distance, c.len()))
         .filter(|(distance, _)| *distance <= limit)
-        .map(|(_, c)| c)
+        .map(|(_, c)| c);
+    near.or_else(|| {
+        let alike = candidates.iter().filter(|c| is_short_for(&name, c));
+        alike.copied().min_by_key(|c| c.len())
+    })
+}
+
+/// Whether a name is the beginning of another one, or has its words in another order.
+fn is_short_for(name: &str, candidate: &str) -> bool {
+    let words = |text: &str| {
+        let mut words: Vec<String> = text.split(['_', '.', '-']).map(str::to_owned).collect();
+        words.sort();
+        words
+    };
+    let candidate = candidate.to_lowercase();
+    (name.len() >= 3 && candidate.starts_with(name)) || words(name) == words(&candidate)
 }

@@ -2,7 +2,7 @@
 //!
 //! Never in here: expressions. Changes when the rules of visibility do.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashSet;
 
 use indexmap::IndexMap;
@@ -12,6 +12,9 @@ use crate::text::Code;
 
 use super::expression::{Found, Names};
 use super::schema::nearest;
+
+/// Most searches for the name that was meant, a file.
+const MAX_SEARCHES: usize = 200;
 
 /// Number of a declared name in the arena.
 pub type Id = usize;
@@ -46,6 +49,8 @@ struct Entry {
     children: IndexMap<String, Id>,
     /// Row scopes keep the name of their row here.
     row: Option<(String, Id)>,
+    /// Whether it was reported that another thing has the name too: what it means can't be said.
+    contested: bool,
 }
 
 /// Where a name reads from, before rows are known.
@@ -65,6 +70,7 @@ pub struct Scopes {
     entries: Vec<Entry>,
     stack: Vec<Id>,
     used: RefCell<HashSet<Id>>,
+    searches: Cell<usize>,
 }
 
 /// The outcome of looking a name up.
@@ -84,11 +90,13 @@ impl Default for Scopes {
             filled: true,
             children: IndexMap::new(),
             row: None,
+            contested: false,
         };
         Self {
             entries: vec![root],
             stack: vec![0],
             used: RefCell::default(),
+            searches: Cell::default(),
         }
     }
 }
@@ -107,6 +115,7 @@ impl Scopes {
             filled: false,
             children: IndexMap::new(),
             row: None,
+            contested: false,
         };
         self.entries.push(entry);
         self.entries[scope].children.insert(name.to_owned(), id);
@@ -124,28 +133,44 @@ impl Scopes {
             filled: true,
             children: IndexMap::new(),
             row: None,
+            contested: false,
         });
         self.entries[each].row = Some((name.to_owned(), id));
     }
 
-    /// Whether a scope around `scope` declares the name.
-    pub fn hides(&self, scope: Id, name: &str) -> bool {
+    /// Lets a name that was reported for its spelling be found by the right spelling too.
+    pub fn declare_alias(&mut self, scope: Id, name: &str, id: Id) {
+        self.entries[scope]
+            .children
+            .entry(name.to_owned())
+            .or_insert(id);
+    }
+
+    /// Says that two things share a name, which was reported: both count as used.
+    pub fn contest(&mut self, id: Id, other: Id) {
+        self.used.borrow_mut().extend([id, other]);
+        self.entries[id].contested = true;
+        self.entries[other].contested = true;
+    }
+
+    /// What a scope around `scope` calls by this name.
+    pub fn hidden_by(&self, scope: Id, name: &str) -> Option<Id> {
         let mut around = self.entries[scope].parent;
         while let Some(outer) = around {
             let entry = &self.entries[outer];
-            if entry.children.contains_key(name)
-                || entry.row.as_ref().is_some_and(|(row, _)| row == name)
-            {
-                return true;
+            let row = entry.row.as_ref().filter(|(row, _)| row == name);
+            if let Some(id) = entry.children.get(name).or(row.map(|(_, id)| id)) {
+                return Some(*id);
             }
             around = entry.parent;
         }
-        false
+        None
     }
 
-    /// Whether a scope itself, or one around it, uses the name for a row or a step.
-    pub fn row_hides(&self, each: Id, name: &str) -> bool {
-        self.entries[each].children.contains_key(name) || self.hides(each, name)
+    /// What a scope itself, or one around it, calls by the name of a row.
+    pub fn hidden_by_row(&self, each: Id, name: &str) -> Option<Id> {
+        let inside = self.entries[each].children.get(name).copied();
+        inside.or_else(|| self.hidden_by(each, name))
     }
 
     /// Enters a scope.
@@ -214,15 +239,28 @@ impl Scopes {
                 return self.field(*row, *scope, name);
             }
             if let Some(id) = entry.children.get(first) {
+                if self.entries[*id].contested && first == name {
+                    return Lookup::Value(None, Source::Leaf(*id, Vec::new()));
+                }
                 return self.descend(*id, name, parts, own);
             }
         }
-        self.unknown(name)
+        self.unknown(name, own)
+    }
+
+    /// Whether the first word of a dotted name means something here.
+    fn begins_well(&self, name: &str) -> bool {
+        let first = name.split('.').next().unwrap_or_default();
+        self.stack.iter().any(|scope| {
+            let entry = &self.entries[*scope];
+            entry.children.contains_key(first)
+                || entry.row.as_ref().is_some_and(|(row, _)| row == first)
+        })
     }
 
     fn field(&self, row: Id, each: Id, name: &str) -> Lookup {
         let Declared::Row(fields) = &self.entries[row].declared else {
-            return self.unknown(name);
+            return self.unknown(name, None);
         };
         let known = || {
             fields
@@ -267,7 +305,7 @@ impl Scopes {
         for part in parts {
             let entry = &self.entries[id];
             let Declared::Scope { rows: count } = &entry.declared else {
-                return self.unknown(name);
+                return self.unknown(name, own);
             };
             match (part.parse::<usize>(), count) {
                 (Ok(_), Some(_)) if self.stack.contains(&id) => {
@@ -289,7 +327,7 @@ impl Scopes {
                 }
                 _ => match entry.children.get(part) {
                     Some(child) => id = *child,
-                    None => return self.unknown(name),
+                    None => return self.unknown(name, own),
                 },
             }
         }
@@ -330,7 +368,7 @@ impl Scopes {
                     help,
                 )
             }
-            Declared::Row(_) => self.unknown(name),
+            Declared::Row(_) => self.unknown(name, own),
         }
     }
 
@@ -343,11 +381,10 @@ impl Scopes {
 
     /// Marks what a name may have meant as used: the name itself, or the nearest one that there is.
     pub fn mention(&self, name: &str) {
-        if let Lookup::Refused(..) = self.look_up(name, None) {
-            let candidates = self.candidates();
-            if let Some(near) = nearest(name, candidates.iter().map(String::as_str)) {
-                self.look_up(near, None);
-            }
+        if let Lookup::Refused(..) = self.look_up(name, None)
+            && let Some(near) = self.near(name, None)
+        {
+            self.look_up(&near, None);
         }
     }
 
@@ -369,8 +406,10 @@ impl Scopes {
         }
     }
 
-    fn unknown(&self, name: &str) -> Lookup {
-        let message = format!("nothing is called `{name}`");
+    fn unknown(&self, name: &str, own: Option<Id>) -> Lookup {
+        let first = name.split('.').next().unwrap_or_default();
+        let missing = if self.begins_well(name) { name } else { first };
+        let message = format!("nothing is called `{missing}`");
         let last = name.rsplit('.').next().unwrap_or(name);
         let elsewhere = self
             .entries
@@ -381,13 +420,24 @@ impl Scopes {
         let help = if let Some((id, _)) = elsewhere.filter(|(id, _)| self.path(*id) != name) {
             format!("did you mean `{}`", self.path(id))
         } else {
-            let candidates: Vec<String> = self.candidates();
-            match nearest(name, candidates.iter().map(String::as_str)) {
+            match self.near(name, own) {
                 Some(near) => format!("the nearest known name is `{near}`"),
                 None => "name a setting, a field of the row, or an earlier step".to_owned(),
             }
         };
         Lookup::Refused(Code::UnknownName, message, help)
+    }
+
+    /// The name that may have been meant. Each search reads all names, so a file with very many faults gets no more.
+    fn near(&self, name: &str, own: Option<Id>) -> Option<String> {
+        let searches = self.searches.get();
+        self.searches.set(searches + 1);
+        if searches >= MAX_SEARCHES {
+            return None;
+        }
+        let mut candidates = self.candidates();
+        candidates.extend(own.map(|id| self.entries[id].name.clone()));
+        nearest(name, candidates.iter().map(String::as_str)).map(str::to_owned)
     }
 
     /// Names that can be used here: what the open scopes declare, and the full path of every other value.

@@ -1,23 +1,19 @@
 //! YAML text to a value with a place for every key and value.
 //!
-//! `serde_yaml` gives the values; `saphyr-parser` gives places and the scalars' own text, and is where limits are
-//! kept before anything is expanded. Never in here: what the keys mean. Changes when the limits do.
+//! `serde_yaml` gives the values; `saphyr-parser` gives the places. Never in here: what the keys mean. Changes when
+//! documents are read otherwise.
 
-use std::collections::HashMap;
+use std::sync::OnceLock;
 
-use saphyr_parser::{Event, Parser, Span as YamlSpan, Tag};
 use serde_json::Value;
 
 use crate::text::{Code, Finding, Source, Span};
 
+use super::places::{Fault, Place, places};
+use super::strict::{MAX_DEPTH, Strict, is_shallow};
+
 /// Largest file that is read, in bytes.
 pub const MAX_BYTES: usize = 8 * 1024 * 1024;
-/// Deepest nesting.
-const MAX_DEPTH: usize = 64;
-/// Most values in a file, aliases expanded.
-const MAX_NODES: usize = 1_000_000;
-/// Most aliases.
-const MAX_ALIASES: usize = 1_000;
 
 /// A value with the places it came from.
 #[derive(Clone, Debug)]
@@ -26,21 +22,8 @@ pub struct Document {
     pub source: Source,
     /// The value.
     pub root: Value,
-    places: HashMap<String, Entry>,
-}
-
-#[derive(Clone, Debug, Default)]
-struct Entry {
-    key: Option<Span>,
-    value: Span,
-    text: Option<Scalar>,
-}
-
-#[derive(Clone, Debug)]
-struct Scalar {
-    text: String,
-    /// Whether the text stands in the source as it is, so that a place in it is a place in the source.
-    literal_at: Option<usize>,
+    /// The places, looked up when something is to be said about the text.
+    place: OnceLock<Place>,
 }
 
 impl Document {
@@ -49,7 +32,6 @@ impl Document {
     /// # Errors
     /// Text that is not YAML, or beyond the limits; keys that stand twice; tags; several documents.
     pub fn read(source: Source) -> Result<Self, Vec<Finding>> {
-        let whole = Span { start: 0, end: 0 };
         let fail = |code, message: String, help: &str, span| Finding {
             code,
             message,
@@ -60,109 +42,137 @@ impl Document {
         };
         if source.text.len() > MAX_BYTES {
             let message = format!("the file is larger than {} MiB", MAX_BYTES / (1024 * 1024));
-            return Err(vec![fail(Code::TooLarge, message, "split it", whole)]);
+            return Err(vec![fail(
+                Code::TooLarge,
+                message,
+                "split it",
+                Span::default(),
+            )]);
         }
-        let mut index = Index::new(&source.text);
-        // Event by event, not by the parser's own recursion: depth is bounded before it can hurt.
-        for event in Parser::new_from_str(&source.text) {
-            match event {
-                Ok((event, span)) => index.on_event(event, span),
-                Err(error) => {
-                    let at = index.byte(error.marker().index());
-                    let help = "check the indentation, the quotes and the colons around this place";
-                    let span = Span {
-                        start: at,
-                        end: at + 1,
-                    };
-                    return Err(vec![fail(
-                        Code::YamlSyntax,
-                        error.info().to_owned(),
-                        help,
-                        span,
-                    )]);
-                }
-            }
-            if index.is_over_limits() {
-                break;
-            }
-        }
-        if !index.faults.is_empty() {
-            let faults = std::mem::take(&mut index.faults);
-            return Err(faults
+        let told = |faults: Vec<Fault>| -> Vec<Finding> {
+            faults
                 .into_iter()
                 .map(|(code, message, help, span)| fail(code, message, help, span))
-                .collect());
+                .collect()
+        };
+        let place = OnceLock::new();
+        // A text with anchors can grow; its limits are kept before anything is expanded.
+        if has_anchors(&source.text) {
+            let _ = place.set(places(&source.text).map_err(told)?);
         }
-        let yaml: serde_yaml::Value = serde_yaml::from_str(&source.text).map_err(|error| {
-            let at = error.location().map_or(0, |l| l.index());
-            vec![fail(
-                Code::YamlSyntax,
-                error.to_string(),
-                "check the text at this place",
-                Span { start: at, end: at },
-            )]
-        })?;
-        let root = serde_json::to_value(yaml).map_err(|error| {
-            vec![fail(
-                Code::YamlSyntax,
-                error.to_string(),
-                "keys are plain text, numbers at most 64 bits long",
-                whole,
-            )]
-        })?;
-        Ok(Self {
-            places: index.places,
-            source,
-            root,
-        })
+        match serde_yaml::from_str(&source.text) {
+            Ok(Strict(root)) if is_shallow(&root, MAX_DEPTH) => Ok(Self {
+                place,
+                source,
+                root,
+            }),
+            outcome => {
+                // The places say best what is wrong.
+                let depth = places(&source.text).map_err(told)?;
+                let message = outcome.err().map_or_else(
+                    || "nested too deeply".to_owned(),
+                    |e: serde_yaml::Error| e.to_string(),
+                );
+                let help =
+                    "keys are plain text, numbers at most 64 bits long; put other text in quotes";
+                Err(vec![fail(
+                    Code::YamlSyntax,
+                    message,
+                    help,
+                    Span {
+                        start: depth.span.start,
+                        end: depth.span.start,
+                    },
+                )])
+            }
+        }
+    }
+
+    /// The place of a value; of its nearest parent where it has none.
+    fn nearest(&self, pointer: &str) -> (&Place, bool) {
+        let mut place = self
+            .place
+            .get_or_init(|| places(&self.source.text).unwrap_or_default());
+        for part in pointer.split('/').skip(1) {
+            match place.part(&unescape(part)) {
+                Some(inner) => place = inner,
+                None => return (place, false),
+            }
+        }
+        (place, true)
     }
 
     /// The place of a value; of its nearest parent where it has none.
     #[must_use]
     pub fn span(&self, pointer: &str) -> Span {
-        self.nearest(pointer)
-            .map_or_else(Span::default, |e| e.value)
+        self.nearest(pointer).0.span
     }
 
     /// The place of a key; of the value or its nearest parent where it has none.
     #[must_use]
     pub fn key_span(&self, pointer: &str) -> Span {
-        self.places
-            .get(pointer)
-            .and_then(|e| e.key)
-            .unwrap_or_else(|| self.span(pointer))
+        let (place, found) = self.nearest(pointer);
+        place.key.filter(|_| found).unwrap_or(place.span)
     }
 
-    /// The text of a scalar as it was written (`5.00`).
+    /// The text of a scalar without quotes, as it was written (`5.00`).
     #[must_use]
     pub fn scalar(&self, pointer: &str) -> Option<&str> {
-        self.places
-            .get(pointer)?
+        let (place, found) = self.nearest(pointer);
+        if !found || !place.is_plain() {
+            return None;
+        }
+        self.source
             .text
-            .as_ref()
-            .map(|s| s.text.as_str())
+            .get(place.span.start..place.span.end)
+            .map(str::trim_end)
     }
 
-    /// The place of a word inside a scalar, where the scalar stands in the source as it is; else of the scalar.
+    /// Calls a key by another name, so that what is below it can be read; its places stay.
+    pub fn rename(&mut self, pointer: &str, from: &str, to: &str) {
+        let Some(Value::Object(map)) = self.root.pointer_mut(pointer) else {
+            return;
+        };
+        if let Some(value) = map.shift_remove(from) {
+            map.insert(to.to_owned(), value);
+        }
+        self.nearest("");
+        let Some(mut place) = self.place.get_mut() else {
+            return;
+        };
+        for part in pointer.split('/').skip(1) {
+            match place.part_mut(&unescape(part)) {
+                Some(inner) => place = inner,
+                None => return,
+            }
+        }
+        place.rename_part(from, to);
+    }
+
+    /// The place of a word inside a scalar; of the scalar where its text can't be found in the source.
     #[must_use]
     pub fn span_within(&self, pointer: &str, start: usize, end: usize) -> Span {
-        let scalar = self.places.get(pointer).and_then(|e| e.text.as_ref());
-        match scalar.and_then(|s| s.literal_at) {
-            Some(at) => Span {
-                start: at + start,
-                end: at + end,
+        let span = self.span(pointer);
+        let raw = self
+            .source
+            .text
+            .get(span.start..span.end)
+            .unwrap_or_default();
+        let text = self
+            .root
+            .pointer(pointer)
+            .and_then(Value::as_str)
+            .filter(|t| !t.is_empty());
+        let found = text.and_then(|text| match raw.find(text) {
+            Some(at) => Some((at + start, at + end)),
+            None => aligned(raw, text, start, end),
+        });
+        match found {
+            Some((start, end)) => Span {
+                start: span.start + start,
+                end: span.start + end,
             },
-            None => self.span(pointer),
-        }
-    }
-
-    fn nearest(&self, pointer: &str) -> Option<&Entry> {
-        let mut pointer = pointer;
-        loop {
-            if let Some(entry) = self.places.get(pointer) {
-                return Some(entry);
-            }
-            pointer = &pointer[..pointer.rfind('/')?];
+            None => span,
         }
     }
 
@@ -195,322 +205,61 @@ impl Document {
 
 /// A key as a part of a JSON pointer (RFC 6901).
 #[must_use]
-pub fn escape(key: &str) -> String {
-    key.replace('~', "~0").replace('/', "~1")
-}
-
-struct Frame {
-    pointer: String,
-    start: usize,
-    place: Option<Span>,
-    anchor: usize,
-    nodes_before: usize,
-    kind: FrameKind,
-}
-
-enum FrameKind {
-    Sequence(usize),
-    Mapping {
-        key: Option<(String, Span)>,
-        seen: HashMap<String, ()>,
-    },
-}
-
-type Fault = (Code, String, &'static str, Span);
-
-struct Index<'a> {
-    text: &'a str,
-    /// Byte of every 64th character, so that a place is found without reading the whole text.
-    milestones: Vec<usize>,
-    places: HashMap<String, Entry>,
-    stack: Vec<Frame>,
-    faults: Vec<Fault>,
-    documents: usize,
-    nodes: usize,
-    aliases: usize,
-    anchored: HashMap<usize, usize>,
-}
-
-const MILESTONE: usize = 64;
-
-impl<'a> Index<'a> {
-    fn new(text: &'a str) -> Self {
-        let milestones = text
-            .char_indices()
-            .step_by(MILESTONE)
-            .map(|(i, _)| i)
-            .collect();
-        Self {
-            text,
-            milestones,
-            places: HashMap::new(),
-            stack: Vec::new(),
-            faults: Vec::new(),
-            documents: 0,
-            nodes: 0,
-            aliases: 0,
-            anchored: HashMap::new(),
-        }
+pub fn escape(key: &str) -> std::borrow::Cow<'_, str> {
+    if key.contains(['~', '/']) {
+        key.replace('~', "~0").replace('/', "~1").into()
+    } else {
+        key.into()
     }
+}
 
-    fn byte(&self, character: usize) -> usize {
-        let Some(start) = self.milestones.get(character / MILESTONE) else {
-            return self.text.len();
+fn unescape(part: &str) -> std::borrow::Cow<'_, str> {
+    if part.contains('~') {
+        part.replace("~1", "/").replace("~0", "~").into()
+    } else {
+        part.into()
+    }
+}
+
+/// Where a part of a scalar's text stands in its source: the two are read side by side, passing over what YAML adds to
+/// the text, which is quotes, backslashes, and blanks and line ends that are folded.
+fn aligned(raw: &str, text: &str, start: usize, end: usize) -> Option<(usize, usize)> {
+    let skipped = match raw.chars().next()? {
+        '"' | '\'' => 1,
+        '>' | '|' => raw.find('\n')? + 1,
+        _ => 0,
+    };
+    let mut source = raw[skipped..].char_indices();
+    let mut part = None;
+    for (at, character) in text[..end]
+        .char_indices()
+        .filter(|(_, c)| !c.is_whitespace())
+    {
+        let place = loop {
+            let (place, found) = source.next()?;
+            if found == character {
+                break skipped + place;
+            }
+            if !found.is_whitespace() && !matches!(found, '\\' | '"' | '\'') {
+                return None;
+            }
         };
-        let rest = &self.text[*start..];
-        rest.char_indices()
-            .nth(character % MILESTONE)
-            .map_or(self.text.len(), |(i, _)| start + i)
-    }
-
-    fn span(&self, span: YamlSpan) -> Span {
-        Span {
-            start: self.byte(span.start.index()),
-            end: self.byte(span.end.index()),
+        if at >= start {
+            let first = part.map_or(place, |(first, _)| first);
+            part = Some((first, place + character.len_utf8()));
         }
     }
-
-    fn fault(&mut self, code: Code, message: impl Into<String>, help: &'static str, span: Span) {
-        if self.faults.len() < 100
-            && (code != Code::TooLarge || self.faults.iter().all(|f| f.0 != code))
-        {
-            self.faults.push((code, message.into(), help, span));
-        }
-    }
-
-    fn count(&mut self, nodes: usize, span: Span) {
-        self.nodes = self.nodes.saturating_add(nodes);
-        if self.nodes > MAX_NODES {
-            self.fault(
-                Code::TooLarge,
-                format!("more than {MAX_NODES} values"),
-                "write fewer, or fewer aliases",
-                span,
-            );
-        }
-    }
-
-    /// The pointer of the value that comes now, with the place of its key.
-    fn place_of_next(&mut self) -> (String, Option<Span>) {
-        match self.stack.last_mut() {
-            None => (String::new(), None),
-            Some(Frame {
-                pointer,
-                kind: FrameKind::Sequence(next),
-                ..
-            }) => {
-                *next += 1;
-                (format!("{pointer}/{}", *next - 1), None)
-            }
-            Some(Frame {
-                pointer,
-                kind: FrameKind::Mapping { key, .. },
-                ..
-            }) => match key.take() {
-                Some((name, span)) => (format!("{pointer}/{}", escape(&name)), Some(span)),
-                None => (pointer.clone(), None),
-            },
-        }
-    }
-
-    /// Whether the scalar that comes now is a key; if so it is kept as one.
-    fn takes_as_key(&mut self, text: &str, span: Span) -> bool {
-        let Some(Frame {
-            kind:
-                FrameKind::Mapping {
-                    key: key @ None,
-                    seen,
-                },
-            ..
-        }) = self.stack.last_mut()
-        else {
-            return false;
-        };
-        *key = Some((text.to_owned(), span));
-        let twice = seen.insert(text.to_owned(), ()).is_some();
-        if twice {
-            let message = format!("the key `{text}` stands twice in this mapping");
-            self.fault(
-                Code::DuplicateKey,
-                message,
-                "remove one of the two, or rename it",
-                span,
-            );
-        }
-        true
-    }
-
-    fn wants_key(&self) -> bool {
-        matches!(
-            self.stack.last(),
-            Some(Frame {
-                kind: FrameKind::Mapping { key: None, .. },
-                ..
-            })
-        )
-    }
-
-    fn scalar(&mut self, text: &str, span: Span) {
-        self.count(1, span);
-        if self.takes_as_key(text, span) {
-            return;
-        }
-        let (pointer, key) = self.place_of_next();
-        let raw = self.text.get(span.start..span.end).unwrap_or_default();
-        let literal_at = raw
-            .find(text)
-            .filter(|_| !text.is_empty())
-            .map(|i| span.start + i);
-        let text = Some(Scalar {
-            text: text.to_owned(),
-            literal_at,
-        });
-        self.places.insert(
-            pointer,
-            Entry {
-                key,
-                value: span,
-                text,
-            },
-        );
-    }
-
-    fn open(&mut self, span: Span, anchor: usize, kind: FrameKind) {
-        self.count(1, span);
-        if self.wants_key() {
-            self.fault(
-                Code::YamlSyntax,
-                "a key that is itself a list or a mapping",
-                "keys are plain text",
-                span,
-            );
-        }
-        let (pointer, place) = self.place_of_next();
-        if self.stack.len() == MAX_DEPTH {
-            self.fault(
-                Code::TooLarge,
-                format!("nested deeper than {MAX_DEPTH}"),
-                "nest less deeply",
-                span,
-            );
-        }
-        self.stack.push(Frame {
-            pointer,
-            start: span.start,
-            place,
-            anchor,
-            nodes_before: self.nodes,
-            kind,
-        });
-    }
-
-    fn close(&mut self, span: Span) {
-        let Some(frame) = self.stack.pop() else {
-            return;
-        };
-        if frame.anchor != 0 {
-            self.anchored
-                .insert(frame.anchor, self.nodes - frame.nodes_before + 1);
-        }
-        let value = Span {
-            start: frame.start,
-            end: span.end.max(frame.start),
-        };
-        self.places.insert(
-            frame.pointer,
-            Entry {
-                key: frame.place,
-                value,
-                text: None,
-            },
-        );
-    }
-
-    fn alias(&mut self, anchor: usize, span: Span) {
-        self.aliases += 1;
-        if self.aliases > MAX_ALIASES {
-            self.fault(
-                Code::TooLarge,
-                format!("more than {MAX_ALIASES} aliases"),
-                "write the values out",
-                span,
-            );
-        }
-        self.count(self.anchored.get(&anchor).copied().unwrap_or(1), span);
-        if self.wants_key() {
-            self.fault(
-                Code::YamlSyntax,
-                "an alias as a key",
-                "keys are plain text",
-                span,
-            );
-        }
-        let (pointer, key) = self.place_of_next();
-        self.places.insert(
-            pointer,
-            Entry {
-                key,
-                value: span,
-                text: None,
-            },
-        );
-    }
-
-    fn tagged(&mut self, tag: Option<&Tag>, span: Span) {
-        if let Some(tag) = tag {
-            let message = format!("the tag `{}{}` has no meaning here", tag.handle, tag.suffix);
-            self.fault(
-                Code::YamlSyntax,
-                message,
-                "remove the tag; put text in quotes",
-                span,
-            );
-        }
-    }
+    part
 }
 
-impl Index<'_> {
-    /// Whether a limit was passed: nothing more is looked at.
-    fn is_over_limits(&self) -> bool {
-        self.faults.iter().any(|f| f.0 == Code::TooLarge)
-    }
-
-    fn on_event(&mut self, event: Event<'_>, span: YamlSpan) {
-        let span = self.span(span);
-        match event {
-            Event::DocumentStart(_) => {
-                self.documents += 1;
-                if self.documents == 2 {
-                    self.fault(
-                        Code::YamlSyntax,
-                        "a second document",
-                        "one file holds one document",
-                        span,
-                    );
-                }
-            }
-            Event::Scalar(text, _, _, tag) => {
-                self.tagged(tag.as_deref(), span);
-                self.scalar(&text, span);
-            }
-            Event::SequenceStart(anchor, tag) => {
-                self.tagged(tag.as_deref(), span);
-                self.open(span, anchor, FrameKind::Sequence(0));
-            }
-            Event::MappingStart(anchor, tag) => {
-                self.tagged(tag.as_deref(), span);
-                self.open(
-                    span,
-                    anchor,
-                    FrameKind::Mapping {
-                        key: None,
-                        seen: HashMap::new(),
-                    },
-                );
-            }
-            Event::SequenceEnd | Event::MappingEnd => self.close(span),
-            Event::Alias(anchor) => self.alias(anchor, span),
-            Event::Nothing | Event::StreamStart | Event::StreamEnd | Event::DocumentEnd => {}
-        }
-    }
+/// Whether a text may have anchors, aliases or tags in it: what can expand, or has no meaning here.
+fn has_anchors(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    bytes.windows(3).any(|w| {
+        matches!(w[1], b'&' | b'*' | b'!')
+            && matches!(w[0], b' ' | b'\n' | b'[' | b'{' | b',' | b'-')
+            && !matches!(w[2], b' ' | b'=' | b'&')
+    }) || bytes
+        .first()
+        .is_some_and(|b| matches!(b, b'&' | b'*' | b'!'))
 }

@@ -47,13 +47,9 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
             finding.source.name, place.line, place.column, finding.help
         );
     }
-    let end = finding
-        .span
-        .end
-        .clamp(finding.span.start, finding.source.text.len());
     let snippet = Snippet::source(&*finding.source.text)
         .path(&*finding.source.name)
-        .annotation(AnnotationKind::Primary.span(finding.span.start.min(end)..end));
+        .annotation(AnnotationKind::Primary.span(finding.source.characters(finding.span)));
     let title = level
         .primary_title(&finding.message)
         .id(finding.code.name());

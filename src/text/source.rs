@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 /// A range of bytes in a source.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Span {
     /// First byte.
     pub start: usize,
@@ -42,6 +42,20 @@ impl Source {
             text: text.into(),
             line_starts: starts.collect(),
         }
+    }
+
+    /// The bytes of a span, widened to whole characters and kept inside the text.
+    #[must_use]
+    pub fn characters(&self, span: Span) -> std::ops::Range<usize> {
+        let mut end = span.end.max(span.start).min(self.text.len());
+        while !self.text.is_char_boundary(end) {
+            end += 1;
+        }
+        let mut start = span.start.min(end);
+        while !self.text.is_char_boundary(start) {
+            start -= 1;
+        }
+        start..end
     }
 
     /// The line and column of a byte.

@@ -20,6 +20,15 @@ fn python_finds_the_same_digests() {
         return;
     }
     let (_folder, shop) = super::demo();
-    let run = Command::new("python3").arg("-c").arg(SCRIPT).arg(super::record(&shop)).output().unwrap();
-    assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));
+    let run = Command::new("python3")
+        .arg("-c")
+        .arg(SCRIPT)
+        .arg(super::record(&shop))
+        .output()
+        .unwrap();
+    assert!(
+        run.status.success(),
+        "{}",
+        String::from_utf8_lossy(&run.stderr)
+    );
 }

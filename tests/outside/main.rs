@@ -8,9 +8,15 @@ use std::process::Command;
 
 /// Whether a program can be run; in CI one that can't is a fault.
 fn at_hand(program: &str) -> bool {
-    let found = Command::new(program).arg("--version").output().is_ok_and(|o| o.status.success());
+    let found = Command::new(program)
+        .arg("--version")
+        .output()
+        .is_ok_and(|o| o.status.success());
     if !found {
-        assert!(std::env::var_os("CI").is_none(), "`{program}` must be installed in CI");
+        assert!(
+            std::env::var_os("CI").is_none(),
+            "`{program}` must be installed in CI"
+        );
         eprintln!("SKIPPED: `{program}` is not installed");
     }
     found
@@ -20,8 +26,16 @@ fn at_hand(program: &str) -> bool {
 fn demo() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let shop = folder.path().join("shop");
-    let walked = Command::new(env!("CARGO_BIN_EXE_stepwell")).arg("demo").arg(&shop).output().unwrap();
-    assert!(walked.status.success(), "{}", String::from_utf8_lossy(&walked.stderr));
+    let walked = Command::new(env!("CARGO_BIN_EXE_stepwell"))
+        .arg("demo")
+        .arg(&shop)
+        .output()
+        .unwrap();
+    assert!(
+        walked.status.success(),
+        "{}",
+        String::from_utf8_lossy(&walked.stderr)
+    );
     (folder, shop)
 }
 
@@ -30,5 +44,8 @@ fn record(shop: &Path) -> PathBuf {
     let years = std::fs::read_dir(shop.join("records")).unwrap();
     let year = years.map(|y| y.unwrap().path()).next().unwrap();
     let files = std::fs::read_dir(year).unwrap().map(|f| f.unwrap().path());
-    files.into_iter().find(|f| f.extension().is_some_and(|e| e == "json")).unwrap()
+    files
+        .into_iter()
+        .find(|f| f.extension().is_some_and(|e| e == "json"))
+        .unwrap()
 }

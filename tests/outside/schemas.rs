@@ -9,8 +9,14 @@ fn root() -> PathBuf {
 
 fn holds(schema: &str, file: &Path) {
     let schema = root().join("schema").join(schema);
-    let checked = Command::new("check-jsonschema").arg("--schemafile").arg(&schema).arg(file).output().unwrap();
-    let said = String::from_utf8_lossy(&checked.stdout).into_owned() + &String::from_utf8_lossy(&checked.stderr);
+    let checked = Command::new("check-jsonschema")
+        .arg("--schemafile")
+        .arg(&schema)
+        .arg(file)
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&checked.stdout).into_owned()
+        + &String::from_utf8_lossy(&checked.stderr);
     assert!(checked.status.success(), "{}: {said}", file.display());
 }
 
@@ -21,11 +27,17 @@ fn what_is_shipped_and_made_fits_the_schemas() {
     }
     let (_folder, shop) = super::demo();
     holds("record.schema.json", &super::record(&shop));
-    holds("recipe.schema.json", &root().join("recipes/volumetric-annual.yaml"));
+    holds(
+        "recipe.schema.json",
+        &root().join("recipes/volumetric-annual.yaml"),
+    );
     holds("shop.schema.json", &shop.join("shop.yaml"));
     holds("people.schema.json", &shop.join("people.yaml"));
     holds("instruments.schema.json", &shop.join("instruments.yaml"));
     for answers in ["pass", "fail", "retry", "corrected"] {
-        holds("answers.schema.json", &shop.join(format!("answers/{answers}.yaml")));
+        holds(
+            "answers.schema.json",
+            &shop.join(format!("answers/{answers}.yaml")),
+        );
     }
 }

@@ -7,7 +7,9 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
-use crate::plan::{CriterionSeverity, EvaluationError, Scope, Type, Value, evaluate};
+use crate::plan::{
+    BinaryOperator, CriterionSeverity, EvaluationError, Node, Scope, Type, Value, evaluate,
+};
 use crate::recipe::checked::{Criterion, Read};
 use crate::recipe::cursor::At;
 use crate::recipe::expression::lower;
@@ -48,10 +50,12 @@ impl Checker<'_> {
                     .iter()
                     .map(|n| sources[n].clone())
                     .collect();
-                Some(Read {
+                let read = Read {
                     expression: Arc::new(expression),
                     sources,
-                })
+                };
+                self.words_not_offered(at, &read);
+                Some(read)
             }
             Err(errors) => {
                 // What a faulty expression names was meant to be used.
@@ -66,6 +70,40 @@ impl Checker<'_> {
                 }
                 None
             }
+        }
+    }
+
+    /// Reports words that are compared with a choice that does not offer them: the two are never equal.
+    fn words_not_offered(&mut self, at: &At<'_>, read: &Read) {
+        let mut compared = Vec::new();
+        comparisons(&read.expression.root, &mut compared);
+        for (index, word) in compared {
+            let Source::Leaf(id, _) = &read.sources[index] else {
+                continue;
+            };
+            let Some(options) = self
+                .options
+                .get(id)
+                .filter(|o| !o.iter().any(|o| o == word))
+            else {
+                continue;
+            };
+            let help = match nearest(word, options.iter().map(String::as_str)) {
+                Some(near) => format!("the nearest option is `{near}`"),
+                None => format!("the options are `{}`", options.join("`, `")),
+            };
+            let message = format!(
+                "`{word}` is none of the options of `{}`",
+                read.expression.names[index]
+            );
+            let quoted = format!("\"{word}\"");
+            let start = read.expression.text.find(&quoted).unwrap_or_default();
+            self.findings.push(at.finding_within(
+                Code::WrongValue,
+                (start, start + quoted.len()),
+                message,
+                help,
+            ));
         }
     }
 
@@ -257,9 +295,33 @@ impl Checker<'_> {
     }
 }
 
+/// The names that are compared with a quoted word for equality, with the word.
+fn comparisons<'n>(node: &'n Node, found: &mut Vec<(usize, &'n str)>) {
+    match node {
+        Node::Binary(BinaryOperator::Equal | BinaryOperator::NotEqual, left, right) => {
+            match (&**left, &**right) {
+                (Node::Name(name), Node::Text(word)) | (Node::Text(word), Node::Name(name)) => {
+                    found.push((*name, word));
+                }
+                _ => [left, right]
+                    .into_iter()
+                    .for_each(|n| comparisons(n, found)),
+            }
+        }
+        Node::Binary(_, left, right) => {
+            [left, right]
+                .into_iter()
+                .for_each(|n| comparisons(n, found));
+        }
+        Node::Not(inner) => comparisons(inner, found),
+        Node::Call(_, arguments) => arguments.iter().for_each(|n| comparisons(n, found)),
+        _ => {}
+    }
+}
+
 /// The words of a text that can be names.
 pub(super) fn words(text: &str) -> impl Iterator<Item = &str> {
     let inside = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.');
     text.split(move |c| !inside(c))
-        .filter(|w| w.starts_with(|c: char| c.is_ascii_lowercase()))
+        .filter(|w| w.starts_with(|c: char| c.is_ascii_alphabetic()))
 }

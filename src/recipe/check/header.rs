@@ -5,7 +5,7 @@
 use indexmap::IndexMap;
 
 use crate::plan::{AppliesTo, Change, Decision, Role};
-use crate::quantity::{Quantity, QuantityError, named_kinds, parse_quantity};
+use crate::quantity::{Quantity, QuantityError, named_kinds, parse_quantity, unknown_symbol};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::nearest;
 use crate::text::{Code, Finding};
@@ -192,8 +192,10 @@ pub fn quantity_at(at: &At<'_>, findings: &mut Vec<Finding>) -> Option<Quantity>
             } else {
                 Code::BadQuantity
             };
-            findings.push(at.finding(
+            let place = unknown_symbol(&text, &error).unwrap_or((0, text.len()));
+            findings.push(at.finding_within(
                 code,
+                place,
                 error.to_string(),
                 "write a number, a blank and a unit: `5 mL`",
             ));

@@ -9,7 +9,7 @@ mod sentences;
 mod steps;
 mod values;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
 
@@ -37,6 +37,8 @@ pub struct Checker<'d> {
     pub setting_ids: Vec<(String, Id)>,
     /// Measured values that nothing judges: to be reported if nothing uses them either.
     pub idle: Vec<(Id, At<'d>)>,
+    /// The options of the `choose` steps.
+    pub options: HashMap<Id, Vec<String>>,
     /// Rows of the `each` scopes, by scope.
     pub rows: Vec<(Id, Vec<IndexMap<String, Value>>)>,
     /// Whether the walk is in the setup.
@@ -83,6 +85,7 @@ impl<'d> Checker<'d> {
             used_roles: HashSet::new(),
             setting_ids,
             idle: Vec::new(),
+            options: HashMap::new(),
             rows: Vec::new(),
             in_setup: true,
         }

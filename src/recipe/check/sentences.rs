@@ -11,6 +11,9 @@ use crate::text::Code;
 
 use super::Checker;
 
+/// Longest sentence with its values, in bytes: a loop can make much of little.
+const MAX_SHOWN: usize = 20_000;
+
 impl Checker<'_> {
     /// Checks the sentence at a place.
     pub(super) fn sentence(&mut self, at: &At<'_>) -> Sentence {
@@ -19,8 +22,10 @@ impl Checker<'_> {
             Ok(names) => names,
             Err(error) => {
                 super::expressions::words(&template).for_each(|word| self.scopes.mention(word));
-                self.findings.push(at.finding(
+                let part = faulty_part(&template, |part| prompt_names(part).is_err());
+                self.findings.push(at.finding_within(
                     Code::TemplateSyntax,
+                    part,
                     error.message,
                     "values stand in `{{ … }}`",
                 ));
@@ -36,6 +41,8 @@ impl Checker<'_> {
         for name in names {
             match self.scopes.look_up(&name, None) {
                 Lookup::Value(of, source) => {
+                    // What was reported has no sample to try the sentence with.
+                    sound &= of.is_some();
                     samples.push((name.clone(), self.sample(of.as_ref(), &source)));
                     known.push((name, source));
                 }
@@ -57,12 +64,23 @@ impl Checker<'_> {
                 }
             }
         }
-        if sound && let Err(error) = render_prompt(&template, &samples) {
-            self.findings.push(at.finding(
-                Code::TemplateSyntax,
-                error.message,
-                "check the names of filters and the units they are given",
-            ));
+        if sound {
+            let (message, help) = match render_prompt(&template, &samples) {
+                Ok(shown) if shown.len() <= MAX_SHOWN => (None, ""),
+                Ok(_) => (
+                    Some(format!(
+                        "more than {MAX_SHOWN} bytes once the values are in"
+                    )),
+                    "repeat less in one sentence",
+                ),
+                Err(error) => (
+                    Some(error.message),
+                    "check the names of filters and the units they are given",
+                ),
+            };
+            let part = faulty_part(&template, |part| render_prompt(part, &samples).is_err());
+            let finding = message.map(|m| at.finding_within(Code::TemplateSyntax, part, m, help));
+            self.findings.extend(finding);
         }
         Sentence {
             template,
@@ -126,4 +144,21 @@ fn word(template: &str, name: &str) -> usize {
         })
         .or_else(|| template.find(name))
         .unwrap_or(0)
+}
+
+/// The first `{{ … }}` that is faulty by itself; the whole sentence where none is.
+fn faulty_part(template: &str, is_faulty: impl Fn(&str) -> bool) -> (usize, usize) {
+    let opens: Vec<usize> = template.match_indices("{{").map(|(at, _)| at).collect();
+    for (n, start) in opens.iter().enumerate() {
+        let rest = &template[*start..opens.get(n + 1).copied().unwrap_or(template.len())];
+        let end = rest
+            .find("}}")
+            .map(|end| end + 2)
+            .or_else(|| rest.find('}').map(|end| end + 1));
+        let part = &rest[..end.unwrap_or(rest.trim_end().len())];
+        if is_faulty(part) {
+            return (*start, start + part.len());
+        }
+    }
+    (0, template.len())
 }

@@ -41,7 +41,8 @@ impl<'d> Checker<'d> {
             } else {
                 step.id.clone()
             };
-            if self.scopes.hides(scope, &name)
+            let hidden = self.scopes.hidden_by(scope, &name);
+            if hidden.is_some()
                 && let Some(at) = step.at.get("id")
             {
                 let message = format!("`{name}` hides another name that can be seen from here");
@@ -50,7 +51,7 @@ impl<'d> Checker<'d> {
             }
             let id = match self.scopes.declare(scope, &name, declared.clone()) {
                 Ok(id) => id,
-                Err(_) => {
+                Err(first) => {
                     if let Some(at) = step.at.get("id") {
                         self.findings.push(at.finding(
                             Code::DuplicateId,
@@ -59,11 +60,20 @@ impl<'d> Checker<'d> {
                         ));
                     }
                     // A name that nobody can write, so that its steps are still checked.
-                    self.scopes
-                        .declare(scope, &format!("({})", step.at.pointer), declared)
-                        .unwrap_or_default()
+                    let unwritten = format!("({})", step.at.pointer);
+                    let second = self
+                        .scopes
+                        .declare(scope, &unwritten, declared)
+                        .unwrap_or_default();
+                    self.scopes.contest(second, first);
+                    second
                 }
             };
+            if let Some(hidden) = hidden {
+                self.scopes.contest(id, hidden);
+            }
+            // An id with capitals was reported; its value is found all the same.
+            self.scopes.declare_alias(scope, &name.to_lowercase(), id);
             names.push(id);
             if inside {
                 self.declare(id, &step.steps, names);
@@ -138,7 +148,8 @@ impl<'d> Checker<'d> {
             .map(|list| self.rows(&list))
             .unwrap_or_default();
         let row_name = value.text().unwrap_or_default();
-        if self.scopes.row_hides(name, &row_name) {
+        if let Some(hidden) = self.scopes.hidden_by_row(name, &row_name) {
+            self.scopes.contest(hidden, hidden);
             self.findings.push(value.finding(
                 Code::HiddenName,
                 format!("the row `{row_name}` hides another name that can be seen from here"),
@@ -172,7 +183,7 @@ impl<'d> Checker<'d> {
             // A step whose verb is not known still means its instrument.
             self.used_roles.insert(role);
         }
-        let (leaf, of, constant) = self.verb(at, word, value);
+        let (leaf, of, constant) = self.verb(at, word, value, name);
         let of = of.filter(|_| !written.faulty);
         self.scopes.fill(name, of, constant);
         let severity = at
@@ -188,7 +199,9 @@ impl<'d> Checker<'d> {
             });
         }
         let on_fail = self.on_fail(at, word, &criteria);
-        self.idle_value(at, word, name, &criteria);
+        if !written.faulty {
+            self.idle_value(at, word, name, &criteria);
+        }
         if word == "tell"
             && let Some(extra) = at.get("accept")
         {
@@ -219,15 +232,17 @@ impl<'d> Checker<'d> {
         at: &At<'d>,
         word: &str,
         value: Option<&At<'d>>,
+        name: Id,
     ) -> (Leaf, Option<Type>, bool) {
         let time = Kind::of(Dimension::from_name("time").unwrap_or_default());
         match (word, value) {
             ("confirm", _) => (Leaf::Confirm, Some(Type::Truth), false),
             ("choose", _) => {
-                let options = at
+                let options: Vec<String> = at
                     .get("options")
                     .map(|o| o.items().filter_map(|i| i.text()).collect())
                     .unwrap_or_default();
+                self.options.insert(name, options.clone());
                 (Leaf::Choose(options), Some(Type::Text), false)
             }
             ("enter", _) => {
@@ -284,7 +299,10 @@ impl<'d> Checker<'d> {
 
     fn measure(&mut self, at: &At<'d>) -> (Leaf, Option<Type>, bool) {
         let unit = at.get("unit").and_then(|u| self.unit(&u));
+        let before = self.findings.len();
         let reading = self.reading(at, unit.as_ref().map(crate::quantity::Unit::kind));
+        // Where role or range don't fit it is likely to be the unit that is wrong: nothing more is said of its kind.
+        let sound = self.findings.len() == before;
         let Some(unit) = unit else {
             return (Leaf::Tell, None, false);
         };
@@ -299,7 +317,7 @@ impl<'d> Checker<'d> {
                 resolution,
                 reading,
             },
-            Some(of),
+            sound.then_some(of),
             false,
         )
     }
@@ -314,10 +332,9 @@ impl<'d> Checker<'d> {
         let of = read.expression.result.clone();
         if let (Some(unit), Some(unit_at)) = (&unit, &unit_at) {
             let message = match innermost(&of) {
-                Type::Quantity { kind, .. } => kind
-                    .comparable(unit.kind())
-                    .err()
-                    .map(|e| format!("the expression gives {of}: {e}")),
+                Type::Quantity { kind, .. } => kind.comparable(unit.kind()).err().map(|_| {
+                    format!("the expression gives {of}, and `{unit}` measures another kind")
+                }),
                 other => Some(format!("the expression gives {other}, which has no unit")),
             };
             if let Some(message) = message {

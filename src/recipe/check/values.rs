@@ -15,6 +15,9 @@ use crate::text::Code;
 use super::Checker;
 use super::header::quantity_at;
 
+/// Most forms of row that are told apart.
+const MAX_FORMS: usize = 16;
+
 impl Checker<'_> {
     /// The unit at a place.
     pub(super) fn unit(&mut self, at: &At<'_>) -> Option<Unit> {
@@ -134,26 +137,31 @@ impl Checker<'_> {
         &mut self,
         list: &At<'_>,
     ) -> (Vec<IndexMap<String, Value>>, IndexMap<String, Type>) {
+        let places: Vec<At<'_>> = list.items().collect();
         let mut rows: Vec<IndexMap<String, Value>> = Vec::new();
-        let mut fields: IndexMap<String, Type> = IndexMap::new();
-        for (index, row) in list.items().enumerate() {
-            let values: IndexMap<String, Value> = row
+        for row in &places {
+            let values = row
                 .entries()
-                .filter_map(|(k, at)| Some((k.to_owned(), self.field(&at)?)))
-                .collect();
-            let written: Vec<String> = row.entries().map(|(k, _)| k.to_owned()).collect();
-            if index == 0 {
-                fields = values
-                    .iter()
-                    .map(|(k, v)| (k.clone(), type_of(v)))
-                    .collect();
-                rows.push(values);
-                continue;
-            }
-            self.even(&row, index, &written, &values, &fields);
-            rows.push(values);
+                .filter_map(|(k, at)| Some((k.to_owned(), self.field(&at)?)));
+            rows.push(values.collect());
         }
-        (rows, fields)
+        let model = usual(&rows);
+        let fields = rows.get(model).map(types).unwrap_or_default();
+        for (index, row) in places
+            .iter()
+            .enumerate()
+            .filter(|(index, _)| *index != model)
+        {
+            self.even(row, (index, model), &rows[index], &fields);
+        }
+        // A field that is mistyped in some row is reported there; what names it is no second fault.
+        let mut known = fields;
+        for row in &rows {
+            for (name, of) in types(row) {
+                known.entry(name).or_insert(of);
+            }
+        }
+        (rows, known)
     }
 
     fn field(&mut self, at: &At<'_>) -> Option<Value> {
@@ -173,27 +181,27 @@ impl Checker<'_> {
     fn even(
         &mut self,
         row: &At<'_>,
-        index: usize,
-        written: &[String],
+        (index, model): (usize, usize),
         values: &IndexMap<String, Value>,
         fields: &IndexMap<String, Type>,
     ) {
-        let number = index + 1;
-        for name in written.iter().filter(|n| !fields.contains_key(*n)) {
+        let (number, other) = (index + 1, model + 1);
+        let written: Vec<&str> = row.entries().map(|(k, _)| k).collect();
+        for name in written.iter().filter(|n| !fields.contains_key(**n)) {
             let Some(at) = row.get(name) else { continue };
             let help = match nearest(name, fields.keys().map(String::as_str)) {
-                Some(near) => format!("the nearest field of the first row is `{near}`"),
+                Some(near) => format!("the nearest field of row {other} is `{near}`"),
                 None => "give all rows the same fields".to_owned(),
             };
             self.findings.push(at.finding_at_key(
                 Code::UnevenRows,
-                format!("row {number} has a field `{name}` that row 1 has not"),
+                format!("row {number} has a field `{name}` that row {other} has not"),
                 help,
             ));
             return;
         }
         for (name, of) in fields {
-            if !written.contains(name) {
+            if !written.contains(&name.as_str()) {
                 let span = crate::recipe::model::start(row);
                 self.findings.push(row.document.finding_at(
                     Code::UnevenRows,
@@ -214,7 +222,10 @@ impl Checker<'_> {
                 (a, b) => *a == b,
             };
             if !fits {
-                let message = format!("`{name}` is {} here and {of} in row 1", type_of(value));
+                let message = format!(
+                    "`{name}` is {} here and {of} in row {other}",
+                    type_of(value)
+                );
                 self.findings.push(at.finding(
                     Code::UnevenRows,
                     message,
@@ -223,4 +234,26 @@ impl Checker<'_> {
             }
         }
     }
+}
+
+/// The types of a row's fields.
+fn types(row: &IndexMap<String, Value>) -> IndexMap<String, Type> {
+    row.iter().map(|(k, v)| (k.clone(), type_of(v))).collect()
+}
+
+/// The first of the rows whose form most rows have: the odd one out is to be reported, not the others.
+fn usual(rows: &[IndexMap<String, Value>]) -> usize {
+    let mut forms: Vec<(IndexMap<String, Type>, usize, usize)> = Vec::new();
+    for (index, row) in rows.iter().enumerate() {
+        let form = types(row);
+        match forms.iter().position(|(known, _, _)| *known == form) {
+            Some(at) => forms[at].2 += 1,
+            // A file with very many odd rows is past helping.
+            None if forms.len() < MAX_FORMS => forms.push((form, index, 1)),
+            None => {}
+        }
+    }
+    let most = forms.iter().map(|(_, _, count)| *count).max();
+    let first = forms.iter().find(|(_, _, count)| Some(*count) == most);
+    first.map_or(0, |(_, index, _)| *index)
 }

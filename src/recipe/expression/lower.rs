@@ -1,15 +1,28 @@
 //! evalexpr's tree to the typed tree, with kinds of quantity checked on the way.
 //!
-//! Never in here: what functions take (see `call`). Changes when an operator is added.
+//! Never in here: what functions take (see `call`), what operators take (see `operator`). Changes when the tree is read otherwise.
 
 use evalexpr::{Node as Tree, Operator, Value as Constant, build_operator_tree};
 
-use crate::plan::{BinaryOperator, Expression, Function, Node, Type};
-use crate::quantity::{Exact, Kind, KindError, QuantityError, parse_quantity};
+use crate::plan::{Expression, Function, Node, Type};
+use crate::quantity::{Exact, Kind, KindError, QuantityError, parse_quantity, unknown_symbol};
+use crate::recipe::schema::nearest;
 use crate::text::Code;
 
+use super::operator::binary;
 use super::token::{Sort, Token, scan};
 
+/// What other programs call our functions.
+const ELSEWHERE: [(&str, &str); 8] = [
+    ("avg", "mean"),
+    ("average", "mean"),
+    ("std", "sd"),
+    ("stdev", "sd"),
+    ("stddev", "sd"),
+    ("len", "count"),
+    ("log", "ln"),
+    ("error", "deviation"),
+];
 /// Deepest tree that is lowered: long sums are deep to evalexpr, though not to a reader.
 const MAX_TREE_DEPTH: usize = 500;
 
@@ -65,11 +78,11 @@ pub(super) struct Part {
 }
 
 pub(super) struct Lowering<'a> {
-    text: &'a str,
+    pub(super) text: &'a str,
     tokens: std::vec::IntoIter<Token>,
     names: &'a dyn Names,
     used: Vec<String>,
-    errors: Vec<LoweringError>,
+    pub(super) errors: Vec<LoweringError>,
 }
 
 /// Lowers an expression.
@@ -317,230 +330,26 @@ impl Lowering<'_> {
         }
     }
 
-    fn unary(&mut self, tree: &Tree, depth: usize) -> Part {
-        let [operand] = tree.children() else {
-            return self.error(
-                Code::ExpressionSyntax,
-                (0, self.text.len()),
-                "an operator without a value",
-                "write the value",
-            );
-        };
-        let part = self.tree(operand, depth + 1);
-        if matches!(tree.operator(), Operator::Not) {
-            let part = self.truth(part);
-            return Part {
-                node: Node::Not(Box::new(part.node)),
-                ..part
-            };
-        }
-        let part = self.quantity(part);
-        if let Some((kind, _)) = quantity_of(&part.shape)
-            && kind.scale == crate::quantity::Scale::Point
-        {
-            return self.error(
-                Code::KindMismatch,
-                (part.start, part.end),
-                KindError::PointArithmetic.to_string(),
-                "put the sign inside the quotes: `\"-5 degC\"`",
-            );
-        }
-        Part {
-            node: Node::Negate(Box::new(part.node)),
-            ..part
-        }
-    }
-
-    fn power(&mut self, children: &[Tree], depth: usize) -> Part {
-        let [base, exponent] = children else {
-            return self.error(
-                Code::ExpressionSyntax,
-                (0, self.text.len()),
-                "`^` without a value on both sides",
-                "write `x^2`",
-            );
-        };
-        let base = self.tree(base, depth + 1);
-        let base = self.quantity(base);
-        let exponent = self.tree(exponent, depth + 1);
-        let (start, end) = (base.start, exponent.end);
-        let n = match &exponent.node {
-            Node::Quantity(q) => q.si().to_exact().to_i64(),
-            Node::Negate(inner) => match &**inner {
-                Node::Quantity(q) => q.si().to_exact().to_i64().map(|n| -n),
-                _ => None,
-            },
-            _ => None,
-        };
-        let Some(n) = n
-            .and_then(|n| i8::try_from(n).ok())
-            .filter(|n| n.abs() <= 64)
-        else {
-            return self.error(
-                Code::WrongArguments,
-                (exponent.start, exponent.end),
-                "the exponent is not a whole number up to 64",
-                "write a whole number behind `^`, or use `sqrt`",
-            );
-        };
-        let Some((kind, exact)) = quantity_of(&base.shape) else {
-            return base;
-        };
-        if kind.scale == crate::quantity::Scale::Point {
-            return self.error(
-                Code::KindMismatch,
-                (start, end),
-                KindError::PointArithmetic.to_string(),
-                "subtract another temperature first",
-            );
-        }
-        let Some(dimension) = kind.dimension.power(n) else {
-            return self.error(
-                Code::KindMismatch,
-                (start, end),
-                KindError::TooLarge.to_string(),
-                "use a smaller exponent",
-            );
-        };
-        let shape = Shape::Known(Type::Quantity {
-            kind: Kind::of(dimension),
-            exact,
-        });
-        Part {
-            node: Node::Power(Box::new(base.node), n),
-            shape,
-            start,
-            end,
-        }
-    }
-
-    fn binary(&mut self, op: BinaryOperator, children: &[Tree], depth: usize) -> Part {
-        let [left, right] = children else {
-            return self.error(
-                Code::ExpressionSyntax,
-                (0, self.text.len()),
-                "an operator without a value on both sides",
-                "write the missing value",
-            );
-        };
-        let chain = comparison(op)
-            && [left, right]
-                .into_iter()
-                .any(|c| binary(c.operator()).is_some_and(comparison));
-        let before = self.errors.len();
-        let (left, right) = (self.tree(left, depth + 1), self.tree(right, depth + 1));
-        let place = (left.start, right.end.max(left.end));
-        if chain {
-            // What is wrong inside follows from the chain.
-            self.errors.truncate(before);
-            return self.error(
-                Code::ComparisonChain,
-                place,
-                "a chain of comparisons",
-                "write `between(x, low, high)`, or join two comparisons with `&&`",
-            );
-        }
-        if matches!(op, BinaryOperator::And | BinaryOperator::Or) {
-            let (left, right) = (self.truth(left), self.truth(right));
-            return joined(op, left, right, Some(Type::Truth), place);
-        }
-        let (left, right) = self.settle_pair(left, right);
-        if matches!(op, BinaryOperator::Equal | BinaryOperator::NotEqual) {
-            return self.equality(op, left, right, place);
-        }
-        let (left, right) = (self.quantity(left), self.quantity(right));
-        let (Some((a, x)), Some((b, y))) = (quantity_of(&left.shape), quantity_of(&right.shape))
-        else {
-            return joined(op, left, right, None, place);
-        };
-        let kind = match op {
-            BinaryOperator::Add => a.sum(b),
-            BinaryOperator::Subtract => a.difference(b),
-            BinaryOperator::Multiply => a.product(b),
-            BinaryOperator::Divide => a.quotient(b),
-            _ => a.comparable(b),
-        };
-        let kind = match kind {
-            Ok(kind) => kind,
-            Err(error) => return self.kind_error(&error, place),
-        };
-        if op == BinaryOperator::Divide
-            && matches!(&right.node, Node::Quantity(q) if q.si().to_exact().is_zero())
-        {
-            return self.error(
-                Code::DividedByZero,
-                (right.start, right.end),
-                "this divides by zero",
-                "write another divisor",
-            );
-        }
-        let result = if comparison(op) {
-            Type::Truth
-        } else {
-            Type::Quantity {
-                kind,
-                exact: x && y,
-            }
-        };
-        joined(op, left, right, Some(result), place)
-    }
-
     pub(super) fn kind_error(&mut self, error: &KindError, place: (usize, usize)) -> Part {
         let (code, help) = match error {
-            KindError::BareNumber(kind) => (Code::BareNumber, format!("write the number as a quantity of kind {kind} in quotes, with its unit")),
-            KindError::Differ(..) => (Code::KindMismatch, "compare, add and subtract quantities of one kind; a difference of temperatures is written in `K` or `delta_degC`".to_owned()),
-            _ => (Code::KindMismatch, "work with differences of temperature, in `K` or `delta_degC`".to_owned()),
+            KindError::BareNumber(kind) => (
+                Code::BareNumber,
+                format!("write the number as a quantity of kind {kind} in quotes, with its unit"),
+            ),
+            KindError::Differ(a, b) if a.dimension != b.dimension => (
+                Code::KindMismatch,
+                "compare, add and subtract quantities of one kind".to_owned(),
+            ),
+            _ => (
+                Code::KindMismatch,
+                "work with differences of temperature, in `K` or `delta_degC`".to_owned(),
+            ),
         };
         self.error(code, place, error.to_string(), help)
     }
 
-    fn equality(
-        &mut self,
-        op: BinaryOperator,
-        left: Part,
-        right: Part,
-        place: (usize, usize),
-    ) -> Part {
-        let (Shape::Known(a), Shape::Known(b)) = (&left.shape, &right.shape) else {
-            return joined(op, left, right, None, place);
-        };
-        match (a, b) {
-            (Type::Quantity { kind: x, exact: p }, Type::Quantity { kind: y, exact: q }) => {
-                if let Err(error) = x.comparable(*y) {
-                    return self.kind_error(&error, place);
-                }
-                if !(p & q) {
-                    return self.error(
-                        Code::InexactEquality,
-                        place,
-                        "equality of numbers that are not exact",
-                        "write `within(x, nominal, tolerance)`",
-                    );
-                }
-            }
-            (Type::List(_), _) | (_, Type::List(_)) => {
-                return self.error(
-                    Code::ListForValue,
-                    place,
-                    format!("{a} compared with {b}"),
-                    "take one value of the list: `first`, `last`, `nth`, `mean`, `max`",
-                );
-            }
-            _ if a != b => {
-                return self.error(
-                    Code::TypeMismatch,
-                    place,
-                    format!("{a} compared with {b}"),
-                    "compare values of one sort",
-                );
-            }
-            _ => {}
-        }
-        joined(op, left, right, Some(Type::Truth), place)
-    }
-
     /// Settles two sides of which one or both may be quoted, by each other.
-    fn settle_pair(&mut self, left: Part, right: Part) -> (Part, Part) {
+    pub(super) fn settle_pair(&mut self, left: Part, right: Part) -> (Part, Part) {
         let text = |p: &Part| matches!(p.shape, Shape::Known(Type::Text));
         let quoted = |p: &Part| matches!(p.shape, Shape::Quoted(_));
         match (quoted(&left), quoted(&right)) {
@@ -630,9 +439,15 @@ impl Lowering<'_> {
                 } else {
                     Code::BadQuantity
                 };
+                // The place of the unit itself, where it is the unit that is wrong.
+                let place = (part.start, part.end);
+                let place = match unknown_symbol(&self.text[part.start..part.end], &error) {
+                    Some((start, end)) => (part.start + start, part.start + end),
+                    None => place,
+                };
                 self.error(
                     code,
-                    (part.start, part.end),
+                    place,
                     error.to_string(),
                     "write a number, a blank and a unit: `\"5 mL\"`",
                 )
@@ -648,15 +463,11 @@ impl Lowering<'_> {
     pub(super) fn call(&mut self, name: &str, children: &[Tree], depth: usize) -> Part {
         let place = self.take_name();
         let Some(function) = Function::from_name(name) else {
-            let near = crate::plan::FUNCTION_NAMES
-                .iter()
-                .map(|f| (strsim::damerau_levenshtein(name, f), f))
-                .min();
-            let help = match near {
-                Some((distance, near)) if distance <= 3 => {
-                    format!("the nearest known function is `{near}`")
-                }
-                _ => "the functions are listed in the README".to_owned(),
+            let elsewhere = ELSEWHERE.iter().find(|(other, _)| *other == name);
+            let near = nearest(name, crate::plan::FUNCTION_NAMES.iter().copied());
+            let help = match elsewhere.map(|(_, ours)| *ours).or(near) {
+                Some(near) => format!("the nearest known function is `{near}`"),
+                None => "the functions are listed in the README".to_owned(),
             };
             // Faults inside the arguments are faults of their own.
             children.iter().for_each(|c| drop(self.tree(c, depth + 1)));
@@ -715,51 +526,4 @@ fn alike(a: &Type, b: &Type) -> bool {
         }
         _ => a == b,
     }
-}
-
-fn joined(
-    op: BinaryOperator,
-    left: Part,
-    right: Part,
-    result: Option<Type>,
-    (start, end): (usize, usize),
-) -> Part {
-    let reported = matches!(left.shape, Shape::Reported) || matches!(right.shape, Shape::Reported);
-    let shape = match result {
-        Some(result) if !reported => Shape::Known(result),
-        _ => Shape::Reported,
-    };
-    Part {
-        node: Node::Binary(op, Box::new(left.node), Box::new(right.node)),
-        shape,
-        start,
-        end,
-    }
-}
-
-fn comparison(op: BinaryOperator) -> bool {
-    use BinaryOperator as B;
-    matches!(
-        op,
-        B::Less | B::LessOrEqual | B::Greater | B::GreaterOrEqual | B::Equal | B::NotEqual
-    )
-}
-
-fn binary(operator: &Operator) -> Option<BinaryOperator> {
-    use BinaryOperator as B;
-    Some(match operator {
-        Operator::Add => B::Add,
-        Operator::Sub => B::Subtract,
-        Operator::Mul => B::Multiply,
-        Operator::Div => B::Divide,
-        Operator::Lt => B::Less,
-        Operator::Leq => B::LessOrEqual,
-        Operator::Gt => B::Greater,
-        Operator::Geq => B::GreaterOrEqual,
-        Operator::Eq => B::Equal,
-        Operator::Neq => B::NotEqual,
-        Operator::And => B::And,
-        Operator::Or => B::Or,
-        _ => return None,
-    })
 }

@@ -4,6 +4,7 @@
 
 mod call;
 mod lower;
+mod operator;
 mod token;
 
 pub use lower::{Found, LoweringError, Names, lower};

@@ -54,13 +54,19 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
     let bytes = text.as_bytes();
     let mut tokens = Vec::new();
     let mut operators = 0usize;
-    let (mut at, mut depth, mut signs) = (0, 0usize, 0usize);
+    let (mut at, mut signs) = (0, 0usize);
+    let mut open: Vec<usize> = Vec::new();
+    // The value that the next one would follow without an operator.
+    let mut before: Option<Token> = None;
     while at < bytes.len() {
         let start = at;
         let byte = bytes[at];
         at += 1;
         if byte.is_ascii_whitespace() {
             continue;
+        }
+        if let Some(value) = before.take() {
+            no_operator_between(text, value, start)?;
         }
         signs = if matches!(byte, b'-' | b'!') {
             signs + 1
@@ -105,8 +111,14 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
                     end: at,
                 });
             }
-            b'(' => depth += 1,
-            b')' => depth = depth.saturating_sub(1),
+            b'(' => open.push(start),
+            b')' => {
+                if open.pop().is_none() {
+                    let message = "a parenthesis that closes nothing".to_owned();
+                    let help = "remove it, or open it with `(`";
+                    return Err(fail(Code::ExpressionSyntax, start, at, message, help));
+                }
+            }
             b'=' | b'<' | b'>' | b'!'
                 if bytes.get(at) == Some(&b'=') && bytes.get(at + 1) != Some(&b'=') =>
             {
@@ -189,7 +201,16 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
                 "split it into `compute` steps, or use `sum`",
             ));
         }
-        if depth > MAX_DEPTH || signs > MAX_DEPTH {
+        before = match byte {
+            b')' => Some(Token {
+                sort: Sort::Number,
+                start,
+                end: at,
+            }),
+            b'"' | b'0'..=b'9' | b'a'..=b'z' | b'A'..=b'Z' | b'_' => tokens.last().copied(),
+            _ => None,
+        };
+        if open.len() > MAX_DEPTH || signs > MAX_DEPTH {
             let message = format!("the expression is nested deeper than {MAX_DEPTH}");
             return Err(fail(
                 Code::ExpressionTooLarge,
@@ -200,7 +221,50 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
             ));
         }
     }
+    if let Some(start) = open.pop() {
+        let message = "a parenthesis that is not closed".to_owned();
+        let help = "close it with `)` where its contents end";
+        return Err(fail(
+            Code::ExpressionSyntax,
+            start,
+            start + 1,
+            message,
+            help,
+        ));
+    }
     Ok(tokens)
+}
+
+/// Refuses a value right behind another one. A name before a value is a call without parentheses, which is said elsewhere.
+fn no_operator_between(text: &str, value: Token, start: usize) -> Result<(), LoweringError> {
+    let inside = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.');
+    let next = &text[start..];
+    let is_value =
+        next.starts_with(|c: char| c.is_ascii_alphanumeric() || matches!(c, '"' | '_' | '('));
+    if !is_value || value.sort == Sort::Name {
+        return Ok(());
+    }
+    let word: String = next.chars().take_while(|c| inside(*c)).collect();
+    // What is wrong with a word of its own is said when it is read.
+    check_word(&word, start)?;
+    let end = start + word.len().max(1);
+    let both = (&text[value.start..value.end], &text[start..end]);
+    let help = if value.sort == Sort::Number && next.starts_with(|c: char| c.is_ascii_alphabetic())
+    {
+        format!(
+            "a quantity stands in double quotes: `\"{} {}\"`",
+            both.0, both.1
+        )
+    } else {
+        "put an operator or a comma between them".to_owned()
+    };
+    Err(LoweringError {
+        code: Code::ExpressionSyntax,
+        start: value.start,
+        end,
+        message: format!("no operator between `{}` and `{}`", both.0, both.1),
+        help,
+    })
 }
 
 fn end_of_text(bytes: &[u8], mut at: usize) -> Option<usize> {

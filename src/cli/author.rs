@@ -1,0 +1,140 @@
+//! What an author of recipes asks for: check, explain, calc.
+//!
+//! Never in here: sessions and records. Changes when findings or results are printed otherwise.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::json;
+
+use crate::app::{self, AppError};
+use crate::host::RealHost;
+use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
+
+use super::arguments::Form;
+use super::commands::{Done, GOOD, NO, colour, here, print};
+
+pub(super) fn check(
+    host: &RealHost,
+    shop: Option<&Path>,
+    paths: Vec<PathBuf>,
+    format: Form,
+    deny: Option<&str>,
+) -> Done {
+    let paths = if paths.is_empty() {
+        vec![here(host, shop)?]
+    } else {
+        paths
+    };
+    let checked = app::check(host, &paths)?;
+    let count = |severity| {
+        checked
+            .findings
+            .iter()
+            .filter(|f| f.severity() == severity)
+            .count()
+    };
+    let (errors, warnings, hints) = (
+        count(Severity::Error),
+        count(Severity::Warning),
+        count(Severity::Hint),
+    );
+    match format {
+        Form::Json => print(&format!("{:#}\n", findings_as_json(&checked.findings))),
+        Form::Text => {
+            print(&findings_as_text(
+                &checked.findings,
+                colour(&std::io::stdout()),
+            ));
+            let files = counted(checked.files.len(), "file");
+            let found = [
+                counted(errors, "error"),
+                counted(warnings, "warning"),
+                counted(hints, "hint"),
+            ]
+            .join(", ");
+            print(&format!("{files}: {found}\n"));
+            if let Some(first) = checked.findings.first() {
+                print(&format!(
+                    "`stepwell explain {}` tells more of the first one\n",
+                    first.code.name()
+                ));
+            }
+        }
+    }
+    let denied = match deny {
+        Some("hints") => warnings + hints,
+        Some(_) => warnings,
+        None => 0,
+    };
+    Ok(if errors + denied == 0 { GOOD } else { NO })
+}
+
+fn counted(n: usize, word: &str) -> String {
+    if n == 1 {
+        format!("1 {word}")
+    } else {
+        format!("{n} {word}s")
+    }
+}
+
+pub(super) fn explain(code: Option<&str>) -> Done {
+    let Some(name) = code else {
+        for code in Code::ALL {
+            print(&format!(
+                "{:26} {:8} {}\n",
+                code.name(),
+                code.severity().word(),
+                code.title()
+            ));
+        }
+        return Ok(GOOD);
+    };
+    let Some(code) = Code::from_name(name) else {
+        let help = match crate::recipe::schema::nearest(name, Code::ALL.iter().map(|c| c.name())) {
+            Some(near) => format!("the nearest one is `{near}`"),
+            None => "`stepwell explain` lists them".to_owned(),
+        };
+        return Err(AppError::new(format!("there is no code `{name}`; {help}")));
+    };
+    print(&format!("{}: {}\n", code.name(), code.title()));
+    Ok(GOOD)
+}
+
+pub(super) fn calc(expression: &str, unit: Option<&str>, format: Form) -> Done {
+    match app::calculate("expression", expression, unit) {
+        Ok(value) => {
+            match format {
+                Form::Json => print(&format!("{}\n", app::calculated_json(&value))),
+                Form::Text => print(&format!(
+                    "{}{value}\n",
+                    if value.is_exact() { "" } else { "≈ " }
+                )),
+            }
+            Ok(GOOD)
+        }
+        Err(findings) => Err(AppError::Findings(findings)),
+    }
+}
+
+/// One expression a line, one line of JSON each; a line that is wrong gives its fault and the others go on.
+pub(super) fn calc_file(host: &RealHost, file: &Path, unit: Option<&str>) -> Done {
+    let source =
+        app::read_source(host, file)?.map_err(|finding| AppError::Findings(vec![finding]))?;
+    let mut good = true;
+    for (number, line) in source.text.lines().enumerate() {
+        let line = line.trim();
+        if line.is_empty() || line.starts_with('#') {
+            continue;
+        }
+        let json = match app::calculate(&format!("{}:{}", file.display(), number + 1), line, unit) {
+            Ok(value) => app::calculated_json(&value),
+            Err(findings) => {
+                good = false;
+                let first: Option<&Finding> = findings.first();
+                json!({"error": first.map(|f| f.message.clone()), "code": first.map(|f| f.code.name()), "line": number + 1})
+            }
+        };
+        print(&format!("{json}\n"));
+    }
+    Ok(if good { GOOD } else { NO })
+}

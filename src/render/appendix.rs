@@ -1,0 +1,167 @@
+//! What stands behind the result: instruments, grounds of the limits, attached files, uncertainty, signatures, digests.
+//!
+//! Never in here: results. Changes when a record can be checked in another way.
+
+use crate::record::Record;
+
+use super::answer::signatures;
+use super::clean::{prose, typed};
+use super::document::{Block, Cell, Column, Fact, section};
+use super::figure::{counted, time};
+
+pub(super) fn blocks(record: &Record) -> Vec<Block> {
+    let mut blocks = instruments(record);
+    blocks.extend(basis(record));
+    blocks.extend(attachments(record));
+    blocks.push(section("Measurement uncertainty"));
+    blocks.push(Block::Paragraph {
+        text: uncertainty(record),
+    });
+    blocks.push(section("Signatures"));
+    blocks.push(Block::Paragraph {
+        text: match record.seal.signatures.len() {
+            0 => "None yet. Until somebody signs, the record rests on the digest below and on the shop's own custody of the file.".to_owned(),
+            _ => format!("In the record: {}.", signatures(record)),
+        },
+    });
+    blocks.extend(verification(record));
+    blocks
+}
+
+fn instruments(record: &Record) -> Vec<Block> {
+    let mut blocks = vec![section("Instruments")];
+    if record.instruments.is_empty() {
+        blocks.push(Block::Paragraph {
+            text: "No instrument is named in this record.".to_owned(),
+        });
+        return blocks;
+    }
+    let rows = record.instruments.iter().map(|(role, i)| {
+        let serial = Some(prose(&i.serial)).filter(|s| !s.is_empty());
+        let serial = serial.map_or_else(String::new, |s| format!(", serial number {s}"));
+        let measures = i.measures.iter().map(|(of, m)| {
+            let range = m
+                .range
+                .as_ref()
+                .map(|[low, high]| format!("{low} to {high}"));
+            let accuracy = m.accuracy.as_ref().map(|a| format!("accuracy ± ({a})"));
+            let limits = m.limits.as_ref().map(|l| format!("{l} limits"));
+            let k = m.k.as_ref().map(|k| format!("k = {k}"));
+            let resolution = m.resolution.as_ref().map(|r| format!("resolution {r}"));
+            let parts = [range, accuracy, limits, k, resolution];
+            let parts: Vec<String> = parts.into_iter().flatten().collect();
+            prose(&format!("{of}: {}", parts.join(", ")))
+        });
+        vec![
+            Cell::new(prose(&format!("{} ({role}): {}{serial}", i.id, i.kind))),
+            Cell::new(prose(&i.certificate)),
+            Cell::new(prose(&i.calibrated)),
+            Cell::new(prose(&i.due)),
+            Cell::new(measures.collect::<Vec<_>>().join("; ")),
+        ]
+    });
+    let header = Column::all([
+        ("Instrument", 25),
+        ("Certificate", 15),
+        ("Calibrated", 12),
+        ("Due", 12),
+        ("Range and accuracy", 36),
+    ]);
+    blocks.push(Block::Table {
+        caption: "As the shop's register had them on the day of the test".to_owned(),
+        header,
+        rows: rows.collect(),
+    });
+    blocks
+}
+
+fn basis(record: &Record) -> Vec<Block> {
+    if record.basis.is_empty() {
+        return Vec::new();
+    }
+    let facts = record
+        .basis
+        .iter()
+        .map(|(key, text)| Fact::new(prose(key), prose(text)));
+    vec![
+        section("Basis of the limits"),
+        Block::Facts {
+            facts: facts.collect(),
+            brief: false,
+        },
+    ]
+}
+
+fn attachments(record: &Record) -> Vec<Block> {
+    if record.attachments.is_empty() {
+        return Vec::new();
+    }
+    let rows = record.attachments.iter().map(|f| {
+        vec![
+            Cell::new(typed(&f.name)),
+            Cell::new(prose(&f.path)),
+            Cell::new(format!("{} B", f.bytes)),
+            Cell::new(time(&f.at)),
+            Cell::new(prose(&f.digest)),
+        ]
+    });
+    let header = Column::all([
+        ("File", 20),
+        ("Step", 20),
+        ("Size", 10),
+        ("Attached", 18),
+        ("Digest", 32),
+    ]);
+    vec![
+        section("Attachments"),
+        Block::Table {
+            caption: counted(record.attachments.len(), "file", "files"),
+            header,
+            rows: rows.collect(),
+        },
+    ]
+}
+
+fn uncertainty(record: &Record) -> String {
+    let mut steps = record.setup.iter().chain(&record.steps);
+    let stated = steps.any(|s| !s.uncertainty.is_null());
+    let rule = match record.decision.as_str() {
+        "simple" => "Each value was held against its limit as it stands, without a guard band (simple acceptance).".to_owned(),
+        other => format!("The decision rule of the recipe is “{}”.", prose(other)),
+    };
+    if stated {
+        format!(
+            "{rule} Uncertainties stand with the values for which they were computed; where none stands, none is stated."
+        )
+    } else {
+        format!(
+            "{rule} This version of the program states no measurement uncertainty for any value. A value close to its limit may lie on the other side of it; \
+                 the accuracy of the instruments above helps to judge that."
+        )
+    }
+}
+
+fn verification(record: &Record) -> Vec<Block> {
+    let facts = vec![
+        Fact::new("Digest of the record", prose(&record.seal.digest)).literal(),
+        Fact::new("Digest of the recipe", prose(&record.recipe.digest)).literal(),
+        Fact::new("Session", prose(&record.session)).literal(),
+        Fact::new("Written by", format!("stepwell {}", prose(&record.program))),
+    ];
+    let items = [
+        "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries.",
+        "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here.",
+        "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source.",
+        "This page is only a rendering. The JSON file is the record.",
+    ];
+    vec![
+        section("How to verify this record"),
+        Block::Facts {
+            facts,
+            brief: false,
+        },
+        Block::List {
+            items: items.map(str::to_owned).to_vec(),
+        },
+    ]
+}

@@ -1,0 +1,277 @@
+//! The neutral document: what is told of a record and in which order, without a form of output.
+//!
+//! Never in here: escaping, wrapping, tags. Changes when a record tells something new or a kind of block is added.
+
+use serde::Serialize;
+
+use crate::record::Record;
+
+use super::clean::{cleaned, prose};
+use super::{answer, appendix, went};
+
+/// A document. Its texts are plain, on one line each, and hold no deceiving characters.
+#[derive(Clone, Debug, Serialize, PartialEq)]
+pub struct Document {
+    /// The title.
+    pub title: String,
+    /// Id of the record, for the head of each page.
+    pub record: String,
+    /// Language of the texts.
+    pub language: String,
+    /// What is told, in order.
+    pub blocks: Vec<Block>,
+}
+
+/// A part of a document.
+#[derive(Clone, Debug, Serialize, PartialEq)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum Block {
+    /// A heading; the title is level 1.
+    Heading {
+        /// 2 and more.
+        level: u8,
+        /// The words.
+        text: String,
+        /// Whether it begins a page in print.
+        new_page: bool,
+    },
+    /// A paragraph.
+    Paragraph {
+        /// The words.
+        text: String,
+    },
+    /// The verdict of the whole.
+    Verdict {
+        /// The word and its shape.
+        mark: Mark,
+        /// What it means.
+        text: String,
+    },
+    /// Names with what they stand for.
+    Facts {
+        /// The facts.
+        facts: Vec<Fact>,
+        /// Whether all are short enough to stand two abreast.
+        brief: bool,
+    },
+    /// A table; the first cell of a row names it.
+    Table {
+        /// What the table shows.
+        caption: String,
+        /// The columns.
+        header: Vec<Column>,
+        /// The rows.
+        rows: Vec<Vec<Cell>>,
+    },
+    /// A bullet list.
+    List {
+        /// The items.
+        items: Vec<String>,
+    },
+    /// Something to heed.
+    Note {
+        /// Whether it is a caution rather than a remark.
+        caution: bool,
+        /// A word or two.
+        title: String,
+        /// The sentences.
+        items: Vec<String>,
+    },
+    /// A step of the work.
+    Item {
+        /// Level of its heading.
+        level: u8,
+        /// Its number in the record.
+        number: usize,
+        /// What it is called.
+        title: String,
+        /// Its path in the recipe.
+        path: String,
+        /// How it ended.
+        mark: Mark,
+        /// What was asked, entered, judged and noted.
+        facts: Vec<Fact>,
+    },
+}
+
+/// A verdict or a state: a word with a shape.
+#[derive(Clone, Debug, Serialize, PartialEq, Eq)]
+pub struct Mark {
+    /// The word, in capitals where it needs the reader's eye.
+    pub word: String,
+    /// The shape that goes with it.
+    pub shape: Shape,
+}
+
+/// The shape of a mark, so that nothing rests on colour.
+#[derive(Clone, Copy, Debug, Serialize, PartialEq, Eq)]
+#[serde(rename_all = "lowercase")]
+pub enum Shape {
+    /// Met.
+    Pass,
+    /// Not met.
+    Fail,
+    /// Met with something to know.
+    Remark,
+    /// Open: not judged or incomplete.
+    Open,
+    /// No judgement in it.
+    Plain,
+}
+
+impl Mark {
+    /// The mark of a verdict or state word.
+    #[must_use]
+    pub fn of(word: &str) -> Self {
+        let shape = match word {
+            "pass" => Shape::Pass,
+            "pass with remarks" | "conditional pass" => Shape::Remark,
+            "fail" | "conditional fail" => Shape::Fail,
+            "incomplete" | "not judged" | "not done" => Shape::Open,
+            _ => Shape::Plain,
+        };
+        let loud = matches!(shape, Shape::Fail | Shape::Open);
+        let word = if loud {
+            word.to_uppercase()
+        } else {
+            word.to_owned()
+        };
+        Self { word, shape }
+    }
+}
+
+/// A name with what it stands for.
+#[derive(Clone, Debug, Default, Serialize, PartialEq)]
+pub struct Fact {
+    /// The name.
+    pub label: String,
+    /// A verdict that goes before the text.
+    pub mark: Option<Mark>,
+    /// What it stands for.
+    pub text: String,
+    /// Whether the text is literal: an entry, a digest, a command.
+    pub literal: bool,
+    /// Less important words after it.
+    pub asides: Vec<String>,
+    /// A drawing of limit and value.
+    pub bar: Option<Bar>,
+}
+
+impl Fact {
+    /// A fact with a text.
+    #[must_use]
+    pub fn new(label: impl Into<String>, text: impl Into<String>) -> Self {
+        Self {
+            label: label.into(),
+            text: text.into(),
+            ..Self::default()
+        }
+    }
+
+    /// The same fact with its text marked as literal.
+    #[must_use]
+    pub fn literal(mut self) -> Self {
+        self.literal = true;
+        self
+    }
+
+    /// The same fact with words after it; empty ones are left out.
+    #[must_use]
+    pub fn aside(mut self, words: impl Into<String>) -> Self {
+        let words = words.into();
+        if !words.is_empty() {
+            self.asides.push(words);
+        }
+        self
+    }
+}
+
+/// A column of a table.
+#[derive(Clone, Debug, Serialize, PartialEq, Eq)]
+pub struct Column {
+    /// Its head.
+    pub title: String,
+    /// Its share of the width, in percent.
+    pub share_percent: u8,
+}
+
+impl Column {
+    /// Columns from heads and shares.
+    pub(super) fn all<const N: usize>(columns: [(&str, u8); N]) -> Vec<Self> {
+        let one = |(title, share_percent): (&str, u8)| Self {
+            title: title.to_owned(),
+            share_percent,
+        };
+        columns.map(one).to_vec()
+    }
+}
+
+/// A cell of a table.
+#[derive(Clone, Debug, Default, Serialize, PartialEq)]
+pub struct Cell {
+    /// The words.
+    pub text: String,
+    /// A verdict in the cell.
+    pub mark: Option<Mark>,
+    /// Number of the step that it speaks of.
+    pub step: Option<usize>,
+}
+
+impl Cell {
+    /// A cell with a text.
+    #[must_use]
+    pub fn new(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            ..Self::default()
+        }
+    }
+}
+
+/// A drawing of a limit and a value, in percent of its width.
+#[derive(Clone, Debug, Serialize, PartialEq)]
+pub struct Bar {
+    /// Where what is allowed begins.
+    pub from: f64,
+    /// Where what is allowed ends.
+    pub to: f64,
+    /// Whether there is a lower limit.
+    pub has_low: bool,
+    /// Whether there is an upper limit.
+    pub has_high: bool,
+    /// Where the value lies.
+    pub at: f64,
+    /// Whether the criterion was met.
+    pub met: bool,
+}
+
+/// The document of a record.
+#[must_use]
+pub fn of_record(record: &Record) -> Document {
+    of_cleaned(&cleaned(record))
+}
+
+/// The document of a record whose texts are clean.
+pub(super) fn of_cleaned(record: &Record) -> Document {
+    let mut blocks = answer::blocks(record);
+    blocks.extend(went::blocks(record));
+    blocks.extend(appendix::blocks(record));
+    Document {
+        title: prose(&format!(
+            "Test record {}, {}",
+            record.record, record.device.tag
+        )),
+        record: prose(&record.record),
+        language: "en".to_owned(),
+        blocks,
+    }
+}
+
+/// A heading of a section.
+pub(super) fn section(text: &str) -> Block {
+    Block::Heading {
+        level: 2,
+        text: text.to_owned(),
+        new_page: false,
+    }
+}

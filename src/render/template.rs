@@ -1,0 +1,152 @@
+//! Running a template over a document, with an end to its time and its output, and with no way to files.
+//!
+//! Never in here: what a document holds, what a form escapes. Changes when templates get other means.
+
+use std::fmt;
+use std::io;
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Serde, Value};
+use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior, context};
+
+use crate::record::Record;
+
+use super::clean::cleaned;
+use super::document::{Document, of_cleaned};
+
+/// Steps that a shop's template may take for one record.
+const FUEL: u64 = 4_000_000;
+/// Steps on top of that for each block of the document.
+const FUEL_A_BLOCK: u64 = 4_000;
+/// Longest rendering, in bytes.
+const MAX_OUTPUT: usize = 64 << 20;
+
+/// Why a record could not be rendered.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RenderError {
+    /// Line of the template, from 1.
+    pub line: Option<usize>,
+    /// What is wrong.
+    pub message: String,
+}
+
+impl fmt::Display for RenderError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            Some(line) => write!(f, "line {line} of the template: {}", self.message),
+            None => f.write_str(&self.message),
+        }
+    }
+}
+
+impl std::error::Error for RenderError {}
+
+impl From<Error> for RenderError {
+    fn from(error: Error) -> Self {
+        let message = match (error.kind(), error.detail()) {
+            (ErrorKind::OutOfFuel, _) => {
+                "it runs too long; look for a loop inside loops".to_owned()
+            }
+            (ErrorKind::WriteFailure, _) => {
+                format!("the rendering is longer than {} MiB", MAX_OUTPUT >> 20)
+            }
+            (ErrorKind::UndefinedError, None) => "a name that has no value".to_owned(),
+            (kind, None) => kind.to_string(),
+            (kind, Some(detail)) => format!("{kind}: {detail}"),
+        };
+        Self {
+            line: error.line(),
+            message,
+        }
+    }
+}
+
+/// Renders a record with a shop's own template (minijinja).
+///
+/// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal), the filters `wrap`,
+/// `md`, `md_code` and `css`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
+/// escapes values for HTML.
+///
+/// # Errors
+/// A template that can't be read, uses what isn't there, or runs too long.
+pub fn render_with(record: &Record, template: &str) -> Result<String, RenderError> {
+    let record = cleaned(record);
+    let document = of_cleaned(&record);
+    let mut environment = environment();
+    let fuel = FUEL + FUEL_A_BLOCK * document.blocks.len() as u64;
+    environment.set_fuel(Some(fuel));
+    let escape = if has_tags(template) {
+        AutoEscape::Html
+    } else {
+        AutoEscape::None
+    };
+    run(environment, escape, template, &record, &document)
+}
+
+/// Renders with a template of our own.
+pub(super) fn render_own(
+    record: &Record,
+    escape: AutoEscape,
+    template: &str,
+) -> Result<String, RenderError> {
+    let record = cleaned(record);
+    let document = of_cleaned(&record);
+    run(environment(), escape, template, &record, &document)
+}
+
+fn environment() -> Environment<'static> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    let mut syntax = SyntaxConfig::builder();
+    syntax.trim_blocks(true).lstrip_blocks(true);
+    environment.set_syntax(syntax.build().expect("the usual signs"));
+    environment.add_filter("wrap", super::text::wrap);
+    environment.add_filter("md", super::markdown::escape);
+    environment.add_filter("md_code", super::markdown::code);
+    environment.add_filter("css", super::html::css);
+    environment
+}
+
+fn run(
+    mut environment: Environment<'_>,
+    escape: AutoEscape,
+    template: &str,
+    record: &Record,
+    document: &Document,
+) -> Result<String, RenderError> {
+    environment.set_auto_escape_callback(move |_| escape.clone());
+    let template = environment.template_from_str(template)?;
+    let seen = context! {
+        document => Value::from(Serde(document)),
+        record => Value::from(Serde(record)),
+    };
+    let mut out = Capped(Vec::new());
+    template.render_captured_to(seen, &mut out)?;
+    String::from_utf8(out.0).map_err(|_| RenderError {
+        line: None,
+        message: "the template wrote broken text".to_owned(),
+    })
+}
+
+/// Whether a text holds something that a browser would take for a tag.
+fn has_tags(text: &str) -> bool {
+    let mut after = text.split('<').skip(1);
+    after.any(|t| t.starts_with(|c: char| c.is_ascii_alphabetic() || matches!(c, '!' | '/' | '?')))
+}
+
+/// Takes bytes up to the longest rendering.
+struct Capped(Vec<u8>);
+
+impl io::Write for Capped {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.0.len() + bytes.len() > MAX_OUTPUT {
+            return Err(io::Error::other("too long"));
+        }
+        self.0.extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}

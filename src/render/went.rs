@@ -1,0 +1,257 @@
+//! The steps in order, each with what was asked, entered, computed, judged, corrected and noted.
+//!
+//! Never in here: the look of it. Changes when a step tells something new.
+
+use serde_json::Value as Json;
+
+use crate::record::{Attempt, Correction, Criterion, Record, Step};
+
+use super::clean::{prose, typed};
+use super::document::{Block, Fact, Mark};
+use super::figure::{day_and_zone, entry, has_quantity, time_since, value};
+use super::judged::{self, plain_yes};
+
+pub(super) fn blocks(record: &Record) -> Vec<Block> {
+    let mut blocks = vec![heading(2, "Preparation", true)];
+    blocks.push(Block::Paragraph {
+        text: how_to_read(record),
+    });
+    let mut number = 0;
+    for (steps, title) in [(&record.setup, None), (&record.steps, Some("Steps"))] {
+        blocks.extend(title.map(|t| heading(2, t, false)));
+        if steps.is_empty() {
+            blocks.push(Block::Paragraph {
+                text: "None.".to_owned(),
+            });
+        }
+        let mut trail: &[String] = &[];
+        for step in steps {
+            number += 1;
+            if step.within != trail {
+                trail = &step.within;
+                let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
+                if !words.is_empty() {
+                    blocks.push(heading(3, &words.join(" · "), false));
+                }
+            }
+            let level = if trail.is_empty() { 3 } else { 4 };
+            blocks.push(item(record, step, number, level));
+        }
+    }
+    blocks
+}
+
+fn heading(level: u8, text: &str, new_page: bool) -> Block {
+    Block::Heading {
+        level,
+        text: text.to_owned(),
+        new_page,
+    }
+}
+
+fn how_to_read(record: &Record) -> String {
+    let mut text = "Entries stand as they were typed. The sign ≈ stands before a number that is rounded here or was computed with \
+                    rounding; the record's JSON file holds all digits."
+        .to_owned();
+    if record.decimal == "," {
+        text.push_str(" Entries have a decimal comma, values a decimal point.");
+    }
+    if let Some((day, zone)) = day_and_zone(&record.started) {
+        text.push_str(&format!(" A time without a date is of {day}, {zone}."));
+    }
+    text
+}
+
+fn item(record: &Record, step: &Step, number: usize, level: u8) -> Block {
+    Block::Item {
+        level,
+        number,
+        title: own_name(step),
+        path: prose(&step.path),
+        mark: Mark::of(outcome(step)),
+        facts: facts(record, step),
+    }
+}
+
+/// The word for how a step ended: its state, or the worst of its verdicts.
+fn outcome(step: &Step) -> &str {
+    if step.state != "done" {
+        return &step.state;
+    }
+    let worst = [
+        "fail",
+        "conditional fail",
+        "not judged",
+        "conditional pass",
+        "pass",
+    ];
+    let given = |word: &&str| step.criteria.iter().any(|c| c.verdict == **word);
+    worst.into_iter().find(given).unwrap_or("done")
+}
+
+/// What a step is called by itself.
+fn own_name(step: &Step) -> String {
+    let candidates = [
+        step.title.as_deref().unwrap_or_default(),
+        &step.prompt,
+        &step.path,
+    ];
+    let first = candidates.into_iter().map(prose).find(|t| !t.is_empty());
+    first.unwrap_or_else(|| "unnamed".to_owned())
+}
+
+/// What a step is called, with the groups that it stands in.
+pub(super) fn name(step: &Step) -> String {
+    let mut words: Vec<String> = step.within.iter().map(|t| prose(t)).collect();
+    words.push(own_name(step));
+    words.join(" · ")
+}
+
+/// A sentence of the record in which a step's path in backticks becomes its number and name.
+pub(super) fn named(record: &Record, sentence: &str) -> String {
+    let sentence = prose(sentence);
+    let Some((before, rest)) = sentence.split_once('`') else {
+        return sentence;
+    };
+    let Some((path, after)) = rest.split_once('`') else {
+        return sentence;
+    };
+    let steps = record.setup.iter().chain(&record.steps);
+    match steps.zip(1usize..).find(|(s, _)| s.path == path) {
+        Some((step, number)) => format!("{before}step {number}, {} ({path}){after}", name(step)),
+        None => sentence.clone(),
+    }
+}
+
+fn facts(record: &Record, step: &Step) -> Vec<Fact> {
+    let mut facts = Vec::new();
+    let prompt = prose(&step.prompt);
+    if !prompt.is_empty() && prompt != own_name(step) {
+        facts.push(Fact::new("Asked", prompt));
+    }
+    if let Some(why) = &step.why {
+        let told = match step.state.as_str() {
+            "not applicable" => format!("only where {}", prose(why)),
+            _ => prose(why),
+        };
+        facts.push(Fact::new("Reason", told));
+    } else if step.state != "done" {
+        facts.push(Fact::new("Reason", unsaid(record, step)));
+    }
+    facts.extend(entries(record, step));
+    if let Some(instrument) = &step.instrument {
+        facts.push(Fact::new("Instrument", prose(instrument)));
+    }
+    let told = |c: &&Criterion| !is_entered_once(step) || plain_yes(record, c).is_none();
+    let criteria = step.criteria.iter().filter(told);
+    facts.extend(criteria.map(|c| judged::fact(record, step, c)));
+    for correction in &step.corrections {
+        facts.push(corrected(record, correction));
+    }
+    for note in &step.notes {
+        facts.push(Fact::new("Note", prose(&note.text)).aside(clock(record, &note.at)));
+    }
+    let files = record.attachments.iter().filter(|f| f.path == step.path);
+    facts.extend(files.map(|f| Fact::new("Attachment", typed(&f.name)).literal()));
+    facts
+}
+
+/// Why a step is open where the record gives no reason of its own.
+fn unsaid(record: &Record, step: &Step) -> String {
+    match (step.state.as_str(), &record.ended) {
+        ("skipped", _) => "none given; the step is optional".to_owned(),
+        ("not done", Some(_)) => "the session ended before this step".to_owned(),
+        _ => "none given".to_owned(),
+    }
+}
+
+fn clock(record: &Record, at: &str) -> String {
+    time_since(at, &record.started)
+}
+
+/// Entries and values: of the only attempt, or of each.
+fn entries(record: &Record, step: &Step) -> Vec<Fact> {
+    let many = step.attempts.len() > 1;
+    let mut facts = Vec::new();
+    if many {
+        let count = step.attempts.len();
+        for (attempt, n) in step.attempts.iter().zip(1..) {
+            facts.push(tried(record, attempt, n, count));
+        }
+    } else if is_entered_once(step) {
+        let at = step.at.as_deref().map(|at| clock(record, at));
+        let mut fact = Fact::new("Entered", entry(&step.entry)).literal();
+        fact = fact.aside(at.unwrap_or_default());
+        let required = step.criteria.iter().filter_map(|c| plain_yes(record, c));
+        facts.push(required.fold(fact, Fact::aside));
+    }
+    if tells_more(&step.value, &step.entry) {
+        facts.push(Fact::new("Value", value(&step.value)).aside(uncertainty(step)));
+    }
+    facts
+}
+
+/// Whether there is one entry, beside which a plain criterion can stand.
+fn is_entered_once(step: &Step) -> bool {
+    step.attempts.len() <= 1 && !entry(&step.entry).is_empty()
+}
+
+/// Whether a value says anything that the entry doesn't.
+fn tells_more(value_of: &Json, entry_of: &Json) -> bool {
+    match value_of {
+        Json::Null => false,
+        Json::Bool(_) => !matches!(entry_of, Json::String(t) if matches!(t.as_str(), "yes" | "no")),
+        other => has_quantity(other) || value(other) != entry(entry_of),
+    }
+}
+
+fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
+    let at = attempt.at.as_deref().map(|at| clock(record, at));
+    let last = if n == of { "this one decides" } else { "" };
+    let value = value(&attempt.value);
+    Fact {
+        mark: Some(Mark::of(&attempt.verdict)),
+        ..Fact::new(format!("Attempt {n} of {of}"), entry(&attempt.entry))
+    }
+    .literal()
+    .aside(if value.is_empty() || n == of {
+        String::new()
+    } else {
+        format!("value {value}")
+    })
+    .aside(at.unwrap_or_default())
+    .aside(last)
+}
+
+fn corrected(record: &Record, of: &Correction) -> Fact {
+    let before = typed(&of.before);
+    let after = typed(&of.after);
+    let text = format!(
+        "first entered “{before}” ({}), corrected to “{after}” ({})",
+        clock(record, &of.before_at),
+        clock(record, &of.at)
+    );
+    Fact::new(format!("Correction of reading {}", of.reading), text)
+        .aside(format!("why: {}", prose(&of.why)))
+}
+
+/// The uncertainty of a step's value in words; empty where the value is no quantity.
+fn uncertainty(step: &Step) -> String {
+    if step.uncertainty.is_null() {
+        let measured = has_quantity(&step.value);
+        return if measured {
+            "uncertainty not stated".to_owned()
+        } else {
+            String::new()
+        };
+    }
+    let part = |name: &str| step.uncertainty.get(name).map(value).unwrap_or_default();
+    let (standard, k) = (part("standard"), part("k"));
+    let (expanded, unit) = (part("expanded"), part("unit"));
+    if expanded.is_empty() {
+        return format!("uncertainty {}", prose(&step.uncertainty.to_string()));
+    }
+    format!(
+        "expanded uncertainty {expanded} {unit} (k = {k}), standard uncertainty {standard} {unit}"
+    )
+}

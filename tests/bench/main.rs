@@ -1,0 +1,137 @@
+//! How the work grows: checking, running and verifying recipes of 100 to 10,000 steps, and many recipes at once.
+//!
+//! `cargo bench` prints the times; with `STEPWELL_GROWTH=1` it prints the exponents of growth of one run instead. Never
+//! in here: a bound that fails; no test asserts a time. Changes when another kind of work should stay in proportion.
+
+mod made;
+
+use std::path::Path;
+use std::time::Instant;
+
+use criterion::{BenchmarkId, Criterion};
+use stepwell::app::{check, verify_file};
+use stepwell::host::RealHost;
+use stepwell::recipe;
+use stepwell::text::Source;
+
+const STEPS: [usize; 3] = [100, 1_000, 10_000];
+/// Runs of which the fastest counts, for the exponent.
+const RUNS: usize = 3;
+
+/// Checks a recipe from its text.
+fn check_text(text: &str) {
+    let reading = recipe::read(Source::new("made.yaml", text));
+    assert!(
+        reading.plan.is_some(),
+        "a made recipe has no errors: {:?}",
+        reading.findings.first()
+    );
+}
+
+fn verify_record(record: &Path) {
+    let verified = verify_file(&RealHost::default(), None, &record.to_string_lossy())
+        .expect("a readable record");
+    assert!(verified.outcome.is_ok());
+}
+
+/// A kind of work: what is laid out before, and what is timed.
+struct Work {
+    name: &'static str,
+    lay_out: fn(usize) -> Box<dyn FnMut()>,
+}
+
+fn works() -> [Work; 3] {
+    [
+        Work {
+            name: "check",
+            lay_out: |steps| {
+                let text = made::recipe(steps);
+                Box::new(move || check_text(&text))
+            },
+        },
+        Work {
+            name: "run",
+            lay_out: |steps| {
+                let shop = made::shop(steps);
+                Box::new(move || _ = made::walk(&shop))
+            },
+        },
+        Work {
+            name: "verify",
+            lay_out: |steps| {
+                let shop = made::shop(steps);
+                let record = made::walk(&shop);
+                // The closure keeps the shop: its folder goes away with it.
+                Box::new(move || {
+                    let _ = &shop;
+                    verify_record(&record)
+                })
+            },
+        },
+    ]
+}
+
+/// The slope of log time over log steps, by least squares.
+fn exponent(points: &[(f64, f64)]) -> f64 {
+    let count = points.len() as f64;
+    let (x, y): (Vec<f64>, Vec<f64>) = points
+        .iter()
+        .map(|(steps, time)| (steps.ln(), time.ln()))
+        .unzip();
+    let (mx, my) = (x.iter().sum::<f64>() / count, y.iter().sum::<f64>() / count);
+    let both: f64 = x.iter().zip(&y).map(|(x, y)| (x - mx) * (y - my)).sum();
+    both / x.iter().map(|x| (x - mx).powi(2)).sum::<f64>()
+}
+
+fn fastest_s(work: &mut dyn FnMut()) -> f64 {
+    let times = (0..RUNS).map(|_| {
+        let start = Instant::now();
+        work();
+        start.elapsed().as_secs_f64()
+    });
+    times.fold(f64::INFINITY, f64::min)
+}
+
+fn print_growth() {
+    for Work { name, lay_out } in works() {
+        let points = STEPS.map(|steps| (steps as f64, fastest_s(&mut *lay_out(steps))));
+        let times = points.map(|(steps, time_s)| format!("{steps} steps {time_s:.4} s"));
+        println!(
+            "{name}: exponent {:.2} ({})",
+            exponent(&points),
+            times.join(", ")
+        );
+    }
+}
+
+fn grow(criterion: &mut Criterion) {
+    for Work { name, lay_out } in works() {
+        let mut group = criterion.benchmark_group(name);
+        group.sample_size(10);
+        for steps in STEPS {
+            let mut work = lay_out(steps);
+            group.bench_function(BenchmarkId::from_parameter(steps), |b| b.iter(&mut work));
+        }
+    }
+}
+
+fn many(criterion: &mut Criterion) {
+    let folder = made::many_recipes(1_000);
+    let mut group = criterion.benchmark_group("check many");
+    group.sample_size(10);
+    group.bench_function("1000 recipes of 200 lines", |b| {
+        b.iter(|| {
+            check(&RealHost::default(), &[folder.path().to_owned()]).expect("readable recipes")
+        });
+    });
+}
+
+fn main() {
+    if std::env::var_os("STEPWELL_GROWTH").is_some() {
+        return print_growth();
+    }
+    let mut criterion = Criterion::default().configure_from_args();
+    grow(&mut criterion);
+    many(&mut criterion);
+    criterion.final_summary();
+}

@@ -1,0 +1,178 @@
+//! The fuzz targets: bytes from anywhere go in, and nothing may panic or take long.
+//!
+//! Plain functions, so that a fuzzer outside the project can call the same bodies. Never in here: what the results
+//! should be. Changes when another door takes bytes from outside.
+
+use std::sync::OnceLock;
+
+use stepwell::app::{calculate, calculated_json, read_answers};
+use stepwell::engine::{Bench, Event, State, apply, begin, question};
+use stepwell::journal::{event_to_line, head_to_line, recover, replay};
+use stepwell::plan::{Plan, Verb};
+use stepwell::quantity::{DecimalSign, Unit, parse_quantity, parse_reading};
+use stepwell::recipe::read;
+use stepwell::record::verify;
+use stepwell::text::{Finding, Source, findings_as_json, findings_as_text};
+
+/// Most entries that a walk through a fuzzed recipe makes.
+const MAX_ENTRIES: usize = 60;
+/// Most findings that are laid out as text.
+const MAX_LAID_OUT: usize = 40;
+
+/// A target by its name.
+pub type Target = fn(&[u8]);
+
+/// All targets; a folder of seeds goes with each.
+pub const TARGETS: [(&str, Target); 6] = [
+    ("recipe_bytes", recipe_bytes),
+    ("expression", expression),
+    ("quantity_text", quantity_text),
+    ("journal_bytes", journal_bytes),
+    ("answers_bytes", answers_bytes),
+    ("record_bytes", record_bytes),
+];
+
+/// A recipe file: read, its findings shown, its plan walked for some steps.
+pub fn recipe_bytes(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    let reading = read(Source::new("fuzzed.yaml", text));
+    show(&reading.findings);
+    if let Some(plan) = reading.plan {
+        walk(&plan);
+    }
+}
+
+/// An expression; a unit for the result may stand on the second line.
+pub fn expression(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    let (text, unit) = text
+        .split_once('\n')
+        .map_or((text, None), |(text, unit)| (text, Some(unit)));
+    match calculate("fuzzed", text, unit) {
+        Ok(value) => drop((calculated_json(&value), value.to_string())),
+        Err(findings) => show(&findings),
+    }
+}
+
+/// Quantity text: as a recipe's, as an entry's with either decimal sign, and as a unit.
+pub fn quantity_text(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    if let Ok(unit) = Unit::parse(text) {
+        let again = Unit::parse(unit.text()).expect("a unit's own text is a unit");
+        assert_eq!(again.factor(), unit.factor(), "{text}");
+    }
+    if let Ok(quantity) = parse_quantity(text) {
+        drop((
+            quantity.shown(),
+            quantity.to_string(),
+            quantity.mul(&quantity),
+        ));
+        let here = quantity.convert(quantity.unit()).expect("its own unit");
+        assert!(here.compare(&quantity).is_ok_and(std::cmp::Ordering::is_eq));
+    }
+    for sign in [DecimalSign::Point, DecimalSign::Comma] {
+        for unit in ["mL", "degC", "%", "s"] {
+            let unit = Unit::parse(unit).expect("a unit of the table");
+            drop(parse_reading(text, &unit, sign));
+        }
+    }
+}
+
+/// A journal: recovered, and run again under the recipe in it. Its whole lines must come back as they were read.
+pub fn journal_bytes(bytes: &[u8]) {
+    let Ok(recovered) = recover(bytes) else {
+        return;
+    };
+    let mut written = head_to_line(&recovered.head);
+    for (event, number) in recovered.events.iter().zip(1..) {
+        written.push_str(&event_to_line(number, event.clone()));
+    }
+    let again = recover(written.as_bytes()).expect("what we write can be read");
+    assert_eq!(again.events, recovered.events);
+    let source = Source::new("fuzzed journal", &recovered.head.recipe.source);
+    if let Some(plan) = read(source).plan {
+        drop(replay(&plan, &recovered.head, &recovered.events));
+    }
+}
+
+/// An answers file, held against the shipped recipe.
+pub fn answers_bytes(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    if let Err(findings) = read_answers(Source::new("fuzzed.yaml", text), shipped()) {
+        show(&findings);
+    }
+}
+
+/// A record, verified.
+pub fn record_bytes(bytes: &[u8]) {
+    if let Ok(text) = std::str::from_utf8(bytes) {
+        drop(verify(text, &|_| None));
+    }
+}
+
+fn shipped() -> &'static Plan {
+    static PLAN: OnceLock<Plan> = OnceLock::new();
+    PLAN.get_or_init(|| {
+        let text = include_str!("../../recipes/volumetric-annual.yaml");
+        let reading = read(Source::new("volumetric-annual.yaml", text));
+        reading.plan.expect("the shipped recipe has no errors")
+    })
+}
+
+fn show(findings: &[Finding]) {
+    drop(findings_as_json(findings));
+    drop(findings_as_text(
+        &findings[..findings.len().min(MAX_LAID_OUT)],
+        true,
+    ));
+}
+
+fn walk(plan: &Plan) {
+    let mut state = begin(plan);
+    for _ in 0..MAX_ENTRIES {
+        let Some((path, text)) = answer(plan, &state) else {
+            break;
+        };
+        let entry = Event::Entry {
+            path: path.clone(),
+            text,
+            confirmed: true,
+            timer: None,
+            at: "2026-03-02T09:00:00.000Z".to_owned(),
+        };
+        let at = "2026-03-02T09:00:01.000Z".to_owned();
+        let why = "fuzzed".to_owned();
+        if apply(plan, &Bench::default(), &mut state, &entry).is_err()
+            && apply(
+                plan,
+                &Bench::default(),
+                &mut state,
+                &Event::Skip { path, why, at },
+            )
+            .is_err()
+        {
+            break;
+        }
+    }
+    let _ = state.verdict(plan);
+}
+
+/// An answer that the step is likely to take.
+fn answer(plan: &Plan, state: &State) -> Option<(String, String)> {
+    let question = question(plan, state)?;
+    let text = match &question.item.verb {
+        Verb::Confirm | Verb::Tell => "yes".to_owned(),
+        Verb::Choose(options) => options.first().cloned().unwrap_or_default(),
+        Verb::Enter(_) => "A1".to_owned(),
+        _ => "5".to_owned(),
+    };
+    Some((question.item.path.clone(), text))
+}
