@@ -38,6 +38,14 @@ pub struct Answers {
     pub corrections: Vec<StoredFix>,
 }
 
+/// Checks the shape of an answers file; whether the answers fit is told when they meet their recipe.
+pub(super) fn check_answers(source: Source) -> Vec<Finding> {
+    match Document::read(source) {
+        Ok(document) => faults(&document, Form::Answers),
+        Err(findings) => findings,
+    }
+}
+
 /// Reads an answers file and holds it against the plan.
 ///
 /// # Errors

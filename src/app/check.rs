@@ -12,6 +12,7 @@ use crate::shop::{read_devices, read_instruments, read_people, read_shop};
 use crate::text::{Finding, Source};
 
 use super::AppError;
+use super::answers::check_answers;
 use super::open::read_source;
 
 /// Most files that one call checks.
@@ -131,6 +132,7 @@ fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
         "people.yaml" => read_people(source).1,
         "instruments.yaml" => read_instruments(source).1,
         "devices.csv" => read_devices(&source).1,
+        _ if holds_answers(&source) => check_answers(source),
         _ => {
             let mut reading = crate::recipe::read(source.clone());
             // Where recipes are found by name, the file must have it.
@@ -142,4 +144,9 @@ fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
             reading.findings
         }
     })
+}
+
+/// Whether a file holds stored answers, which lie beside recipes, rather than a recipe.
+fn holds_answers(source: &Source) -> bool {
+    source.text.lines().any(|line| line.starts_with("answers:"))
 }

@@ -35,6 +35,8 @@ pub struct Session<'h> {
     pub state: State,
     /// What has happened.
     pub events: Vec<Event>,
+    /// A line could not be written, or only in part: one behind it would not be found again.
+    torn: bool,
     _lock: Lock,
 }
 
@@ -59,6 +61,10 @@ fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError>
     })
 }
 
+fn not_begun(cause: &AppError) -> AppError {
+    AppError::new(format!("the session was not begun: {cause}"))
+}
+
 impl<'h> Session<'h> {
     /// Begins a session: writes the first line of its journal.
     ///
@@ -72,11 +78,11 @@ impl<'h> Session<'h> {
     ) -> Result<Self, AppError> {
         let folder = paths.sessions();
         host.make_folder(&folder)
-            .map_err(|e| AppError::at(&folder, &e))?;
+            .map_err(|e| not_begun(&AppError::at(&folder, &e)))?;
         let lock = lock(host, &paths, &head.session)?;
         let path = paths.journal(&head.session);
         host.create(&path, head_to_line(&head).as_bytes())
-            .map_err(|e| AppError::at(&path, &e))?;
+            .map_err(|e| not_begun(&AppError::at(&path, &e)))?;
         let state = begin(&plan);
         Ok(Self {
             host,
@@ -85,6 +91,7 @@ impl<'h> Session<'h> {
             plan: Arc::new(plan),
             state,
             events: Vec::new(),
+            torn: false,
             _lock: lock,
         })
     }
@@ -120,11 +127,16 @@ impl<'h> Session<'h> {
     fn write(&mut self, event: Event) -> Result<(), AppError> {
         let line = event_to_line(self.events.len() as u64 + 1, event.clone());
         let path = self.journal();
-        self.host.append(&path, line.as_bytes()).map_err(|error| {
+        let written = if self.torn {
+            Err(io::Error::other("a line before could not be written"))
+        } else {
+            self.host.append(&path, line.as_bytes())
+        };
+        written.map_err(|error| {
+            self.torn = true;
             let cause = AppError::at(&path, &error);
-            let safe = self.events.len();
             AppError::new(format!(
-                "the last entry could not be written: {cause}\nthe {safe} entries before it are safe; go on with `stepwell resume {}` once that is mended",
+                "the last entry could not be written: {cause}\nall that was entered before it is safe; go on with `stepwell resume {}` once that is mended",
                 self.head.session
             ))
         })?;
@@ -197,9 +209,14 @@ impl<'h> Session<'h> {
             Err(error) => return Err(self.unsealed(&AppError::at(&path, &error))),
         }
         let journal = self.journal();
-        self.host
-            .remove(&journal)
-            .map_err(|e| AppError::at(&journal, &e))?;
+        self.host.remove(&journal).map_err(|e| {
+            let cause = AppError::at(&journal, &e);
+            AppError::new(format!(
+                "the record is safe in {}, but its journal could not be removed: {cause}\n`stepwell resume {}` removes it once that is mended",
+                path.display(),
+                self.head.session
+            ))
+        })?;
         // A lock file that stays behind does no harm.
         let _ = self.host.remove(
             &self
@@ -360,8 +377,12 @@ pub fn resume<'h>(
     let plan = reading.plan.ok_or(AppError::Findings(reading.findings))?;
     let state = replay(&plan, &recovered.head, &recovered.events).map_err(|e| damaged(&e))?;
     if recovered.length < bytes.len() as u64 {
-        host.truncate(&path, recovered.length)
-            .map_err(|e| AppError::at(&path, &e))?;
+        host.truncate(&path, recovered.length).map_err(|e| {
+            let cause = AppError::at(&path, &e);
+            AppError::new(format!(
+                "the torn last line could not be removed: {cause}\nall before it is safe; go on with `stepwell resume {session}` once that is mended"
+            ))
+        })?;
     }
     let plan = Arc::new(plan);
     let mut session = Session {
@@ -371,6 +392,7 @@ pub fn resume<'h>(
         plan,
         state,
         events: recovered.events,
+        torn: false,
         _lock: lock,
     };
     if session.state.closed.is_none() {

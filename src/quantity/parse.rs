@@ -118,7 +118,7 @@ fn read(text: &str, default: Option<&Unit>, sign: DecimalSign) -> Result<Quantit
         quantities.push(Quantity::new(Number::Exact(value), unit));
     }
     let whole = if quantities.len() == 1 {
-        quantities.remove(0)
+        quantities.remove(0).with_places(typed_places(parts[0].0))
     } else {
         compound(&quantities, &parts)?
     };
@@ -216,4 +216,11 @@ fn compound(quantities: &[Quantity], parts: &[(&str, &str)]) -> Result<Quantity,
             .ok_or(QuantityError::TooLong)?;
     }
     Ok(total)
+}
+
+/// The decimals of a number that was typed without an exponent.
+fn typed_places(number: &str) -> Option<u32> {
+    let decimals = number.rsplit_once(['.', ',']).map_or(0, |(_, d)| d.len());
+    let plain = !number.contains(['e', 'E']);
+    u32::try_from(decimals).ok().filter(|_| plain)
 }

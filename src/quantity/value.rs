@@ -72,6 +72,13 @@ impl Quantity {
         self
     }
 
+    /// The same value, shown with this many decimals in its unit.
+    #[must_use]
+    pub(super) fn with_places(mut self, places: Option<u32>) -> Self {
+        self.places = places;
+        self
+    }
+
     /// The same value without the text that it was typed as.
     #[must_use]
     pub fn untyped(mut self) -> Self {
@@ -253,8 +260,8 @@ impl Quantity {
         }
         let exact = self.value().to_exact();
         let number = match (self.places, exact.decimal_places()) {
-            (Some(places), _) => exact.to_fixed(places),
-            (None, Some(places)) if places <= SHOWN_DIGITS => exact.to_text(),
+            (Some(places), _) if places <= SHOWN_DIGITS => exact.to_fixed(places),
+            (_, Some(places)) if places <= SHOWN_DIGITS => exact.to_text(),
             _ => exact.to_significant(SHOWN_DIGITS),
         };
         self.with_unit(&number)

@@ -6,11 +6,12 @@ use serde_json::Value as Json;
 
 use crate::engine::Event;
 use crate::journal::{Head, RecipeHead, event_from_line, replay};
+use crate::quantity::Exact;
 use crate::text::Source;
 
 use super::digest::{digest_bytes, digest_json};
 use super::make::make;
-use super::wire::{RECORD_FORMAT, Record};
+use super::wire::{Quantity, RECORD_FORMAT, Record};
 
 /// What a check came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -184,6 +185,9 @@ const WORDING: [&str; 5] = ["shown", "prompt", "why", "remarks", "ended"];
 /// Where two values differ first; the seal, wording, and what a later program may add to the recipe are left out.
 fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
     match (a, b) {
+        (Json::Object(x), Json::Object(y)) if x.contains_key("ucum") && y.contains_key("ucum") => {
+            (!same_quantity(a, b)).then(|| format!("`{pointer}`"))
+        }
         (Json::Object(x), Json::Object(y)) => {
             let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
             let left_out = |key: &str| {
@@ -206,6 +210,29 @@ fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
             .find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}"))),
         _ => (a != b).then(|| format!("`{pointer}`")),
     }
+}
+
+/// How far two inexact values may lie apart, as a ratio: mathematics libraries differ in the last digits.
+const INEXACT: f64 = 1e-12;
+
+/// Whether two quantities are the same: exact ones by their number, whatever its trailing zeros.
+fn same_quantity(a: &Json, b: &Json) -> bool {
+    let read = |json: &Json| serde_json::from_value::<Quantity>(json.clone()).ok();
+    let (Some(a), Some(b)) = (read(a), read(b)) else {
+        return false;
+    };
+    if (&a.unit, &a.ucum, a.exact) != (&b.unit, &b.ucum, b.exact) {
+        return false;
+    }
+    if a.value == b.value {
+        return true;
+    }
+    if a.exact {
+        let same = Exact::parse(&a.value).ok().zip(Exact::parse(&b.value).ok());
+        return same.is_some_and(|(a, b)| a == b);
+    }
+    let doubles = a.value.parse::<f64>().ok().zip(b.value.parse::<f64>().ok());
+    doubles.is_some_and(|(a, b)| (a - b).abs() <= INEXACT * a.abs().max(b.abs()))
 }
 
 fn instruments(record: &Record) -> Check {
