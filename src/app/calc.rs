@@ -103,6 +103,7 @@ pub fn calculated_json(value: &Value) -> Json {
     match value {
         Value::Truth(truth) => json!({"truth": truth}),
         Value::Text(text) => json!({"text": text}),
+        Value::Absent(_) => Json::Null,
         Value::List(items) => {
             json!({"list": items.iter().map(calculated_json).collect::<Vec<_>>()})
         }

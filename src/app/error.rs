@@ -28,9 +28,9 @@ impl AppError {
     pub fn at(path: &Path, error: &io::Error) -> Self {
         let mend = match error.kind() {
             io::ErrorKind::NotFound => "; check the name",
-            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
-                "; the folder or file must be writable"
-            }
+            io::ErrorKind::PermissionDenied => "; check who may read and write it",
+            io::ErrorKind::ReadOnlyFilesystem => "; choose a folder that can be written to",
+            io::ErrorKind::NotADirectory => "; a folder is wanted there",
             io::ErrorKind::StorageFull => "; make room on the disk",
             _ => "",
         };
@@ -45,6 +45,7 @@ fn plain(error: &io::Error) -> String {
         io::ErrorKind::PermissionDenied => "not allowed".to_owned(),
         io::ErrorKind::StorageFull => "the disk is full".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the folder is read-only".to_owned(),
+        io::ErrorKind::NotADirectory => "a part of the path is a file".to_owned(),
         io::ErrorKind::IsADirectory => "this is a folder, not a file".to_owned(),
         _ => error.to_string().to_lowercase(),
     }

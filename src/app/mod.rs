@@ -20,6 +20,6 @@ pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo
 pub use error::AppError;
 pub use init::init;
 pub use open::{OpenShop, find_shop, open_shop, read_source};
-pub use records::{Verified, all_records, attachment_of, read_record, verify_file};
-pub use session::{Held, Session, describe_session, list_sessions, resume};
+pub use records::{Verified, all_records, attachment_of, doubts, read_record, verify_file};
+pub use session::{Held, Session, describe_session, list_sessions, resume, unfinished_on};
 pub use start::{Choice, Start, find_recipe, roles_of, start};

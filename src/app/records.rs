@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::host::Host;
-use crate::record::{Check, Record, verify};
+use crate::record::{Answer, Check, Record, verify};
 use crate::shop::Paths;
 
 use super::AppError;
@@ -85,6 +85,33 @@ pub fn read_record(
     Ok((path, record))
 }
 
+/// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.
+fn own_name(path: &Path, record: &Record) -> Check {
+    let filed = path
+        .parent()
+        .and_then(Path::parent)
+        .and_then(Path::file_name)
+        .is_some_and(|n| n == "records");
+    let (answer, reason) = match path.file_stem() {
+        Some(stem) if stem == record.record.as_str() => {
+            (Answer::Ok, "the file is named after the record".to_owned())
+        }
+        _ if filed => (
+            Answer::Bad,
+            format!("the file holds the record {}", record.record),
+        ),
+        _ => (
+            Answer::NotKnown,
+            "a copy outside a shop's folder".to_owned(),
+        ),
+    };
+    Check {
+        what: "name",
+        answer,
+        reason,
+    }
+}
+
 /// Verifies a record.
 ///
 /// # Errors
@@ -99,9 +126,28 @@ pub fn verify_file(
         .read(&path, MAX_RECORD)
         .map_err(|e| AppError::at(&path, &e))?;
     let outcome = match std::str::from_utf8(&bytes) {
-        Ok(text) => verify(text, &|digest| attachment_of(host, &path, digest))
-            .map(|(r, c)| (Box::new(r), c)),
+        Ok(text) => verify(text, &|digest| attachment_of(host, &path, digest)).map(
+            |(record, mut checks)| {
+                checks.push(own_name(&path, &record));
+                (Box::new(record), checks)
+            },
+        ),
         Err(_) => Err("not UTF-8 text".to_owned()),
     };
     Ok(Verified { path, outcome })
+}
+
+/// Why a record does not verify; empty if it does.
+///
+/// # Errors
+/// Those of the system.
+pub fn doubts(host: &dyn Host, path: &Path) -> Result<Vec<String>, AppError> {
+    let verified = verify_file(host, None, &path.display().to_string())?;
+    Ok(match verified.outcome {
+        Err(error) => vec![error],
+        Ok((_, checks)) => {
+            let bad = checks.into_iter().filter(|c| c.answer == Answer::Bad);
+            bad.map(|c| format!("{}: {}", c.what, c.reason)).collect()
+        }
+    })
 }

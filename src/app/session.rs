@@ -54,7 +54,7 @@ fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError>
     host.lock(&path).map_err(|error| {
         if error.kind() == io::ErrorKind::WouldBlock {
             return AppError::new(format!(
-                "the session `{session}` is open in another window; close it there first"
+                "the session `{session}` is open in another window\nclose it there first"
             ));
         }
         AppError::at(&path, &error)
@@ -208,6 +208,7 @@ impl<'h> Session<'h> {
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists && self.is_ours(&path) => {}
             Err(error) => return Err(self.unsealed(&AppError::at(&path, &error))),
         }
+        self.sweep(&path);
         let journal = self.journal();
         self.host.remove(&journal).map_err(|e| {
             let cause = AppError::at(&journal, &e);
@@ -225,6 +226,20 @@ impl<'h> Session<'h> {
                 .join(format!(".{}.lock", self.head.session)),
         );
         Ok((record, path))
+    }
+
+    /// Removes what a killed process left of the record; the record itself is whole by now.
+    fn sweep(&self, record: &Path) {
+        let name = |p: &Path| p.file_name().map(|n| n.to_string_lossy().into_owned());
+        let begins = format!(".{}.", name(record).unwrap_or_default());
+        let files = record.parent().map(|folder| self.host.list(folder));
+        for file in files.into_iter().flatten().flatten() {
+            let is_part = |n: String| n.starts_with(&begins) && n.ends_with(".part");
+            if name(&file).is_some_and(is_part) {
+                // One that stays behind does no harm.
+                let _ = self.host.remove(&file);
+            }
+        }
     }
 
     fn unsealed(&self, cause: &AppError) -> AppError {
@@ -299,6 +314,27 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
     Ok(journals
         .filter_map(|f| Some(f.file_stem()?.to_str()?.to_owned()))
         .collect())
+}
+
+/// A session under way on a device, if there is one.
+///
+/// # Errors
+/// Those of the system.
+pub fn unfinished_on(
+    host: &dyn Host,
+    paths: &Paths,
+    tag: &str,
+) -> Result<Option<String>, AppError> {
+    for session in list_sessions(host, paths)? {
+        let path = paths.journal(&session);
+        let bytes = host
+            .read(&path, MAX_JOURNAL)
+            .map_err(|e| AppError::at(&path, &e))?;
+        if recover(&bytes).is_ok_and(|r| r.head.device.tag == tag) {
+            return Ok(Some(session));
+        }
+    }
+    Ok(None)
 }
 
 /// A session under way, in a line.

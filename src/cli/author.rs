@@ -8,10 +8,12 @@ use serde_json::json;
 
 use crate::app::{self, AppError};
 use crate::host::RealHost;
+use crate::plan::Value;
 use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, colour, here, print};
+use super::show::about;
 
 pub(super) fn check(
     host: &RealHost,
@@ -96,7 +98,7 @@ pub(super) fn explain(code: Option<&str>) -> Done {
         };
         return Err(AppError::new(format!("there is no code `{name}`; {help}")));
     };
-    print(&format!("{}: {}\n", code.name(), code.title()));
+    print(code.page());
     Ok(GOOD)
 }
 
@@ -105,10 +107,10 @@ pub(super) fn calc(expression: &str, unit: Option<&str>, format: Form) -> Done {
         Ok(value) => {
             match format {
                 Form::Json => print(&format!("{}\n", app::calculated_json(&value))),
-                Form::Text => print(&format!(
-                    "{}{value}\n",
-                    if value.is_exact() { "" } else { "≈ " }
-                )),
+                Form::Text => match &value {
+                    Value::Quantity(q) => print(&format!("{}\n", about(q))),
+                    other => print(&format!("{other}\n")),
+                },
             }
             Ok(GOOD)
         }

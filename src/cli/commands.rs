@@ -5,6 +5,7 @@
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use clap::{CommandFactory, Parser};
 use indexmap::IndexMap;
@@ -21,7 +22,7 @@ use crate::text::findings_as_text;
 use super::arguments::{Arguments, Command, Form, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
-use super::show::{limit_of_record, plain};
+use super::show::{plain, problems};
 use super::walk::{self, Outcome};
 
 /// Exit codes of the contract.
@@ -46,6 +47,12 @@ pub fn main() -> ExitCode {
     };
     let host = RealHost::default();
     match dispatch(&host, arguments) {
+        Ok(GOOD | NO) if LOST.load(Ordering::Relaxed) => {
+            complain(&AppError::new(
+                "the output could not be written; make room, or write it elsewhere",
+            ));
+            ExitCode::from(FAILED)
+        }
         Ok(code) => ExitCode::from(code),
         Err(error) => {
             complain(&error);
@@ -67,10 +74,18 @@ pub(super) fn colour(stream: &impl IsTerminal) -> bool {
     stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
 }
 
-/// Prints to standard output; a reader that has gone is no fault.
+/// Whether something that was printed got lost.
+static LOST: AtomicBool = AtomicBool::new(false);
+
+/// Prints to standard output. A reader that has gone is no fault; output that is lost otherwise is.
 pub(super) fn print(text: &str) {
     use std::io::Write;
-    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+    let mut out = std::io::stdout().lock();
+    if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush())
+        && error.kind() != std::io::ErrorKind::BrokenPipe
+    {
+        LOST.store(true, Ordering::Relaxed);
+    }
 }
 
 fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
@@ -178,7 +193,7 @@ fn on_interrupt(session: &str) {
     let session = session.to_owned();
     let handler = move || {
         eprintln!(
-            "\npaused: everything that was entered is safe; go on with `stepwell resume {session}`"
+            "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
         );
         std::process::exit(i32::from(UNFINISHED));
     };
@@ -192,6 +207,11 @@ fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk
     let choices = app::roles_of(&open, &plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = input(host, &plan, how)?;
     let instruments = pick(choices, input.as_mut())?;
+    if let Some(other) = app::unfinished_on(host, &open.paths, start.device)? {
+        print(&format!(
+            "Unfinished on this device: `stepwell resume {other}` goes on there.\n"
+        ));
+    }
     let session = app::start(host, &open, plan, start, instruments)?;
     walk_through(session, input.as_mut())
 }
@@ -218,26 +238,20 @@ fn pick(
     input: &mut dyn Input,
 ) -> Result<IndexMap<String, Instrument>, AppError> {
     let mut instruments = IndexMap::new();
+    let mut screen = super::show::Screen::new();
     for mut choice in choices {
         let mut taken = 0;
         if input.is_terminal() && choice.suitable.len() > 1 {
-            print(&format!(
-                "Instrument for `{}` ({}):\n",
-                choice.role,
-                choice.measures.join(", ")
-            ));
-            for (number, instrument) in choice.suitable.iter().enumerate() {
-                print(&format!(
-                    "  {} {} {}, due {}\n",
-                    number + 1,
-                    instrument.id,
-                    instrument.kind,
-                    instrument.due
-                ));
+            let measures = choice.measures.join(", ");
+            screen.line(
+                0,
+                &format!("Instrument for `{}` ({measures}):", choice.role),
+            );
+            for (number, instrument) in (1..).zip(&choice.suitable) {
+                screen.line(2, &format!("{number} {}", described(instrument)));
             }
             taken = loop {
-                print(&format!("1 to {}> ", choice.suitable.len()));
-                flush();
+                screen.raw(&format!("1 to {}> ", choice.suitable.len()));
                 match input.line(&Wanted::Pick, None) {
                     Line::Text(text) => {
                         let text = text.trim().to_owned();
@@ -250,7 +264,7 @@ fn pick(
                         if let Some(index) = by_id.or(by_number) {
                             break index;
                         }
-                        print("  type the number or the id of one of these\n");
+                        screen.line(2, "type the number or the id of one of these");
                     }
                     _ => {
                         return Err(AppError::new(
@@ -261,18 +275,16 @@ fn pick(
             };
         }
         let instrument = choice.suitable.swap_remove(taken);
-        print(&format!(
-            "{}: {} ({}), due {}\n",
-            choice.role, instrument.id, instrument.kind, instrument.due
-        ));
+        let line = format!("{}: {}", choice.role, described(&instrument));
+        screen.line(0, &line);
         instruments.insert(choice.role, instrument);
     }
     Ok(instruments)
 }
 
-fn flush() {
-    use std::io::Write;
-    let _ = std::io::stdout().flush();
+fn described(instrument: &Instrument) -> String {
+    let Instrument { id, kind, due, .. } = instrument;
+    format!("{id} ({kind}), due {due}")
 }
 
 fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Done {
@@ -292,10 +304,12 @@ fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Do
     };
     let (session, lost) = app::resume(host, paths, name)?;
     if let Some(lost) = lost {
-        print(&format!(
-            "the last line of the journal was torn and has been dropped: {}\nenter that value again; all before it is kept\n",
-            plain(&lost)
-        ));
+        let mut screen = super::show::Screen::new();
+        screen.line(
+            0,
+            &format!("the last line of the journal was torn and has been dropped: {lost}"),
+        );
+        screen.line(0, "enter that value again; all before it is kept");
     }
     let mut input = input(host, &session.plan, how)?;
     walk_through(session, input.as_mut())
@@ -303,27 +317,9 @@ fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Do
 
 fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
     on_interrupt(&session.head.session);
-    let head = &session.head;
-    print(&format!(
-        "\n{}, revision {}\nDevice {}: {} {}, serial {}\nSession {} ({}){}\n",
-        plain(&session.plan.title),
-        session.plan.revision,
-        plain(&head.device.tag),
-        plain(&head.device.maker),
-        plain(&head.device.model),
-        plain(&head.device.serial),
-        head.session,
-        plain(&head.occasion),
-        if head.trial {
-            "\nTRIAL: the recipe is not approved; the record says so"
-        } else {
-            ""
-        }
-    ));
     let mut screen = super::show::Screen::new();
-    for caution in &session.plan.cautions {
-        screen.line(0, &format!("Caution: {caution}"));
-    }
+    screen.gap();
+    introduce(&mut screen, &session);
     print("`:help` lists what can be typed besides values.\n");
     let name = session.head.session.clone();
     let how = if input.is_terminal() {
@@ -333,16 +329,39 @@ fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
     };
     match walk::Walk::new(&mut session, input).run()? {
         Outcome::Paused(why) => {
-            print(&format!(
-                "paused: {why}\neverything that was entered is safe; go on with `stepwell resume {name}`{how}\n"
-            ));
+            screen.line(0, &format!("paused: {why}"));
+            screen.line(0, "everything that was entered is safe");
+            screen.line(0, &format!("go on with `stepwell resume {name}`{how}"));
             Ok(UNFINISHED)
         }
         Outcome::Ended => {
+            let mut against = problems(&session.plan, &session.state);
+            against.extend(input.unused(&session));
             let (record, path) = session.close()?;
-            finished(&record, &path);
+            finished(&record, &path, &against);
             Ok(exit_of(&record))
         }
+    }
+}
+
+/// What is walked through, on what, and what to beware of.
+fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
+    let (head, plan) = (&session.head, &session.plan);
+    let device = &head.device;
+    screen.line(0, &format!("{}, revision {}", plan.title, plan.revision));
+    screen.line(
+        0,
+        &format!(
+            "Device {}: {} {}, serial {}",
+            device.tag, device.maker, device.model, device.serial
+        ),
+    );
+    screen.line(0, &format!("Session {} ({})", head.session, head.occasion));
+    if head.trial {
+        screen.line(0, "TRIAL: the recipe is not approved; the record says so");
+    }
+    for caution in &plan.cautions {
+        screen.line(0, &format!("Caution: {caution}"));
     }
 }
 
@@ -354,9 +373,22 @@ fn exit_of(record: &Record) -> u8 {
     }
 }
 
-fn finished(record: &Record, path: &Path) {
+fn finished(record: &Record, path: &Path, against: &[String]) {
     let mut screen = super::show::Screen::new();
     screen.gap();
+    if let Some(ended) = &record.ended {
+        screen.line(2, ended);
+    }
+    for line in against {
+        screen.line(2, line);
+    }
+    for remark in record
+        .remarks
+        .iter()
+        .filter(|r| !against.iter().any(|a| a.contains(*r)))
+    {
+        screen.line(2, &format!("remark: {remark}"));
+    }
     screen.line(
         0,
         &format!(
@@ -365,34 +397,7 @@ fn finished(record: &Record, path: &Path) {
             record.verdict.to_uppercase()
         ),
     );
-    if let Some(ended) = &record.ended {
-        screen.line(2, ended);
-    }
-    for step in record.setup.iter().chain(&record.steps) {
-        for criterion in step
-            .criteria
-            .iter()
-            .filter(|c| c.verdict == "fail" && c.severity != "minor")
-        {
-            let limits: Vec<String> = criterion.limits.iter().map(limit_of_record).collect();
-            let limits = if limits.is_empty() {
-                String::new()
-            } else {
-                format!(" (limit {})", limits.join(" and "))
-            };
-            screen.line(
-                2,
-                &format!(
-                    "`{}` failed, {}: {}{limits}",
-                    step.path, criterion.severity, criterion.shown
-                ),
-            );
-        }
-    }
-    for remark in &record.remarks {
-        screen.line(2, remark);
-    }
-    screen.line(2, &format!("{}", path.display()));
+    screen.line(2, &path.display().to_string());
 }
 
 fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
@@ -431,7 +436,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     };
     let (path, record) = app::read_record(host, Some(&open.paths), &latest.display().to_string())?;
     let page = path.with_extension("html");
-    let html = rendered(&record, "html")?;
+    let html = rendered(&record, &[], "html")?;
     host.write(&page, html.as_bytes())
         .map_err(|e| AppError::at(&page, &e))?;
     print(&format!("  {}\n", page.display()));
@@ -442,7 +447,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     Ok(code)
 }
 
-fn rendered(record: &Record, to: &str) -> Result<String, AppError> {
+fn rendered(record: &Record, doubts: &[String], to: &str) -> Result<String, AppError> {
     if to == "json" {
         return serde_json::to_string_pretty(record)
             .map(|t| t + "\n")
@@ -450,7 +455,7 @@ fn rendered(record: &Record, to: &str) -> Result<String, AppError> {
     }
     let format = crate::render::Format::from_name(to)
         .ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
-    crate::render::render(record, format).map_err(|e| AppError::new(e.to_string()))
+    crate::render::render(record, doubts, format).map_err(|e| AppError::new(e.to_string()))
 }
 
 fn render(
@@ -462,23 +467,27 @@ fn render(
     output: Option<&Path>,
 ) -> Done {
     let paths = here(host, shop).ok().map(|root| Paths::at(&root));
-    let (_, record) = app::read_record(host, paths.as_ref(), record)?;
+    let (path, record) = app::read_record(host, paths.as_ref(), record)?;
+    let doubts = app::doubts(host, &path)?;
     let text = match template {
         Some(file) => {
             let source = app::read_source(host, file)?
                 .map_err(|finding| AppError::Findings(vec![finding]))?;
-            crate::render::render_with(&record, &source.text)
+            crate::render::render_with(&record, &doubts, &source.text)
                 .map_err(|e| AppError::new(format!("{}: {e}", file.display())))?
         }
-        None => rendered(&record, to)?,
+        None => rendered(&record, &doubts, to)?,
     };
+    if let Some(first) = doubts.first() {
+        eprintln!("stepwell: this record does not verify: {}", plain(first));
+    }
     match output {
         Some(file) => host
             .write(file, text.as_bytes())
             .map_err(|e| AppError::at(file, &e))?,
         None => print(&text),
     }
-    Ok(GOOD)
+    Ok(if doubts.is_empty() { GOOD } else { NO })
 }
 
 fn verify(host: &RealHost, shop: Option<&Path>, records: Vec<String>, format: Form) -> Done {

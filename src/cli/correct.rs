@@ -7,10 +7,11 @@ use crate::engine::{Event, Refusal};
 use crate::plan::Item;
 
 use super::input::{FixPart, Line, Wanted};
+use super::show::standing;
 use super::walk::{Step, Walk};
 
 impl Walk<'_, '_> {
-    /// Corrects an entry of a step; without a name, of the step that was entered last.
+    /// Corrects an entry of a step, or takes a skipped one up again; without a name, the step that was entered last.
     pub(super) fn fix(&mut self, step: &str) -> Result<Step, AppError> {
         let wanted = if step.is_empty() {
             self.last_entered()
@@ -20,57 +21,76 @@ impl Walk<'_, '_> {
         let Some(wanted) = wanted else {
             return self.said("nothing has been entered yet");
         };
-        let Some(index) = self
-            .session
-            .plan
-            .items
-            .iter()
-            .position(|i| i.path == wanted)
-        else {
-            let known = self.session.plan.items.iter().map(|i| i.path.as_str());
-            let near = crate::recipe::schema::nearest(&wanted, known)
-                .map(|n| format!("; the nearest one is `{n}`"));
-            let text = format!("there is no step `{wanted}`{}", near.unwrap_or_default());
-            return self.said(&text);
+        let index = match self.session.plan.find_step(&wanted) {
+            Ok(index) => index,
+            Err(why) => return self.said(&why),
         };
         let item = self.session.plan.items[index].clone();
-        let texts: Vec<String> = self.session.state.items[index]
-            .readings
-            .iter()
-            .map(|r| r.text.clone())
-            .collect();
+        let went = &self.session.state.items[index];
+        if went.skipped.is_some() && went.readings.is_empty() {
+            let event = Event::Reopen {
+                path: Some(item.path),
+                at: self.session.now(),
+            };
+            return self.changed(event, "taken up again");
+        }
+        let texts: Vec<String> = went.readings.iter().map(|r| r.text.clone()).collect();
         if texts.is_empty() {
             return self.said(&format!("nothing has been entered for `{}` yet", item.path));
         }
+        self.screen.line(
+            2,
+            &format!(
+                "{} ({})",
+                item.title.as_deref().unwrap_or(&item.path),
+                item.path
+            ),
+        );
         let Some(reading) = self.which(&texts) else {
             return self.said("nothing was changed");
         };
-        self.screen.line(
-            2,
-            &format!("{}: entry {reading} is `{}`", item.path, texts[reading - 1]),
-        );
+        self.screen
+            .line(2, &format!("entry {reading} is `{}`", texts[reading - 1]));
         let Some((text, confirmed)) = self.right_entry(&item)? else {
             return self.said("nothing was changed");
         };
+        if text == texts[reading - 1] {
+            return self.said("that is what stands there already; nothing was changed");
+        }
         let Some(why) = self.part(FixPart::Why, "why").filter(|w| !w.is_empty()) else {
             return self.said("nothing was changed; a correction needs a reason");
         };
-        let at = self.session.now();
-        match self.session.keep(Event::Fix {
-            path: item.path.clone(),
+        let event = Event::Fix {
+            path: item.path,
             reading,
             text,
             confirmed,
             why,
-            at,
-        }) {
+            at: self.session.now(),
+        };
+        self.changed(
+            event,
+            "corrected; the first entry stays readable in the record",
+        )
+    }
+
+    /// Keeps an event that may change what came after, and shows what it changed.
+    fn changed(&mut self, event: Event, said: &str) -> Result<Step, AppError> {
+        let before = standing(&self.session.plan, &self.session.state);
+        match self.session.keep(event) {
             Ok(()) => {}
-            Err(Held::Refused(refusal)) => return self.refused(&item.path, &refusal),
+            Err(Held::Refused(refusal)) => return self.said(&refusal.to_string()),
             Err(Held::Unwritten(error)) => return Err(error),
         }
-        self.screen
-            .line(2, "corrected; the first entry stays readable in the record");
-        self.screen.verdicts(&self.session.state, index);
+        self.screen.line(2, said);
+        let after = standing(&self.session.plan, &self.session.state);
+        for (_, now) in before
+            .iter()
+            .zip(&after)
+            .filter(|(before, now)| before != now)
+        {
+            self.screen.line(4, now);
+        }
         self.shown = self.session.state.cursor;
         Ok(Step::Go)
     }
@@ -89,13 +109,17 @@ impl Walk<'_, '_> {
 
     /// Asks for one part of a correction; nothing if the input has ended.
     fn part(&mut self, part: FixPart, sign: &str) -> Option<String> {
-        self.screen.raw(&format!("{sign}> "));
-        match self.input.line(&Wanted::Fix(part), Some(self.session)) {
-            Line::Text(text) => {
-                self.echo(&text);
-                Some(text.trim().to_owned())
+        loop {
+            self.screen.raw(&format!("{sign}> "));
+            let Line::Text(text) = self.input.line(&Wanted::Fix(part), Some(self.session)) else {
+                return None;
+            };
+            self.echo(&text);
+            if !text.trim().starts_with(':') {
+                return Some(text.trim().to_owned());
             }
-            _ => None,
+            self.screen
+                .line(2, "finish the correction first; an empty line leaves it");
         }
     }
 

@@ -73,6 +73,11 @@ pub trait Input {
         false
     }
 
+    /// What stored answers were not asked for, a line each.
+    fn unused(&self, _session: &Session<'_>) -> Vec<String> {
+        Vec::new()
+    }
+
     /// Where the answer for a path stands, for messages.
     fn place(&self, _path: &str) -> Option<String> {
         None
@@ -220,6 +225,21 @@ impl Input for Stored {
             },
             _ => Line::End,
         }
+    }
+
+    fn unused(&self, session: &Session<'_>) -> Vec<String> {
+        let mut lines = Vec::new();
+        for (item, went) in session.plan.items.iter().zip(&session.state.items) {
+            let stored = self.answers.answers.get(&item.path).map_or(0, Vec::len);
+            if stored > went.readings.len() {
+                lines.push(format!(
+                    "`{}`: {} of {stored} stored answers were not asked for",
+                    item.path,
+                    stored - went.readings.len()
+                ));
+            }
+        }
+        lines
     }
 
     fn place(&self, path: &str) -> Option<String> {

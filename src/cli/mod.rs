@@ -9,6 +9,8 @@ mod correct;
 mod input;
 mod show;
 mod walk;
+mod watch;
+mod words;
 
 pub use arguments::Arguments;
 pub use commands::main;

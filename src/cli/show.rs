@@ -4,8 +4,9 @@
 
 use std::io::Write;
 
-use crate::engine::{Judged, Limit, Question, State, Status, Verdict};
+use crate::engine::{ItemState, Judged, Limit, Question, Reading, State, Status, Verdict};
 use crate::plan::{Item, Plan, Value, Verb};
+use crate::quantity::{Quantity, interval_in_words};
 
 const WIDTH: usize = 80;
 
@@ -59,33 +60,47 @@ impl Screen {
     /// Shows a question and the sign to type at.
     pub fn question(&mut self, question: &Question<'_>, fresh: bool) {
         if fresh {
-            self.gap();
-            self.line(0, &heading(question));
-            for caution in &question.item.cautions {
-                self.line(2, &format!("Caution: {caution}"));
-            }
-            self.line(2, &question.sentence);
-            if let Verb::Choose(options) = &question.item.verb {
-                for (number, option) in options.iter().enumerate() {
-                    self.line(4, &format!("{} {option}", number + 1));
-                }
-            }
-            let limits: Vec<String> = question.limits.iter().map(limit).collect();
-            if !limits.is_empty() {
-                self.line(2, &format!("Limit: {}", limits.join(" and ")));
-            }
+            self.announce(question);
         }
         self.raw(&format!("{}> ", sign(question)));
     }
 
+    /// Shows where one stands, what to do, and what is allowed.
+    pub fn announce(&mut self, question: &Question<'_>) {
+        let item = question.item;
+        self.gap();
+        self.line(0, &heading(question));
+        for caution in &item.cautions {
+            self.line(2, &format!("Caution: {caution}"));
+        }
+        self.line(2, &question.sentence);
+        if let Verb::Choose(options) = &item.verb {
+            for (number, option) in options.iter().enumerate() {
+                self.line(4, &format!("{} {option}", number + 1));
+            }
+        }
+        if let Some(limits) = limits(question) {
+            self.line(2, &format!("Limit: {limits}"));
+        }
+        let more = item.help.is_some() || item.why.is_some();
+        match (item.optional, more) {
+            (true, true) => self.line(2, "Optional: `:skip` passes over it; `:help` tells more."),
+            (true, false) => self.line(2, "Optional: `:skip` passes over it."),
+            (false, true) => self.line(2, "`:help` tells more."),
+            (false, false) => {}
+        }
+    }
+
     /// Shows what an entry in another unit was converted to.
-    pub fn converted(&mut self, item: &Item, typed: Option<&Value>) {
-        let Some(Value::Quantity(q)) = typed else {
+    pub fn converted(&mut self, item: &Item, reading: &Reading) {
+        let (Verb::Measure { .. }, Value::Quantity(kept)) = (&item.verb, &reading.value) else {
             return;
         };
-        let unit = item.verb.unit().filter(|u| u != q.unit());
-        if let Some(converted) = unit.and_then(|u| q.convert(&u).ok()) {
-            self.line(2, &format!("{q} = {converted}"));
+        // A bare number is in the step's unit already.
+        let bare = reading.text.ends_with(|c: char| c.is_ascii_digit());
+        if !bare && reading.text != kept.to_string() {
+            let sign = if kept.is_shown_whole() { "=" } else { "≈" };
+            self.line(2, &format!("{} {sign} {kept}", reading.text));
         }
     }
 
@@ -104,13 +119,11 @@ impl Screen {
             Status::NotApplicable(why) => self.line(2, &format!("{name}: not applicable, {why}")),
             Status::Undone(why) => self.line(2, &format!("{name}: not done, {why}")),
             Status::Done if matches!(item.verb, Verb::Compute { .. }) => {
-                let value = went.value().map(ToString::to_string).unwrap_or_default();
-                let near = if went.value().is_some_and(|v| !v.is_exact()) {
-                    "≈"
-                } else {
-                    "="
+                let value = match went.value() {
+                    Some(Value::Quantity(q)) => about(q),
+                    other => other.map(ToString::to_string).unwrap_or_default(),
                 };
-                self.line(2, &format!("{name} {near} {value}"));
+                self.line(2, &format!("{name}: {value}"));
                 self.verdicts(state, index);
             }
             Status::Done if matches!(item.verb, Verb::Judge) => {
@@ -176,45 +189,103 @@ fn sign(question: &Question<'_>) -> String {
 }
 
 /// A limit in words.
-pub fn limit(limit: &Limit) -> String {
-    match (&limit.low, &limit.high) {
-        (Some(low), Some(high)) if low == high => low.shown(),
-        (Some(low), Some(high)) => format!("{low} to {high}"),
-        (Some(low), None) => format!("at least {low}"),
-        (None, Some(high)) => format!("at most {high}"),
-        (None, None) => "none".to_owned(),
-    }
+fn limit(limit: &Limit) -> String {
+    let (low, high) = (
+        limit.low.as_ref().map(Quantity::shown),
+        limit.high.as_ref().map(Quantity::shown),
+    );
+    interval_in_words(low.as_deref(), high.as_deref(), limit.strict)
 }
 
-/// A verdict in a line: short where all is well, with the values where it is not.
+/// The limits of a question: of what, unless it is the reading itself.
+fn limits(question: &Question<'_>) -> Option<String> {
+    let own = question.item.path.rsplit('.').next().unwrap_or_default();
+    let said: Vec<String> = question
+        .limits
+        .iter()
+        .map(|l| {
+            if l.of == own {
+                limit(l)
+            } else {
+                format!("{} {}", l.of, limit(l))
+            }
+        })
+        .collect();
+    (!said.is_empty()).then(|| said.join(" and "))
+}
+
+/// A verdict in a line: the value that was held against the limit, and the limit.
 fn verdict(judged: &Judged) -> String {
-    let limits: Vec<String> = judged.limits.iter().map(limit).collect();
-    let limits = if limits.is_empty() {
-        String::new()
+    let word = if judged.verdict == Verdict::Fail {
+        "FAIL"
     } else {
-        format!(" (limit: {})", limits.join(" and "))
+        judged.verdict.word()
     };
+    let held = |l: &Limit| {
+        l.value
+            .as_ref()
+            .map(|v| format!("{} = {} (limit: {})", l.of, about(v), limit(l)))
+    };
+    let held: Vec<String> = judged.limits.iter().filter_map(held).collect();
     match judged.verdict {
-        Verdict::Pass => format!("pass{limits}"),
-        Verdict::Fail => format!("FAIL: {}{limits}", judged.shown),
-        other => format!("{}: {}", other.word(), judged.shown),
+        Verdict::Pass | Verdict::Fail if !held.is_empty() => format!("{word}: {}", held.join("; ")),
+        Verdict::Pass => word.to_owned(),
+        _ => format!("{word}: {}", judged.shown),
     }
 }
 
-/// A limit of a record in words.
-pub fn limit_of_record(of: &crate::record::Limit) -> String {
-    let shown = |q: &crate::record::Quantity| {
-        let quantity = crate::quantity::parse_quantity(&format!("{} {}", q.value, q.unit));
-        quantity.map_or_else(
-            |_| format!("{} {}", q.value, q.unit),
-            |parsed| parsed.untyped().shown(),
-        )
+/// A quantity, with a sign where it is not shown whole.
+pub fn about(quantity: &Quantity) -> String {
+    let near = if quantity.is_shown_whole() {
+        ""
+    } else {
+        "≈ "
     };
-    match (&of.low, &of.high) {
-        (Some(low), Some(high)) if low == high => shown(low),
-        (Some(low), Some(high)) => format!("{} to {}", shown(low), shown(high)),
-        (Some(low), None) => format!("at least {}", shown(low)),
-        (None, Some(high)) => format!("at most {}", shown(high)),
-        (None, None) => "none".to_owned(),
+    format!("{near}{quantity}")
+}
+
+/// What stands against a pass so far, a line each: fails, what was skipped or could not be done.
+pub fn problems(plan: &Plan, state: &State) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (item, went) in plan.items.iter().zip(&state.items) {
+        let name = item
+            .title
+            .as_deref()
+            .map_or_else(|| item.path.clone(), |t| format!("{t} ({})", item.path));
+        for (criterion, judged) in item.criteria.iter().zip(went.criteria()) {
+            if matches!(judged.verdict, Verdict::Fail | Verdict::NotJudged) {
+                lines.push(format!(
+                    "{name}, {}: {}",
+                    criterion.severity.word(),
+                    verdict(judged)
+                ));
+            }
+        }
+        match &went.status {
+            Status::Skipped(why) if !item.optional => lines.push(format!("{name}: skipped, {why}")),
+            Status::Undone(why) => lines.push(format!("{name}: not done, {why}")),
+            _ => {}
+        }
     }
+    lines
+}
+
+/// How each step stands, a line each: state, value and verdicts. What differs after a correction was changed by it.
+pub fn standing(plan: &Plan, state: &State) -> Vec<String> {
+    let line = |(item, went): (&Item, &ItemState)| {
+        let name = item.title.as_deref().unwrap_or(&item.path);
+        let value = went.value().map(|v| format!(" {v}")).unwrap_or_default();
+        let verdicts: Vec<String> = went.criteria().iter().map(verdict).collect();
+        let said = match &went.status {
+            Status::NotApplicable(why) => format!(" not applicable, {why}"),
+            Status::Undone(why) => format!(" not done, {why}"),
+            Status::Skipped(_) => " skipped".to_owned(),
+            Status::Pending if item.verb.entries() > 0 => " to be asked".to_owned(),
+            Status::Pending | Status::Done => String::new(),
+        };
+        format!("{name}:{value}{said} {}", verdicts.join("; "))
+            .trim_end()
+            .to_owned()
+    };
+    plan.items.iter().zip(&state.items).map(line).collect()
 }

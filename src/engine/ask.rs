@@ -74,14 +74,12 @@ pub fn sentence(item: &Item, state: &State) -> String {
 /// The limits of a step's criteria, as far as they can be told now.
 fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
     let paths = |i: usize| plan.items[i].path.clone();
-    let bounds = plan.items[index]
-        .criteria
-        .iter()
-        .filter_map(|c| c.that.as_ref());
-    bounds
+    let item = &plan.items[index];
+    let bounds = item.criteria.iter().filter_map(|c| c.that.as_ref());
+    let mut all: Vec<Limit> = bounds
         .flat_map(|bound| {
             limits(
-                &bound.expression.root,
+                &bound.expression,
                 &Values {
                     bound,
                     state,
@@ -90,7 +88,18 @@ fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
                 },
             )
         })
-        .collect()
+        .collect();
+    // A bare ratio (0.8) in the unit that is asked for (80 %).
+    for end in all
+        .iter_mut()
+        .flat_map(|l| [&mut l.low, &mut l.high])
+        .flatten()
+    {
+        if let Some(unit) = item.verb.unit().filter(|_| end.unit().text() == "1") {
+            *end = end.convert(&unit).unwrap_or_else(|_| end.clone());
+        }
+    }
+    all
 }
 
 /// The items that an entry settled beside its own: computed, judged, or found not to apply.

@@ -66,11 +66,14 @@ pub fn read_entry(item: &Item, text: &str, bench: &Bench) -> Result<Value, Refus
         }
         Verb::Count { .. } => count(text),
         Verb::Time { .. } => {
-            duration(text, bench.decimal).and_then(|q| on_instrument(item, q, bench))
+            let quantity = duration(text, bench.decimal)?;
+            on_instrument(item, quantity, bench)
         }
         Verb::Measure { unit, .. } => {
-            let quantity = parse_reading(text, unit, bench.decimal)
+            let typed = parse_reading(text, unit, bench.decimal)
                 .map_err(|e| explained(&e, unit, bench.decimal))?;
+            // What is kept is in the step's unit; the typed text stands beside it.
+            let quantity = typed.convert(unit).map_err(|e| Refusal(e.to_string()))?;
             on_instrument(item, quantity, bench)
         }
         Verb::Compute { .. } | Verb::Judge => refuse("this step asks for nothing"),
@@ -129,15 +132,18 @@ fn count(text: &str) -> Result<Value, Refusal> {
 /// A duration: `12 min 21.6 s`, `12:21.6`, `1:02:03`, or a bare number of seconds.
 fn duration(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {
     let second = Unit::parse("s").map_err(|e| Refusal(e.to_string()))?;
-    let quantity = if text.contains(':') {
+    let typed = if text.contains(':') {
         clock(text, sign)
     } else {
         parse_reading(text, &second, sign).map_err(|e| explained(&e, &second, sign))
     }?;
-    if quantity.si().to_exact().is_negative() {
+    if typed.si().to_exact().is_negative() {
         return refuse("a duration can't be below zero");
     }
-    Ok(quantity)
+    // In seconds, but shown as typed: nobody reads 7800 s for 2 h 10 min.
+    let shown = typed.shown();
+    let seconds = typed.convert(&second).map_err(|e| Refusal(e.to_string()))?;
+    Ok(seconds.typed_as(&shown))
 }
 
 fn clock(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {

@@ -41,6 +41,8 @@ pub enum Event {
         why: String,
         at: String,
     },
+    /// A skipped step is taken up again; without a path, the session that was stopped.
+    Reopen { path: Option<String>, at: String },
     /// A note was made at a step.
     Note {
         path: String,
@@ -74,6 +76,7 @@ impl Event {
             | Self::TimerStarted { at, .. }
             | Self::Fix { at, .. }
             | Self::Skip { at, .. }
+            | Self::Reopen { at, .. }
             | Self::Note { at, .. }
             | Self::File { at, .. }
             | Self::Stop { at, .. }

@@ -3,8 +3,8 @@
 //! Never in here: uncertainty. Changes when a verdict or a decision rule is added.
 
 use crate::plan::{
-    BinaryOperator, Bound, Criterion, EvaluationError, Function, Node, Scope, Slot, Value,
-    evaluate, evaluate_node, show_with_values,
+    BinaryOperator, Bound, Criterion, EvaluationError, Expression, Function, Node, Scope, Slot,
+    Value, evaluate, evaluate_node, show_with_values,
 };
 use crate::quantity::{Exact, Kind, Quantity};
 
@@ -36,10 +36,16 @@ impl Verdict {
 /// What a criterion allows; an end that is missing is open.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Limit {
+    /// What is held against it, as the author wrote it: `mean(delivered)`.
+    pub of: String,
+    /// Its value, where it is known.
+    pub value: Option<Quantity>,
     /// The lowest value.
     pub low: Option<Quantity>,
     /// The highest value.
     pub high: Option<Quantity>,
+    /// Whether the ends themselves are outside (`<`, `>`).
+    pub strict: bool,
 }
 
 /// A criterion, judged.
@@ -93,7 +99,7 @@ impl Scope for Values<'_> {
             Slot::Constant(value) => Ok(value.clone()),
             Slot::Item(item) => self.item(*item),
             Slot::Items(items) => {
-                // Rows that did not apply are left out; a row that is missing makes the list incomplete.
+                // A row that did not apply keeps its place, empty; a row that is missing makes the list incomplete.
                 let mut values = Vec::with_capacity(items.len());
                 let mut inapplicable = None;
                 for item in items {
@@ -104,12 +110,17 @@ impl Scope for Values<'_> {
                                 state: "not applicable",
                                 ..
                             },
-                        ) => inapplicable = Some(error),
+                        ) => {
+                            values.push(Value::Absent((self.paths)(*item)));
+                            inapplicable = Some(error);
+                        }
                         Err(error) => return Err(error),
                     }
                 }
                 match inapplicable {
-                    Some(error) if values.is_empty() => Err(error),
+                    Some(error) if values.iter().all(|v| matches!(v, Value::Absent(_))) => {
+                        Err(error)
+                    }
                     _ => Ok(Value::List(values)),
                 }
             }
@@ -132,7 +143,7 @@ pub(super) fn judge(criterion: &Criterion, scope: &Values<'_>) -> Judged {
             limits: Vec::new(),
         };
     };
-    let limits = limits(&bound.expression.root, scope);
+    let limits = limits(&bound.expression, scope);
     match evaluate(&bound.expression, scope) {
         Ok(value) => {
             let verdict = if value.as_truth() == Some(true) {
@@ -170,57 +181,72 @@ pub(super) fn judge(criterion: &Criterion, scope: &Values<'_>) -> Judged {
 
 /// The limits that an expression draws: comparisons, `within`, `between`, joined by `&&`.
 #[must_use]
-pub fn limits(node: &Node, scope: &dyn Scope) -> Vec<Limit> {
+pub fn limits(expression: &Expression, scope: &dyn Scope) -> Vec<Limit> {
+    drawn(&expression.root, &expression.names, scope)
+}
+
+fn drawn(node: &Node, names: &[String], scope: &dyn Scope) -> Vec<Limit> {
     let value = |n: &Node| match evaluate_node(n, scope) {
         Ok(Value::Quantity(q)) => Some(q),
         _ => None,
     };
+    let held = |of: &Node, low, high, strict| {
+        let (value, text) = (value(of), of.written(names));
+        vec![Limit {
+            of: text,
+            low: alike(low, value.as_ref()),
+            high: alike(high, value.as_ref()),
+            value,
+            strict,
+        }]
+    };
     match node {
         Node::Binary(BinaryOperator::And, left, right) => {
-            [limits(left, scope), limits(right, scope)].concat()
+            [drawn(left, names, scope), drawn(right, names, scope)].concat()
         }
         Node::Binary(op, left, right) => {
             // The limit is the side that can be told without a reading; with both known, the right one.
-            let (limit, turned) = match (reads(left), reads(right)) {
-                (false, true) => (value(left), true),
-                _ => (value(right), false),
+            let (of, limit, turned) = match (reads(left), reads(right)) {
+                (false, true) => (right, value(left), true),
+                _ => (left, value(right), false),
             };
             let below = matches!(op, BinaryOperator::Less | BinaryOperator::LessOrEqual);
             let above = matches!(op, BinaryOperator::Greater | BinaryOperator::GreaterOrEqual);
+            let strict = matches!(op, BinaryOperator::Less | BinaryOperator::Greater);
             match limit {
-                Some(limit) if below != turned && (below || above) => vec![Limit {
-                    low: None,
-                    high: Some(limit),
-                }],
-                Some(limit) if below || above => vec![Limit {
-                    low: Some(limit),
-                    high: None,
-                }],
-                Some(limit) if *op == BinaryOperator::Equal => vec![Limit {
-                    low: Some(limit.clone()),
-                    high: Some(limit),
-                }],
+                Some(limit) if below != turned && (below || above) => {
+                    held(of, None, Some(limit), strict)
+                }
+                Some(limit) if below || above => held(of, Some(limit), None, strict),
+                Some(limit) if *op == BinaryOperator::Equal => {
+                    held(of, Some(limit.clone()), Some(limit), false)
+                }
                 _ => Vec::new(),
             }
         }
-        Node::Call(Function::Between, arguments) => {
-            match (value(&arguments[1]), value(&arguments[2])) {
-                (None, None) => Vec::new(),
-                (low, high) => vec![Limit { low, high }],
-            }
-        }
-        Node::Call(Function::Within, arguments) => {
-            let ends = value(&arguments[1])
-                .zip(value(&arguments[2]))
+        Node::Call(Function::Between, parts) => match (value(&parts[1]), value(&parts[2])) {
+            (None, None) => Vec::new(),
+            (low, high) => held(&parts[0], low, high, false),
+        },
+        Node::Call(Function::Within, parts) => {
+            let ends = value(&parts[1])
+                .zip(value(&parts[2]))
                 .and_then(|(n, t)| around(&n, &t));
-            ends.map(|(low, high)| Limit {
-                low: Some(low),
-                high: Some(high),
+            ends.map_or_else(Vec::new, |(low, high)| {
+                held(&parts[0], Some(low), Some(high), false)
             })
-            .into_iter()
-            .collect()
         }
         _ => Vec::new(),
+    }
+}
+
+/// A limit that is a bare ratio (`0.8`), in the unit of what is held against it (`80 %`).
+fn alike(limit: Option<Quantity>, value: Option<&Quantity>) -> Option<Quantity> {
+    match (limit, value) {
+        (Some(limit), Some(value)) if limit.unit().text() == "1" => {
+            Some(limit.convert(value.unit()).unwrap_or(limit))
+        }
+        (limit, _) => limit,
     }
 }
 

@@ -107,6 +107,10 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             });
             advance(plan, state);
         }
+        Event::Reopen { path, at } => {
+            reopen(plan, state, path.as_deref(), at)?;
+            derive(plan, state);
+        }
         Event::Note { path, text, at } => {
             let notes = &mut state.items[find(plan, path)?].notes;
             if notes.len() >= MAX_NOTES {
@@ -224,6 +228,33 @@ fn fix(
         reading: number,
         before,
         why: why.trim().to_owned(),
+        at: at.to_owned(),
+    });
+    Ok(())
+}
+
+/// Takes back a skip, which stays readable as a note, or the stop of the session.
+fn reopen(plan: &Plan, state: &mut State, path: Option<&str>, at: &str) -> Result<(), Refusal> {
+    let Some(path) = path else {
+        return match state.ended.take() {
+            Some(Ended::Stopped(_)) => Ok(()),
+            other => {
+                state.ended = other;
+                Err(Refusal("the session was not stopped".to_owned()))
+            }
+        };
+    };
+    if matches!(state.ended, Some(Ended::Stopped(_))) {
+        return Err(Refusal("the session was stopped".to_owned()));
+    }
+    let item = &mut state.items[find(plan, path)?];
+    let skip = item
+        .skipped
+        .take()
+        .ok_or_else(|| Refusal(format!("`{path}` was not skipped")))?;
+    let text = format!("was skipped ({}), then taken up again", skip.text);
+    item.notes.push(Note {
+        text,
         at: at.to_owned(),
     });
     Ok(())

@@ -89,12 +89,6 @@ pub trait Host: Send + Sync {
     }
 }
 
-/// Whether a text is a day of the calendar, as `2026-03-31`.
-#[must_use]
-pub fn is_day(text: &str) -> bool {
-    text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok()
-}
-
 /// The milliseconds from one RFC 3339 time to another; nothing where either can't be read.
 #[must_use]
 pub fn milliseconds_between(from: &str, to: &str) -> Option<i64> {

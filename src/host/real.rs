@@ -87,12 +87,27 @@ impl Host for RealHost {
     }
 
     fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
-        let part = beside(path);
-        let written = write_part(&part, bytes).and_then(|()| fs::rename(&part, path));
+        // A link stays a link; what is no file (a device, a pipe) is written to, never replaced.
+        let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        match fs::metadata(&target) {
+            Ok(found) if found.is_dir() => return Err(io::ErrorKind::IsADirectory.into()),
+            Ok(found) if !found.is_file() => {
+                return OpenOptions::new()
+                    .write(true)
+                    .open(&target)?
+                    .write_all(bytes);
+            }
+            Ok(found) if found.permissions().readonly() => {
+                return Err(io::ErrorKind::PermissionDenied.into());
+            }
+            _ => {}
+        }
+        let part = beside(&target);
+        let written = write_part(&part, bytes).and_then(|()| fs::rename(&part, &target));
         if written.is_err() {
             let _ = fs::remove_file(&part);
         }
-        sync_folder(path);
+        sync_folder(&target);
         written
     }
 

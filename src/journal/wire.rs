@@ -130,6 +130,11 @@ enum Stored {
         why: String,
         at: String,
     },
+    Reopen {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        path: Option<String>,
+        at: String,
+    },
     Note {
         path: String,
         text: String,
@@ -205,6 +210,7 @@ impl From<Event> for Stored {
                 at,
             },
             Event::Skip { path, why, at } => Self::Skip { path, why, at },
+            Event::Reopen { path, at } => Self::Reopen { path, at },
             Event::Note { path, text, at } => Self::Note { path, text, at },
             Event::File {
                 path,
@@ -266,6 +272,7 @@ impl From<Stored> for Event {
                 at,
             },
             Stored::Skip { path, why, at } => Self::Skip { path, why, at },
+            Stored::Reopen { path, at } => Self::Reopen { path, at },
             Stored::Note { path, text, at } => Self::Note { path, text, at },
             Stored::File {
                 path,

@@ -7,8 +7,9 @@ use std::cmp::Ordering;
 use std::fmt;
 
 use crate::maths;
-use crate::quantity::{Dimension, Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
+use crate::quantity::{Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
 
+use super::physical::{honoured, physical};
 use super::{BinaryOperator, Expression, Function, Node, Value};
 
 /// Where the names of an expression get their values.
@@ -63,7 +64,7 @@ impl From<maths::OutOfDomain> for EvaluationError {
     }
 }
 
-type Outcome<T = Value> = Result<T, EvaluationError>;
+pub(super) type Outcome<T = Value> = Result<T, EvaluationError>;
 
 /// Evaluates an expression.
 ///
@@ -112,7 +113,7 @@ fn truth(of: &Node, scope: &dyn Scope) -> Outcome<bool> {
         .ok_or_else(|| EvaluationError::Kind("a truth is wanted".to_owned()))
 }
 
-fn quantity(of: &Node, scope: &dyn Scope) -> Outcome<Quantity> {
+pub(super) fn quantity(of: &Node, scope: &dyn Scope) -> Outcome<Quantity> {
     match node(of, scope)? {
         Value::Quantity(q) => Ok(q),
         other => Err(EvaluationError::Kind(format!(
@@ -172,7 +173,7 @@ fn binary(op: BinaryOperator, left: &Node, right: &Node, scope: &dyn Scope) -> O
     }
 }
 
-fn divide(a: &Quantity, b: &Quantity) -> Outcome<Quantity> {
+pub(super) fn divide(a: &Quantity, b: &Quantity) -> Outcome<Quantity> {
     if b.si().to_exact().is_zero() {
         return Err(EvaluationError::DividedByZero);
     }
@@ -186,8 +187,15 @@ fn equal(a: &Value, b: &Value) -> Outcome<bool> {
     }
 }
 
-/// The arguments from `from` on, lists taken apart.
+/// The values of arguments, lists taken apart, empty places left out.
 fn flattened(arguments: &[Node], scope: &dyn Scope) -> Outcome<Vec<Value>> {
+    let mut values = places(arguments, scope)?;
+    values.retain(|v| !matches!(v, Value::Absent(_)));
+    Ok(values)
+}
+
+/// The values of arguments, lists taken apart, empty places kept.
+fn places(arguments: &[Node], scope: &dyn Scope) -> Outcome<Vec<Value>> {
     fn push(value: Value, into: &mut Vec<Value>) {
         match value {
             Value::List(items) => items.into_iter().for_each(|i| push(i, into)),
@@ -201,7 +209,7 @@ fn flattened(arguments: &[Node], scope: &dyn Scope) -> Outcome<Vec<Value>> {
     Ok(values)
 }
 
-fn quantities(arguments: &[Node], scope: &dyn Scope) -> Outcome<Vec<Quantity>> {
+pub(super) fn quantities(arguments: &[Node], scope: &dyn Scope) -> Outcome<Vec<Quantity>> {
     let read = |v: Value| match v {
         Value::Quantity(q) => Ok(q),
         other => Err(EvaluationError::Kind(format!(
@@ -347,17 +355,28 @@ fn pick(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
     } else {
         (arguments, None)
     };
-    let values = flattened(list, scope)?;
+    // `nth` counts rows, so that a row keeps its number though another did not apply.
+    let values = if function == Function::Nth {
+        places(list, scope)?
+    } else {
+        flattened(list, scope)?
+    };
     let count = values.len();
     let index = match function {
         Function::First => Some(0),
         Function::Last => count.checked_sub(1),
         _ => wanted.and_then(|n| usize::try_from(n - 1).ok()),
     };
-    let found = index.and_then(|i| values.into_iter().nth(i));
-    found.ok_or_else(|| {
-        EvaluationError::Domain(format!("the list has {count} values, counted from 1"))
-    })
+    match index.and_then(|i| values.into_iter().nth(i)) {
+        Some(Value::Absent(path)) => Err(EvaluationError::Missing {
+            state: "not applicable",
+            path,
+        }),
+        Some(value) => Ok(value),
+        None => Err(EvaluationError::Domain(format!(
+            "the list has {count} values, counted from 1"
+        ))),
+    }
 }
 
 fn of_quantities(function: Function, values: &[Quantity]) -> Outcome {
@@ -463,119 +482,6 @@ fn convert(value: &Node, unit: &Node, scope: &dyn Scope) -> Outcome {
         }
     }
     each(node(value, scope)?, &unit)
-}
-
-/// `honoured(times, lockout [, dose, limit, window])`: the demands that a patient-controlled pump answers.
-fn honoured(arguments: &[Node], scope: &dyn Scope) -> Outcome {
-    let times = quantities(&arguments[..1], scope)?;
-    let rest = arguments[1..]
-        .iter()
-        .map(|a| quantity(a, scope))
-        .collect::<Outcome<Vec<_>>>()?;
-    let seconds: Vec<Exact> = times.iter().map(|q| q.si().to_exact()).collect();
-    if seconds.windows(2).any(|w| w[0] > w[1]) {
-        return Err(EvaluationError::Domain(
-            "the times of demands must be in order".to_owned(),
-        ));
-    }
-    let lockout = rest[0].si().to_exact();
-    let window = match rest.get(1..4) {
-        Some([dose, limit, window]) => {
-            let doses = divide(limit, dose)?
-                .si()
-                .to_exact()
-                .round_to(&Exact::one(), Rounding::Floor);
-            let count = doses
-                .and_then(|d| d.to_i64())
-                .and_then(|n| usize::try_from(n).ok())
-                .ok_or(EvaluationError::TooLarge)?;
-            Some((window.si().to_exact(), count))
-        }
-        _ => None,
-    };
-    let kept = maths::honoured(&seconds, &lockout, window.as_ref().map(|(w, n)| (w, *n)));
-    Ok(Value::List(
-        kept.into_iter()
-            .map(|i| Value::Quantity(times[i].clone()))
-            .collect(),
-    ))
-}
-
-/// The number of a quantity in a unit, as a double.
-fn in_unit(q: &Quantity, unit: &str) -> Outcome<f64> {
-    let unit = Unit::parse(unit).map_err(|e| EvaluationError::Kind(e.to_string()))?;
-    Ok(q.convert(&unit)?.value().to_f64())
-}
-
-fn formula_name(arguments: &[Node], at: usize) -> Option<&str> {
-    match arguments.get(at) {
-        Some(Node::Text(name)) => Some(name),
-        _ => None,
-    }
-}
-
-fn physical(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
-    let given = |at: usize, unit: &str| in_unit(&quantity(&arguments[at], scope)?, unit);
-    let air = |from: usize| {
-        Ok::<_, EvaluationError>((
-            given(from, "degC")?,
-            given(from + 1, "hPa")?,
-            given(from + 2, "%")?,
-        ))
-    };
-    let unknown = |name: &str| EvaluationError::Domain(format!("there is no formula `{name}`"));
-    let (value, unit) = match function {
-        Function::WaterDensity => {
-            let name = formula_name(arguments, 1).unwrap_or("tanaka2001");
-            let formula = maths::WaterFormula::from_name(name).ok_or_else(|| unknown(name))?;
-            (maths::water_density(given(0, "degC")?, formula)?, "kg/m3")
-        }
-        Function::AirDensity => {
-            let name = formula_name(arguments, 3).unwrap_or("cipm2007");
-            let formula = maths::AirFormula::from_name(name).ok_or_else(|| unknown(name))?;
-            let (t, p, rh) = air(0)?;
-            (maths::air_density(t, p, rh, formula)?, "kg/m3")
-        }
-        Function::ZFactor => {
-            let (t, p, rh) = air(0)?;
-            (maths::z_factor(t, p, rh)?, "mL/g")
-        }
-        Function::WeighedVolume => {
-            let (t, p, rh) = air(1)?;
-            (maths::weighed_volume(given(0, "g")?, t, p, rh)?, "mL")
-        }
-        _ => return column_pressure(arguments, scope),
-    };
-    inexact(value, unit)
-}
-
-fn inexact(value: f64, unit: &str) -> Outcome {
-    let unit = Unit::parse(unit).map_err(|e| EvaluationError::Kind(e.to_string()))?;
-    let number = Number::inexact(value).ok_or(EvaluationError::TooLarge)?;
-    Ok(Value::Quantity(Quantity::new(number, unit)))
-}
-
-/// Pressure under a column of water. Without a temperature the conventional column: 1000 kg/m³ and g_n, exact.
-fn column_pressure(arguments: &[Node], scope: &dyn Scope) -> Outcome {
-    let height = quantity(&arguments[0], scope)?;
-    if arguments.len() == 1 {
-        let per_metre = Number::Exact(
-            Exact::from(980_665)
-                .checked_div(&Exact::from(100))
-                .unwrap_or_default(),
-        );
-        height
-            .kind()
-            .comparable(Kind::of(Dimension::from_name("length").unwrap_or_default()))?;
-        let si = height
-            .si()
-            .mul(&per_metre)
-            .ok_or(EvaluationError::TooLarge)?;
-        let unit = Unit::parse("Pa").map_err(|e| EvaluationError::Kind(e.to_string()))?;
-        return Ok(Value::Quantity(Quantity::from_si(si, unit)));
-    }
-    let t = in_unit(&quantity(&arguments[1], scope)?, "degC")?;
-    inexact(maths::column_pressure_at(in_unit(&height, "m")?, t)?, "Pa")
 }
 
 /// The expression's text with each name followed by the value it had.

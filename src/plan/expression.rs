@@ -101,3 +101,57 @@ pub struct Expression {
     /// What it gives.
     pub result: Type,
 }
+
+impl BinaryOperator {
+    /// The sign that authors write.
+    #[must_use]
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Add => "+",
+            Self::Subtract => "-",
+            Self::Multiply => "*",
+            Self::Divide => "/",
+            Self::Less => "<",
+            Self::LessOrEqual => "<=",
+            Self::Greater => ">",
+            Self::GreaterOrEqual => ">=",
+            Self::Equal => "==",
+            Self::NotEqual => "!=",
+            Self::And => "&&",
+            Self::Or => "||",
+        }
+    }
+}
+
+impl Node {
+    /// The part as an author would write it; operators inside operators stand in parentheses.
+    #[must_use]
+    pub fn written(&self, names: &[String]) -> String {
+        let inner = |node: &Self| match node {
+            Self::Binary(..) => format!("({})", node.written(names)),
+            _ => node.written(names),
+        };
+        let list = |parts: &[Self]| {
+            parts
+                .iter()
+                .map(|p| p.written(names))
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        match self {
+            Self::Quantity(q) if q.unit().text() == "1" => q.shown(),
+            Self::Quantity(q) => format!("\"{}\"", q.shown()),
+            Self::Text(text) => format!("\"{text}\""),
+            Self::Truth(truth) => truth.to_string(),
+            Self::Name(index) => names.get(*index).cloned().unwrap_or_default(),
+            Self::Negate(of) => format!("-{}", inner(of)),
+            Self::Not(of) => format!("!{}", inner(of)),
+            Self::Power(of, n) => format!("{}^{n}", inner(of)),
+            Self::Binary(op, left, right) => {
+                format!("{} {} {}", inner(left), op.sign(), inner(right))
+            }
+            Self::Call(function, parts) => format!("{}({})", function.name(), list(parts)),
+            Self::List(parts) => format!("({})", list(parts)),
+        }
+    }
+}

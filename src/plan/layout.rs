@@ -43,6 +43,63 @@ pub struct Plan {
     pub source: Arc<str>,
 }
 
+impl Plan {
+    /// The item that somebody names: by its path, its number among the questions, the last part of its path, or its
+    /// title.
+    ///
+    /// # Errors
+    /// Why there is none, or which ones there are.
+    pub fn find_step(&self, name: &str) -> Result<usize, String> {
+        let name = name.trim();
+        let lower = name.to_lowercase();
+        let position = |test: &dyn Fn(&Item) -> bool| -> Vec<usize> {
+            self.items
+                .iter()
+                .enumerate()
+                .filter(|(_, i)| test(i))
+                .map(|(n, _)| n)
+                .collect()
+        };
+        let asks = |i: &Item| !matches!(i.verb, Verb::Compute { .. } | Verb::Judge);
+        let ways: [&dyn Fn(&Item) -> bool; 4] = [
+            &|i| i.path == name,
+            &|i| asks(i) && name.parse() == Ok(i.number),
+            &|i| i.path.rsplit('.').next() == Some(&lower.replace(' ', "_")),
+            &|i| i.title.as_ref().is_some_and(|t| t.to_lowercase() == lower),
+        ];
+        for way in ways {
+            match position(way)[..] {
+                [] => {}
+                [only] => return Ok(only),
+                ref several => {
+                    let paths: Vec<&str> = several
+                        .iter()
+                        .take(6)
+                        .map(|i| self.items[*i].path.as_str())
+                        .collect();
+                    return Err(format!(
+                        "several steps are called `{name}`: {}",
+                        paths.join(", ")
+                    ));
+                }
+            }
+        }
+        let near = self
+            .items
+            .iter()
+            .map(|i| (strsim::damerau_levenshtein(name, &i.path), &i.path))
+            .min();
+        match near.filter(|(distance, _)| *distance <= name.len().div_ceil(3).max(1)) {
+            Some((_, near)) => Err(format!(
+                "there is no step `{name}`; the nearest one is `{near}`"
+            )),
+            None => Err(format!(
+                "there is no step `{name}`; `:where` lists those behind you"
+            )),
+        }
+    }
+}
+
 /// A category of pump; own ones are allowed.
 pub type Category = String;
 

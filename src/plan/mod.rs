@@ -6,6 +6,7 @@ mod evaluate;
 mod expression;
 mod function;
 mod layout;
+mod physical;
 mod prompt;
 mod value;
 

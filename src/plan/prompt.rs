@@ -65,6 +65,7 @@ fn shown(value: &Value) -> Shown {
         Value::Quantity(q) => Shown::from_object(Measured(q.clone())),
         Value::Truth(t) => Shown::from(*t),
         Value::Text(t) => Shown::from(t.as_str()),
+        Value::Absent(_) => Shown::from("—"),
         Value::List(items) => items.iter().map(shown).collect::<Vec<_>>().into(),
     }
 }

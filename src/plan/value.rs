@@ -17,6 +17,8 @@ pub enum Value {
     Text(String),
     /// Several values.
     List(Vec<Self>),
+    /// The empty place of a row that did not apply, inside a list; the path of its step.
+    Absent(String),
 }
 
 impl Value {
@@ -44,7 +46,7 @@ impl Value {
         match self {
             Self::Quantity(q) => q.is_exact(),
             Self::List(items) => items.iter().all(Self::is_exact),
-            Self::Truth(_) | Self::Text(_) => true,
+            Self::Truth(_) | Self::Text(_) | Self::Absent(_) => true,
         }
     }
 }
@@ -56,6 +58,7 @@ impl fmt::Display for Value {
             Self::Truth(true) => f.write_str("yes"),
             Self::Truth(false) => f.write_str("no"),
             Self::Text(t) => f.write_str(t),
+            Self::Absent(_) => f.write_str("—"),
             Self::List(items) => {
                 let texts: Vec<String> = items.iter().map(ToString::to_string).collect();
                 f.write_str(&texts.join(", "))

@@ -9,6 +9,7 @@ mod parse;
 mod table;
 mod unit;
 mod value;
+mod words;
 
 pub use dimension::{Dimension, Kind, KindError, Scale, named_kinds};
 pub use exact::{DecimalError, Exact, Rounding, check_decimal_text};
@@ -16,3 +17,4 @@ pub use number::Number;
 pub use parse::{DecimalSign, QuantityError, parse_quantity, parse_reading, unknown_symbol};
 pub use unit::{Unit, UnitError};
 pub use value::Quantity;
+pub use words::interval_in_words;

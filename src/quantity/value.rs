@@ -267,6 +267,13 @@ impl Quantity {
         self.with_unit(&number)
     }
 
+    /// Whether [`Self::shown`] is the whole value: exact, and not rounded for showing.
+    #[must_use]
+    pub fn is_shown_whole(&self) -> bool {
+        let places = self.value().to_exact().decimal_places();
+        self.is_exact() && (self.typed.is_some() || places.is_some_and(|p| p <= SHOWN_DIGITS))
+    }
+
     fn with_unit(&self, number: &str) -> String {
         if self.unit.text() == "1" {
             number.to_owned()

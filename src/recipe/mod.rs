@@ -78,6 +78,7 @@ pub fn read(source: Source) -> Reading {
     let setup = list("setup", &mut findings);
     let steps = list("steps", &mut findings);
     let mut checker = Checker::new(&header);
+    checker.shape_faults.clone_from(&faulty);
     let (checked_setup, checked_steps) = checker.walk(&setup, &steps);
     let all: Vec<_> = setup.into_iter().chain(steps).collect();
     leftovers(&mut checker, &root, &header, &all);

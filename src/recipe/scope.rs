@@ -474,7 +474,7 @@ pub fn type_of(value: &Value) -> Type {
             exact: q.is_exact(),
         },
         Value::Truth(_) => Type::Truth,
-        Value::Text(_) => Type::Text,
+        Value::Text(_) | Value::Absent(_) => Type::Text,
         Value::List(items) => Type::List(Box::new(items.first().map_or(Type::Text, type_of))),
     }
 }

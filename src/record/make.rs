@@ -146,12 +146,7 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
             .and_then(|a| a.at.clone())
             .or_else(|| went.skipped.as_ref().map(|s| s.at.clone())),
         uncertainty: Json::Null,
-        criteria: item
-            .criteria
-            .iter()
-            .zip(went.criteria())
-            .map(|(c, j)| criterion(c, j))
-            .collect(),
+        criteria: criteria(item, went),
         notes: went
             .notes
             .iter()
@@ -185,7 +180,36 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
         entry,
         value: tried.value.as_ref().map_or(Json::Null, value_json),
         at: readings.last().map(|r| r.at.clone()),
-        verdict: verdict.word().to_owned(),
+        verdict: (!tried.criteria.is_empty()).then(|| verdict.word().to_owned()),
+    }
+}
+
+/// The criteria of a step; of one that has no attempt, with the reason why they were not judged.
+fn criteria(item: &Item, went: &ItemState) -> Vec<Criterion> {
+    let unjudged = |verdict, why: &str| Judged {
+        verdict,
+        shown: why.to_owned(),
+        limits: Vec::new(),
+    };
+    let missing = match &went.status {
+        _ if !went.criteria().is_empty() => None,
+        Status::NotApplicable(why) => Some(unjudged(Verdict::NotApplicable, why)),
+        Status::Skipped(why) => Some(unjudged(Verdict::NotJudged, &format!("skipped: {why}"))),
+        Status::Undone(why) => Some(unjudged(Verdict::NotJudged, why)),
+        Status::Pending | Status::Done => Some(unjudged(Verdict::NotJudged, "not done")),
+    };
+    match missing {
+        Some(judged) => item
+            .criteria
+            .iter()
+            .map(|c| criterion(c, &judged))
+            .collect(),
+        None => item
+            .criteria
+            .iter()
+            .zip(went.criteria())
+            .map(|(c, j)| criterion(c, j))
+            .collect(),
     }
 }
 
@@ -195,8 +219,11 @@ fn criterion(criterion: &crate::plan::Criterion, judged: &Judged) -> Criterion {
         |b| b.expression.text.clone(),
     );
     let limit = |l: &crate::engine::Limit| Limit {
+        of: l.of.clone(),
+        value: l.value.as_ref().map(quantity),
         low: l.low.as_ref().map(quantity),
         high: l.high.as_ref().map(quantity),
+        strict: l.strict,
     };
     Criterion {
         that,
@@ -245,6 +272,7 @@ pub fn value_json(value: &Value) -> Json {
         Value::Quantity(q) => serde_json::to_value(quantity(q)).unwrap_or(Json::Null),
         Value::Truth(t) => json!(t),
         Value::Text(t) => json!(t),
+        Value::Absent(_) => Json::Null,
         Value::List(items) => items.iter().map(value_json).collect(),
     }
 }
@@ -263,6 +291,16 @@ fn remarks(plan: &Plan, state: &State) -> Vec<String> {
                     judged.shown
                 ));
             }
+        }
+        for judged in went
+            .criteria()
+            .iter()
+            .filter(|j| j.verdict == Verdict::NotJudged && went.status == Status::Done)
+        {
+            remarks.push(format!(
+                "`{path}`: a criterion could not be judged: {}",
+                judged.shown
+            ));
         }
         if went.attempts.len() > 1 {
             remarks.push(format!(

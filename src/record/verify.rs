@@ -126,18 +126,19 @@ fn recipe_digest(record: &Record) -> Check {
 
 fn recomputed(json: &Json, record: &Record) -> Check {
     match again(record) {
-        Ok(fresh) => match difference(json, &fresh, "") {
-            None => check(
-                "values and verdicts",
-                Answer::Ok,
-                "recomputed from the entries",
-            ),
-            Some(place) => check(
-                "values and verdicts",
-                Answer::Bad,
-                format!("{place} is not what the entries give"),
-            ),
-        },
+        Ok(fresh) => {
+            let mut found = Vec::new();
+            differences(json, &fresh, "", &mut found);
+            if found.is_empty() {
+                return check(
+                    "values and verdicts",
+                    Answer::Ok,
+                    "recomputed from the entries",
+                );
+            }
+            let lines: Vec<String> = found.iter().map(|d| told(json, d)).collect();
+            check("values and verdicts", Answer::Bad, lines.join("; "))
+        }
         Err(error) => check("values and verdicts", Answer::Bad, error),
     }
 }
@@ -182,11 +183,20 @@ fn again(record: &Record) -> Result<Json, String> {
 /// Sentences that are made for reading: a later program may word them otherwise. The seal guards them all the same.
 const WORDING: [&str; 5] = ["shown", "prompt", "why", "remarks", "ended"];
 
-/// Where two values differ first; the seal, wording, and what a later program may add to the recipe are left out.
-fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
+/// Most differences that are told.
+const TOLD: usize = 5;
+
+/// Where the record (`a`) and what its entries give (`b`) differ; the seal, wording, and what a later program may add to
+/// the recipe are left out.
+fn differences(a: &Json, b: &Json, pointer: &str, found: &mut Vec<(String, Json, Json)>) {
+    if found.len() == TOLD {
+        return;
+    }
     match (a, b) {
+        (Json::Object(x), Json::Object(y))
+            if x.contains_key("ucum") && y.contains_key("ucum") && same_quantity(a, b) => {}
         (Json::Object(x), Json::Object(y)) if x.contains_key("ucum") && y.contains_key("ucum") => {
-            (!same_quantity(a, b)).then(|| format!("`{pointer}`"))
+            found.push((pointer.to_owned(), a.clone(), b.clone()));
         }
         (Json::Object(x), Json::Object(y)) => {
             let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
@@ -195,21 +205,63 @@ fn difference(a: &Json, b: &Json, pointer: &str) -> Option<String> {
                     || (pointer == "/recipe" && key == "approval");
                 added || (WORDING.contains(&key) && !pointer.starts_with("/journal"))
             };
-            keys.filter(|k| !left_out(k)).find_map(|k| {
-                let place = format!("{pointer}/{k}");
-                match (x.get(k), y.get(k)) {
-                    (Some(a), Some(b)) => difference(a, b, &place),
-                    _ => Some(format!("`{place}`")),
-                }
-            })
+            for key in keys.filter(|k| !left_out(k)) {
+                let of = |map: &serde_json::Map<String, Json>| {
+                    map.get(key).cloned().unwrap_or(Json::Null)
+                };
+                differences(&of(x), &of(y), &format!("{pointer}/{key}"), found);
+            }
         }
-        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => x
-            .iter()
-            .zip(y)
-            .enumerate()
-            .find_map(|(i, (a, b))| difference(a, b, &format!("{pointer}/{i}"))),
-        _ => (a != b).then(|| format!("`{pointer}`")),
+        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => {
+            for (index, (a, b)) in x.iter().zip(y).enumerate() {
+                differences(a, b, &format!("{pointer}/{index}"), found);
+            }
+        }
+        _ if a != b => found.push((pointer.to_owned(), a.clone(), b.clone())),
+        _ => {}
     }
+}
+
+/// A difference for a reader: the step by its path, what the record says and what the entries give.
+fn told(record: &Json, (pointer, says, gives): &(String, Json, Json)) -> String {
+    let mut parts = pointer.split('/').skip(1);
+    let place = match (parts.next(), parts.next()) {
+        (Some(list @ ("setup" | "steps")), Some(index)) => {
+            let path = record
+                .pointer(&format!("/{list}/{index}/path"))
+                .and_then(Json::as_str)
+                .unwrap_or("?");
+            format!("step `{path}`, {}", parts.collect::<Vec<_>>().join(" "))
+        }
+        (Some(first), second) => [Some(first), second]
+            .into_iter()
+            .flatten()
+            .chain(parts)
+            .collect::<Vec<_>>()
+            .join(" "),
+        _ => "the record".to_owned(),
+    };
+    let short = |json: &Json| {
+        let text = match json {
+            Json::Object(q) if q.contains_key("ucum") => {
+                let part = |key: &str| q.get(key).and_then(Json::as_str).unwrap_or_default();
+                format!("{} {}", part("value"), part("unit"))
+            }
+            Json::String(text) => text.clone(),
+            Json::Null => "nothing".to_owned(),
+            other => other.to_string(),
+        };
+        if text.chars().count() > 60 {
+            format!("{}…", text.chars().take(60).collect::<String>())
+        } else {
+            text
+        }
+    };
+    format!(
+        "{place}: the record says {}, the entries give {}",
+        short(says),
+        short(gives)
+    )
 }
 
 /// How far two inexact values may lie apart, as a ratio: mathematics libraries differ in the last digits.

@@ -97,7 +97,8 @@ pub struct Attempt {
     pub entry: serde_json::Value,
     pub value: serde_json::Value,
     pub at: Option<String>,
-    pub verdict: String,
+    /// Nothing where there is no criterion.
+    pub verdict: Option<String>,
 }
 
 /// A criterion, judged.
@@ -119,8 +120,15 @@ pub struct Criterion {
 #[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
 #[allow(missing_docs, reason = "the fields are named after what they hold")]
 pub struct Limit {
+    /// What is held against it, as the author wrote it.
+    pub of: String,
+    /// The value of that, where it is known.
+    pub value: Option<Quantity>,
     pub low: Option<Quantity>,
     pub high: Option<Quantity>,
+    /// Whether the ends themselves are outside.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub strict: bool,
 }
 
 /// A quantity in data.

@@ -18,6 +18,18 @@ const CAUTIONS: [&str; 2] = [
     "The maker's service manual, local codes and licensed practice govern. Where they ask for more than this record shows, they hold.",
 ];
 
+/// What stands above everything else where a record does not verify.
+pub(super) fn doubts(reasons: &[String]) -> Vec<Block> {
+    if reasons.is_empty() {
+        return Vec::new();
+    }
+    vec![Block::Note {
+        caution: true,
+        title: "This record does not verify: nothing below can be relied on".to_owned(),
+        items: reasons.iter().map(|r| prose(r)).collect(),
+    }]
+}
+
 pub(super) fn blocks(record: &Record) -> Vec<Block> {
     let mut blocks = Vec::new();
     if record.trial {
@@ -191,11 +203,11 @@ fn table(heading: &str, verdict: &str, record: &Record) -> Vec<Block> {
 }
 
 fn row(number: usize, step: &Step, criterion: &Criterion) -> Vec<Cell> {
-    let told = Told::of(step, criterion);
-    let value = match told.value.strip_prefix("value ") {
-        _ if told.value.is_empty() => prose(&criterion.shown),
-        Some(figure) => figure.to_owned(),
-        None => told.value,
+    let told = Told::of(criterion);
+    let value = if told.value.is_empty() {
+        prose(&criterion.shown)
+    } else {
+        told.value
     };
     let off = told
         .off

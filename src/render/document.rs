@@ -247,13 +247,14 @@ pub struct Bar {
 
 /// The document of a record.
 #[must_use]
-pub fn of_record(record: &Record) -> Document {
-    of_cleaned(&cleaned(record))
+pub fn of_record(record: &Record, doubts: &[String]) -> Document {
+    of_cleaned(&cleaned(record), doubts)
 }
 
 /// The document of a record whose texts are clean.
-pub(super) fn of_cleaned(record: &Record) -> Document {
-    let mut blocks = answer::blocks(record);
+pub(super) fn of_cleaned(record: &Record, doubts: &[String]) -> Document {
+    let mut blocks = answer::doubts(doubts);
+    blocks.extend(answer::blocks(record));
     blocks.extend(went::blocks(record));
     blocks.extend(appendix::blocks(record));
     Document {

@@ -12,8 +12,8 @@ use super::RenderError;
 
 const TEMPLATE: &str = include_str!("templates/record.html");
 
-pub(super) fn write(record: &Record) -> Result<String, RenderError> {
-    super::template::render_own(record, AutoEscape::Html, TEMPLATE)
+pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
+    super::template::render_own(record, doubts, AutoEscape::Html, TEMPLATE)
 }
 
 /// The filter `css`: text for the inside of a quoted string of a style sheet.

@@ -5,10 +5,8 @@
 
 use std::cmp::Ordering;
 
-use serde_json::Value as Json;
-
-use crate::quantity::{Exact, Quantity as Measured};
-use crate::record::{Criterion, Limit, Quantity, Record, Step};
+use crate::quantity::{Quantity as Measured, interval_in_words};
+use crate::record::{Criterion, Limit, Quantity, Record};
 
 use super::clean::prose;
 use super::document::{Bar, Fact, Mark};
@@ -18,8 +16,8 @@ use super::figure;
 const IS_YES: &str = "the answer is yes";
 
 /// A criterion as one fact.
-pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact {
-    let told = Told::of(step, criterion);
+pub(super) fn fact(record: &Record, criterion: &Criterion) -> Fact {
+    let told = Told::of(criterion);
     let mut parts = Vec::new();
     if let Some(limit) = &told.limit {
         parts.push(format!("limit {limit}"));
@@ -81,7 +79,7 @@ pub(super) struct Told {
 }
 
 impl Told {
-    pub(super) fn of(step: &Step, criterion: &Criterion) -> Self {
+    pub(super) fn of(criterion: &Criterion) -> Self {
         let limits: Vec<String> = criterion.limits.iter().map(limit).collect();
         let limit = (!limits.is_empty()).then(|| limits.join(" and "));
         let is_answer = criterion.that == IS_YES;
@@ -102,15 +100,36 @@ impl Told {
             };
         }
         let judged = matches!(criterion.verdict.as_str(), "pass" | "fail");
-        let found = judged.then(|| subject(step, &criterion.that)).flatten();
-        let ([ends], Some((name, value))) = (&criterion.limits[..], found) else {
-            return nothing;
+        let held = |l: &Limit| {
+            l.value
+                .as_ref()
+                .filter(|_| judged)
+                .map(|v| format!("{} = {}", prose(&l.of), figure::quantity(v)))
         };
+        let value = criterion
+            .limits
+            .iter()
+            .filter_map(held)
+            .collect::<Vec<_>>()
+            .join("; ");
         let met = criterion.verdict == "pass";
+        let single = match &criterion.limits[..] {
+            [only] => only
+                .value
+                .as_ref()
+                .and_then(figure::measured)
+                .filter(|_| judged)
+                .map(|v| (only, v)),
+            _ => None,
+        };
+        let off = criterion
+            .limits
+            .iter()
+            .find_map(|l| off(l, &l.value.as_ref().and_then(figure::measured)?));
         Self {
-            value: format!("{name} {}", shown(&value)),
-            off: (!met).then(|| off(ends, &value)).flatten(),
-            bar: bar(ends, &value, met),
+            value,
+            off: off.filter(|_| judged && !met),
+            bar: single.and_then(|(ends, value)| bar(ends, &value, met)),
             ..nothing
         }
     }
@@ -118,14 +137,9 @@ impl Told {
 
 /// A limit in words.
 fn limit(of: &Limit) -> String {
-    let shown = figure::quantity;
-    match (&of.low, &of.high) {
-        (Some(low), Some(high)) if low == high => format!("exactly {}", shown(low)),
-        (Some(low), Some(high)) => format!("{} to {}", shown(low), shown(high)),
-        (Some(low), None) => format!("at least {}", shown(low)),
-        (None, Some(high)) => format!("at most {}", shown(high)),
-        (None, None) => "none".to_owned(),
-    }
+    let low = of.low.as_ref().map(figure::quantity);
+    let high = of.high.as_ref().map(figure::quantity);
+    interval_in_words(low.as_deref(), high.as_deref(), of.strict)
 }
 
 /// A computed quantity with `≈` where six digits are not all of it.
@@ -136,95 +150,6 @@ fn shown(value: &Measured) -> String {
         ucum: String::new(),
         exact: value.is_exact(),
     })
-}
-
-/// The value that a criterion holds against its limits, with a word for it: the step's own, or the mean and the like of its
-/// readings. Nothing where the criterion holds anything else against them.
-fn subject(step: &Step, that: &str) -> Option<(&'static str, Measured)> {
-    let that = that.trim();
-    if that.contains("&&") || that.contains("||") || that.starts_with('!') {
-        return None;
-    }
-    let call = ["within(", "between("]
-        .iter()
-        .find_map(|f| that.strip_prefix(f));
-    if let Some(inside) = call.and_then(|rest| rest.strip_suffix(')')) {
-        return own(step, top_level(inside, ',')?.0);
-    }
-    for operator in ["<=", ">=", "==", "<", ">"] {
-        if let Some((left, right)) = that.split_once(operator) {
-            return match (own(step, left), own(step, right)) {
-                (Some(found), None) | (None, Some(found)) => Some(found),
-                _ => None,
-            };
-        }
-    }
-    None
-}
-
-/// The text before and after the first `sign` that stands in no brackets.
-fn top_level(text: &str, sign: char) -> Option<(&str, &str)> {
-    let mut depth = 0i32;
-    for (i, c) in text.char_indices() {
-        match c {
-            '(' => depth += 1,
-            ')' => depth -= 1,
-            c if c == sign && depth == 0 => return Some((&text[..i], &text[i + c.len_utf8()..])),
-            _ => {}
-        }
-    }
-    None
-}
-
-fn own(step: &Step, text: &str) -> Option<(&'static str, Measured)> {
-    let text = text.trim();
-    let is_own = |name: &str| name == step.path || Some(name) == step.path.rsplit('.').next();
-    if is_own(text) {
-        return one(&step.value).map(|v| ("value", v));
-    }
-    let (function, rest) = text.split_once('(')?;
-    let name = rest.strip_suffix(')')?.trim();
-    if !is_own(name) {
-        return None;
-    }
-    let Json::Array(items) = &step.value else {
-        return None;
-    };
-    let values: Vec<Measured> = items.iter().map(one).collect::<Option<_>>()?;
-    reduced(function.trim(), &values)
-}
-
-/// The quantity of a stored value, only where the record holds it exactly enough to reckon with.
-fn one(value: &Json) -> Option<Measured> {
-    figure::as_quantity(value)
-        .as_ref()
-        .and_then(figure::measured)
-}
-
-fn reduced(function: &str, values: &[Measured]) -> Option<(&'static str, Measured)> {
-    let by = |wanted: Ordering| {
-        values.iter().skip(1).try_fold(values.first()?, |best, v| {
-            let better = v.compare(best).ok()? == wanted;
-            Some(if better { v } else { best })
-        })
-    };
-    match function {
-        "mean" => mean(values).map(|v| ("mean", v)),
-        "min" => Some(("smallest", by(Ordering::Less)?.clone())),
-        "max" => Some(("largest", by(Ordering::Greater)?.clone())),
-        "first" => Some(("first", values.first()?.clone())),
-        "last" => Some(("last", values.last()?.clone())),
-        _ => None,
-    }
-}
-
-fn mean(values: &[Measured]) -> Option<Measured> {
-    let (first, rest) = values.split_first()?;
-    let sum = rest
-        .iter()
-        .try_fold(first.clone(), |sum, v| sum.add(v).ok()?)?;
-    let count = Measured::from(Exact::parse(&values.len().to_string()).ok()?);
-    sum.div(&count).ok()?
 }
 
 /// How far a value lies outside, in words; nothing where it doesn't, or where that can't be reckoned.

@@ -10,8 +10,8 @@ use super::RenderError;
 
 const TEMPLATE: &str = include_str!("templates/record.md");
 
-pub(super) fn write(record: &Record) -> Result<String, RenderError> {
-    super::template::render_own(record, AutoEscape::None, TEMPLATE)
+pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
+    super::template::render_own(record, doubts, AutoEscape::None, TEMPLATE)
 }
 
 /// The filter `md`: text in which nothing is mark-up.

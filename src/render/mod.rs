@@ -43,14 +43,14 @@ impl Format {
     }
 }
 
-/// Renders a record.
+/// Renders a record. `doubts` are the reasons why it does not verify: they stand above everything else.
 ///
 /// # Errors
 /// A rendering that grows beyond what is written.
-pub fn render(record: &Record, format: Format) -> Result<String, RenderError> {
+pub fn render(record: &Record, doubts: &[String], format: Format) -> Result<String, RenderError> {
     match format {
-        Format::Text => text::write(record),
-        Format::Markdown => markdown::write(record),
-        Format::Html => html::write(record),
+        Format::Text => text::write(record, doubts),
+        Format::Markdown => markdown::write(record, doubts),
+        Format::Html => html::write(record, doubts),
     }
 }

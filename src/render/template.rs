@@ -69,9 +69,13 @@ impl From<Error> for RenderError {
 ///
 /// # Errors
 /// A template that can't be read, uses what isn't there, or runs too long.
-pub fn render_with(record: &Record, template: &str) -> Result<String, RenderError> {
+pub fn render_with(
+    record: &Record,
+    doubts: &[String],
+    template: &str,
+) -> Result<String, RenderError> {
     let record = cleaned(record);
-    let document = of_cleaned(&record);
+    let document = of_cleaned(&record, doubts);
     let mut environment = environment();
     let fuel = FUEL + FUEL_A_BLOCK * document.blocks.len() as u64;
     environment.set_fuel(Some(fuel));
@@ -86,11 +90,12 @@ pub fn render_with(record: &Record, template: &str) -> Result<String, RenderErro
 /// Renders with a template of our own.
 pub(super) fn render_own(
     record: &Record,
+    doubts: &[String],
     escape: AutoEscape,
     template: &str,
 ) -> Result<String, RenderError> {
     let record = cleaned(record);
-    let document = of_cleaned(&record);
+    let document = of_cleaned(&record, doubts);
     run(environment(), escape, template, &record, &document)
 }
 

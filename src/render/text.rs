@@ -13,8 +13,8 @@ const WIDTH: usize = 80;
 /// Deepest indent, so that text keeps room.
 const MAX_INDENT: usize = 40;
 
-pub(super) fn write(record: &Record) -> Result<String, RenderError> {
-    super::template::render_own(record, AutoEscape::None, TEMPLATE)
+pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
+    super::template::render_own(record, doubts, AutoEscape::None, TEMPLATE)
 }
 
 /// The filter `wrap`: lines of 80 columns, the first after `first` blanks, the others after `rest`.

@@ -144,7 +144,7 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
     }
     let told = |c: &&Criterion| !is_entered_once(step) || plain_yes(record, c).is_none();
     let criteria = step.criteria.iter().filter(told);
-    facts.extend(criteria.map(|c| judged::fact(record, step, c)));
+    facts.extend(criteria.map(|c| judged::fact(record, c)));
     for correction in &step.corrections {
         facts.push(corrected(record, correction));
     }
@@ -210,7 +210,7 @@ fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
     let last = if n == of { "this one decides" } else { "" };
     let value = value(&attempt.value);
     Fact {
-        mark: Some(Mark::of(&attempt.verdict)),
+        mark: attempt.verdict.as_deref().map(Mark::of),
         ..Fact::new(format!("Attempt {n} of {of}"), entry(&attempt.entry))
     }
     .literal()

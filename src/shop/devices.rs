@@ -4,9 +4,8 @@
 
 use csv::{ReaderBuilder, StringRecord};
 
-use crate::host::is_day;
 use crate::journal::Device;
-use crate::text::{Code, Finding, Source, Span};
+use crate::text::{Code, Finding, Source, Span, is_day};
 
 /// Most devices in a register.
 const MAX_DEVICES: usize = 100_000;

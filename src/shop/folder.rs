@@ -12,7 +12,7 @@ use crate::quantity::{DecimalSign, Dimension, named_kinds, parse_quantity};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
 use crate::recipe::yaml::Document;
-use crate::text::{Code, Finding, Source};
+use crate::text::{Code, Finding, Source, is_day};
 
 /// Where a shop's files lie.
 #[derive(Clone, Debug)]
@@ -214,7 +214,7 @@ pub fn read_instruments(source: Source) -> (Vec<Instrument>, Vec<Finding>) {
 /// Reports a day that the calendar does not have.
 fn day(at: &At<'_>, key: &str, findings: &mut Vec<Finding>) {
     let Some(place) = at.get(key) else { return };
-    let valid = place.text().is_some_and(|text| crate::host::is_day(&text));
+    let valid = place.text().is_some_and(|text| is_day(&text));
     if !valid && findings.iter().all(|f| f.path != place.pointer) {
         findings.push(place.finding(
             Code::ShopFault,

@@ -3,4 +3,5 @@
 //! Never in here: expected values computed with our own code. Changes when a topic of `data/checks.json` gets its test.
 
 mod calc;
+mod canonical;
 mod maths;

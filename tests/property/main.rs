@@ -1,3 +1,5 @@
 //! Laws that hold for all inputs. Changes when a law is added.
 
+mod digest;
+mod session;
 mod units;

@@ -57,21 +57,29 @@ fn attempt(entry: Value, value: Value, clock: &str, verdict: &str) -> Attempt {
         entry,
         value,
         at: Some(at(clock)),
-        verdict: verdict.to_owned(),
+        verdict: (verdict != "not applicable").then(|| verdict.to_owned()),
     }
 }
 
 pub fn criterion(
     that: &str,
     values: &str,
+    held: (&str, Quantity),
     limit: (Option<Quantity>, Option<Quantity>),
     verdict: &str,
 ) -> Criterion {
     let (low, high) = limit;
+    let limit = Limit {
+        of: held.0.to_owned(),
+        value: Some(held.1),
+        low,
+        high,
+        strict: false,
+    };
     Criterion {
         that: that.to_owned(),
         shown: format!("{that} [{values}]"),
-        limits: vec![Limit { low, high }],
+        limits: vec![limit],
         basis: Some("sm".to_owned()),
         severity: "critical".to_owned(),
         verdict: verdict.to_owned(),
@@ -94,6 +102,7 @@ pub fn pass() -> Record {
     pressure.criteria = vec![criterion(
         "pressure <= most",
         "pressure = 78.6 kPa; most = 15 psi",
+        ("pressure", quantity("78.6", "kPa", true)),
         (None, high),
         "pass",
     )];
@@ -193,6 +202,7 @@ pub fn fail() -> Record {
     let mut record = pass();
     let pressure = &mut record.steps[0];
     pressure.entry = json!("17.20");
+    pressure.criteria[0].limits[0].value = Some(quantity("17.2", "psi", true));
     pressure.value = data("17.2", "psi");
     pressure.attempts = vec![attempt(
         pressure.entry.clone(),
@@ -247,6 +257,7 @@ pub fn retried() -> Record {
     delivered.criteria = vec![criterion(
         "within(mean(delivered), v, t)",
         values,
+        ("mean(delivered)", quantity("5.04", "mL", true)),
         ends,
         "pass",
     )];
@@ -323,12 +334,13 @@ pub fn hostile() -> Record {
     step.value = json!({ "value": bad(), "unit": bad(), "ucum": "", "exact": true });
     step.uncertainty = json!({ "expanded": bad(), "unit": bad() });
     step.attempts[0].entry = json!(bad());
-    step.attempts[0].verdict = bad();
+    step.attempts[0].verdict = Some(bad());
     step.notes[0].text = bad();
     (step.corrections[0].before, step.corrections[0].why) = (bad(), bad());
     step.criteria[0] = criterion(
         &bad(),
         &bad(),
+        (&bad(), quantity(&bad(), &bad(), true)),
         (Some(quantity(&bad(), &bad(), true)), None),
         &bad(),
     );

@@ -8,7 +8,7 @@ use crate::plan::{AppliesTo, Change, Decision, Role};
 use crate::quantity::{Quantity, QuantityError, named_kinds, parse_quantity, unknown_symbol};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::nearest;
-use crate::text::{Code, Finding};
+use crate::text::{Code, Finding, is_day};
 
 /// The categories with a name.
 const CATEGORIES: [&str; 8] = [
@@ -54,7 +54,8 @@ pub fn header(root: &At<'_>, findings: &mut Vec<Finding>) -> Header {
         ..Header::default()
     };
     for key in ["title", "category", "steps"] {
-        if root.get(key).is_none() && root.get("extends").is_none() {
+        // One that is there but empty is a fault of its shape.
+        if root.value.get(key).is_none() && root.get("extends").is_none() {
             findings.push(root.document.finding_at(
                 Code::MissingKey,
                 "",
@@ -141,6 +142,17 @@ fn changes(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
         return;
     };
     for entry in list.items() {
+        // What doesn't even look like a day is a fault of its shape.
+        if let Some(day) = entry.get("date").filter(|d| {
+            d.text()
+                .is_some_and(|t| looks_like_a_day(&t) && !is_day(&t))
+        }) {
+            findings.push(day.finding(
+                Code::WrongValue,
+                "`date` is not a day of the calendar",
+                "write it as 2026-03-31",
+            ));
+        }
         header.changes.push(Change {
             revision: entry
                 .get("revision")
@@ -242,4 +254,15 @@ fn roles(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
         }
         header.roles.insert(name.to_owned(), Role { measures });
     }
+}
+
+fn looks_like_a_day(text: &str) -> bool {
+    let digit_or_hyphen = |(index, byte): (usize, u8)| {
+        if matches!(index, 4 | 7) {
+            byte == b'-'
+        } else {
+            byte.is_ascii_digit()
+        }
+    };
+    text.len() == 10 && text.bytes().enumerate().all(digit_or_hyphen)
 }

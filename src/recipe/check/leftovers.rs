@@ -33,7 +33,12 @@ pub fn leftovers(checker: &mut Checker<'_>, root: &At<'_>, header: &Header, step
         }
     }
     for (name, id) in std::mem::take(&mut checker.setting_ids) {
-        if !checker.scopes.is_used(id)
+        let misnamed = checker
+            .shape_faults
+            .iter()
+            .any(|p| *p == format!("/settings/{name}"));
+        if !misnamed
+            && !checker.scopes.is_used(id)
             && let Some(at) = root.get("settings").and_then(|s| s.get(&name))
         {
             let message = format!("the setting `{name}` is not used");
@@ -61,7 +66,7 @@ pub fn leftovers(checker: &mut Checker<'_>, root: &At<'_>, header: &Header, step
             && !steps.iter().any(|s| mentions(s, word))
             && let Some(at) = root.get("category")
         {
-            let message = format!("a {category} recipe usually has {part}");
+            let message = format!("recipes of the category {category} usually have {part}");
             checker.findings.push(at.finding(
                 Code::MissingPart,
                 message,

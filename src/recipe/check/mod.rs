@@ -9,6 +9,7 @@ mod sentences;
 mod steps;
 mod values;
 
+use std::collections::BTreeSet;
 use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
@@ -43,6 +44,8 @@ pub struct Checker<'d> {
     pub rows: Vec<(Id, Vec<IndexMap<String, Value>>)>,
     /// Whether the walk is in the setup.
     pub in_setup: bool,
+    /// Pointers to what has a fault in its shape.
+    pub shape_faults: BTreeSet<String>,
 }
 
 /// The scope that holds setup and steps; settings lie in the one around it.
@@ -88,6 +91,7 @@ impl<'d> Checker<'d> {
             options: HashMap::new(),
             rows: Vec::new(),
             in_setup: true,
+            shape_faults: BTreeSet::new(),
         }
     }
 

@@ -1,0 +1,127 @@
+//! Timed steps: start, a running display at a terminal, stop.
+//!
+//! Never in here: typed durations. Changes when a watch can do something new.
+
+use crate::app::AppError;
+use crate::engine::{Event, Question, Timer};
+use crate::quantity::DecimalSign;
+
+use super::input::{Line, Wanted};
+use super::show::Screen;
+use super::walk::{Step, Walk};
+
+/// A time below this is likely to be a key that was hit twice, in milliseconds.
+const HASTY_MS: i64 = 1_000;
+
+impl Walk<'_, '_> {
+    /// Starts the watch; the start is kept, so that a watch outlives the program.
+    pub(super) fn start_watch(&mut self, question: &Question<'_>) -> Result<Step, AppError> {
+        let event = Event::TimerStarted {
+            path: question.item.path.clone(),
+            at: self.session.now(),
+        };
+        self.keep(event)?;
+        self.watch(question, false)
+    }
+
+    /// Waits for the stop of a watch that runs.
+    pub(super) fn watch(
+        &mut self,
+        question: &Question<'_>,
+        resumed: bool,
+    ) -> Result<Step, AppError> {
+        let Some(started) = self.session.state.items[question.index].timer.clone() else {
+            return Ok(Step::Go);
+        };
+        if resumed {
+            self.screen.announce(question);
+        }
+        let host = self.session.host();
+        // A watch that was started before a pause is read off the clock; else off the one that never jumps.
+        let before = crate::host::milliseconds_between(&started, &host.now())
+            .unwrap_or(0)
+            .max(0);
+        let begun = host.monotonic();
+        let elapsed =
+            || before + i64::try_from((host.monotonic() - begun).as_millis()).unwrap_or(i64::MAX);
+        let since = started.get(11..19).unwrap_or(&started);
+        self.screen.line(
+            2,
+            &format!("the watch has run since {since}; Enter stops it, `start` starts it anew"),
+        );
+        let terminal = self.input.is_terminal();
+        let mut tick = || {
+            if terminal {
+                Screen::new().raw(&format!("\r{} > ", clock(elapsed())));
+            }
+        };
+        let line = self
+            .input
+            .line_while(&Wanted::Entry(question), Some(self.session), &mut tick);
+        let Line::Text(text) = line else {
+            self.screen.gap();
+            return Ok(Step::Pause(
+                "the input has ended; the watch runs on".to_owned(),
+            ));
+        };
+        let ms = elapsed();
+        self.echo(&text);
+        match text.trim() {
+            "" => self.stop_watch(question, started, ms),
+            "start" => self.start_watch(question),
+            word if word.starts_with(':') => {
+                let step = self.word(&word[1..], Some(&question.item.path))?;
+                // The watch runs on and is shown again, unless the step is over.
+                Ok(if matches!(step, Step::Again) {
+                    Step::Go
+                } else {
+                    step
+                })
+            }
+            _ => self.entry(question, &text, None),
+        }
+    }
+
+    fn stop_watch(
+        &mut self,
+        question: &Question<'_>,
+        started: String,
+        ms: i64,
+    ) -> Result<Step, AppError> {
+        let comma = self.session.head.bench().decimal == DecimalSign::Comma;
+        let typed = format!(
+            "{}{}{:03} s",
+            ms / 1000,
+            if comma { ',' } else { '.' },
+            ms % 1000
+        );
+        self.screen.line(2, &typed);
+        if ms < HASTY_MS
+            && self.input.is_terminal()
+            && !self.agreed("That is less than a second. Is it right?")
+        {
+            return Ok(Step::Go);
+        }
+        let stopped = self.session.now();
+        self.entry(question, &typed, Some(Timer { started, stopped }))
+    }
+
+    /// Asks a question that is answered with yes or no.
+    pub(super) fn agreed(&mut self, text: &str) -> bool {
+        self.screen.line(2, text);
+        self.screen.raw("yes or no> ");
+        match self.input.line(&Wanted::Plausible, Some(self.session)) {
+            Line::Text(answer) => {
+                self.echo(&answer);
+                matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")
+            }
+            _ => false,
+        }
+    }
+}
+
+/// A running time as `2:05.3`.
+fn clock(ms: i64) -> String {
+    let tenths = ms / 100;
+    format!("{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
+}

@@ -1,0 +1,227 @@
+//! The words behind a colon, and the end of a walk.
+//!
+//! Never in here: entries. Changes when a session gets a word.
+
+use std::path::Path;
+
+use crate::app::{AppError, Held};
+use crate::engine::{Ended, Event};
+
+use super::input::{Line, Wanted};
+use super::show::problems;
+use super::walk::{Step, Walk};
+
+const HELP: [&str; 11] = [
+    "Type what is asked for. A unit typed with a number is converted.",
+    ":note TEXT    keep a remark at this step",
+    ":file PATH    attach a file; its digest goes into the record",
+    ":fix [STEP]   correct an earlier entry; both stay in the record",
+    ":skip WHY     pass over this step",
+    ":stop WHY     end the session; the record says why",
+    ":pause        keep everything and go on another time",
+    ":back         take a `:stop` back before the record is sealed",
+    ":where        show where the session stands",
+    ":help         this list",
+    "STEP is a path (`accuracy.2.delivered`), its last part, its title, or its number.",
+];
+
+/// Most lines of a list that are shown at once.
+const SHOWN: usize = 12;
+
+impl Walk<'_, '_> {
+    /// A word behind a colon; `path` is the step that is asked for, if one is.
+    pub(super) fn word(&mut self, word: &str, path: Option<&str>) -> Result<Step, AppError> {
+        let (name, rest) = word.split_once(char::is_whitespace).unwrap_or((word, ""));
+        let rest = rest.trim();
+        let at = self.session.now();
+        let event = match (name, path.map(str::to_owned)) {
+            ("help", _) => return Ok(self.help()),
+            ("where", _) => return Ok(self.position()),
+            ("pause", _) => return Ok(Step::Pause("as asked".to_owned())),
+            ("fix", _) => return self.fix(rest),
+            ("back", _) => Event::Reopen { path: None, at },
+            ("note" | "file", Some(_)) if rest.is_empty() => {
+                return self.said("write the note, or the path of the file, behind the word");
+            }
+            ("note", Some(path)) => Event::Note {
+                path,
+                text: rest.to_owned(),
+                at,
+            },
+            ("file", Some(path)) => match self
+                .session
+                .keep_file(Path::new(rest.trim_matches(['"', '\''])))
+            {
+                Ok((name, digest, bytes)) => {
+                    self.screen.line(2, &format!("{name}, {bytes} bytes"));
+                    Event::File {
+                        path,
+                        name,
+                        digest,
+                        bytes,
+                        at,
+                    }
+                }
+                Err(error) => return self.said(&error.to_string()),
+            },
+            ("skip", Some(path)) => Event::Skip {
+                path,
+                why: rest.to_owned(),
+                at,
+            },
+            ("stop", Some(_)) => Event::Stop {
+                why: rest.to_owned(),
+                at,
+            },
+            ("note" | "file" | "skip" | "stop", None) => {
+                return self
+                    .said("not at the end; Enter seals the record, `:fix STEP` corrects an entry");
+            }
+            _ => return self.said(&format!("`:{name}` is not known; `:help` lists the words")),
+        };
+        let said = match &event {
+            Event::Note { .. } | Event::File { .. } => Some("kept"),
+            Event::Skip { .. } => Some("passed over; `:fix STEP` takes it up again"),
+            _ => None,
+        };
+        let stays = matches!(event, Event::Note { .. } | Event::File { .. });
+        match self.session.keep(event) {
+            Ok(()) => {
+                said.into_iter().for_each(|text| self.screen.line(2, text));
+                Ok(if stays { Step::Again } else { Step::Go })
+            }
+            Err(Held::Refused(refusal)) => self.said(&refusal.to_string()),
+            Err(Held::Unwritten(error)) => Err(error),
+        }
+    }
+
+    fn help(&mut self) -> Step {
+        let item = self
+            .session
+            .plan
+            .items
+            .get(self.session.state.cursor)
+            .cloned();
+        if let Some(item) = item.filter(|_| self.session.state.ended.is_none()) {
+            for (name, text) in [
+                ("Why", &item.why),
+                ("Help", &item.help),
+                ("Picture", &item.picture),
+            ] {
+                if let Some(text) = text {
+                    self.screen.line(2, &format!("{name}: {text}"));
+                }
+            }
+        }
+        for line in HELP {
+            self.screen.line(2, line);
+        }
+        Step::Again
+    }
+
+    /// What has been done, what stands against a pass, and what was entered last.
+    fn position(&mut self) -> Step {
+        let (head, plan, state) = (&self.session.head, &self.session.plan, &self.session.state);
+        let device = &head.device;
+        let asked = (0..plan.items.len()).filter(|i| plan.items[*i].verb.entries() > 0);
+        let (done, left): (Vec<usize>, Vec<usize>) = asked.partition(|i| *i < state.cursor);
+        let mut lines = vec![
+            format!(
+                "{} rev {} on {} ({} {})",
+                head.recipe.id, head.recipe.revision, device.tag, device.maker, device.model
+            ),
+            format!("session {}, begun {}", head.session, head.started),
+            format!(
+                "{} of {} steps behind you",
+                done.len(),
+                done.len() + left.len()
+            ),
+        ];
+        lines.extend(
+            head.instruments
+                .iter()
+                .map(|(role, i)| format!("{role}: {} ({}), due {}", i.id, i.kind, i.due)),
+        );
+        let entered = done
+            .iter()
+            .chain(&left)
+            .filter(|i| !state.items[**i].readings.is_empty())
+            .map(|i| {
+                let texts: Vec<&str> = state.items[*i]
+                    .readings
+                    .iter()
+                    .map(|r| r.text.as_str())
+                    .collect();
+                format!(
+                    "  {} {}: {}",
+                    plan.items[*i].number,
+                    plan.items[*i].path,
+                    texts.join(", ")
+                )
+            });
+        let entered: Vec<String> = entered.collect();
+        lines.extend(
+            entered
+                .iter()
+                .skip(entered.len().saturating_sub(SHOWN))
+                .cloned(),
+        );
+        for line in lines {
+            self.screen.line(2, &line);
+        }
+        self.against();
+        Step::Again
+    }
+
+    /// Shows what stands against a pass so far.
+    fn against(&mut self) {
+        let lines = problems(&self.session.plan, &self.session.state);
+        for line in lines.iter().take(SHOWN) {
+            self.screen.line(2, line);
+        }
+        if lines.len() > SHOWN {
+            self.screen
+                .line(2, &format!("and {} more", lines.len() - SHOWN));
+        }
+    }
+
+    /// The end: a last look before the record is sealed. Nothing where it is to be closed.
+    pub(super) fn closing(&mut self) -> Result<Option<Step>, AppError> {
+        self.show_settled();
+        if self.session.state.closed.is_some() {
+            return Ok(None);
+        }
+        let verdict = self.session.state.verdict(&self.session.plan).word();
+        let (text, words) = match &self.session.state.ended {
+            Some(Ended::Failed(index)) => (
+                format!(
+                    "The session ends here: `{}` failed.",
+                    self.session.plan.items[*index].path
+                ),
+                "`:fix STEP`",
+            ),
+            Some(Ended::Stopped(why)) => (format!("The session is stopped: {why}."), "`:back`"),
+            _ => ("All steps are done.".to_owned(), "`:fix STEP`"),
+        };
+        self.screen.gap();
+        self.screen.line(0, &format!("{text} Verdict: {verdict}."));
+        self.against();
+        self.screen.line(
+            2,
+            &format!("Enter seals the record; {words} goes back first; `:pause` waits"),
+        );
+        self.screen.raw("Enter> ");
+        let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {
+            self.screen.gap();
+            // At a terminal an end of input is a hand that slipped; a pipe has said all that it will say.
+            let terminal = self.input.is_terminal();
+            return Ok(terminal.then(|| Step::Pause("the input has ended".to_owned())));
+        };
+        self.echo(&text);
+        match text.trim().strip_prefix(':') {
+            Some(word) => self.word(word, None).map(Some),
+            None if text.trim().is_empty() => Ok(None),
+            None => self.said("press Enter alone to seal the record").map(Some),
+        }
+    }
+}

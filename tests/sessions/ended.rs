@@ -1,0 +1,162 @@
+//! How a session ends before its time: stopped, interrupted, hung up, or asked for twice; and how it is begun.
+//!
+//! Never in here: what is entered. Changes when a session can end otherwise.
+
+use super::made::{journal, record, session, shop, two_gauges};
+use super::seats::{Pipe, RUN, SEATS, Seat, Terminal, fits, turn};
+
+#[test]
+fn a_stop_needs_a_reason_and_leaves_a_record() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        turn(&mut *seat, "yes or no> ", ":stop");
+        turn(&mut *seat, "say why: `:stop WHY`", ":skip no time");
+        turn(&mut *seat, "the setup must hold", ":stop the wrong key");
+        turn(&mut *seat, "seals the record", ":back");
+        turn(&mut *seat, "The device is clean", ":stop the pump leaks");
+        turn(&mut *seat, "seals the record", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 3, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        assert_eq!(record["verdict"], "incomplete");
+        assert_eq!(record["ended"], "stopped: the pump leaks");
+    }
+}
+
+#[test]
+fn a_critical_failure_ends_the_session() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        for line in [
+            "yes",
+            "EW-100231",
+            "",
+            "5.05",
+            "5.02",
+            "721 s",
+            "1441 s",
+            "fixed",
+        ] {
+            turn(&mut *seat, "> ", line);
+        }
+        turn(&mut *seat, "psi> ", "17");
+        turn(&mut *seat, "`pressure.highest` failed", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 1, "{screen}");
+        fits(&screen);
+    }
+}
+
+/// Keeps one entry and is asked for the next.
+fn begun(seat: &mut dyn Seat) {
+    turn(seat, "yes or no> ", "yes");
+    seat.sees("text> ");
+}
+
+fn is_kept(code: i32, screen: &str, folder: &std::path::Path) {
+    assert_eq!(code, 3, "{screen}");
+    let resume = format!("stepwell resume {}", session(folder));
+    assert!(screen.contains(&resume), "{screen}");
+    assert!(journal(folder).contains("\"path\":\"clean\",\"text\":\"yes\""));
+    fits(screen);
+}
+
+#[test]
+fn control_c_says_how_to_go_on() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    begun(&mut *seat);
+    seat.control('c');
+    let (code, screen) = seat.leaves();
+    is_kept(code, &screen, folder.path());
+}
+
+#[test]
+fn control_c_while_the_watch_runs_keeps_the_watch() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    for line in ["yes", "EW-100231", "", "5.05", "5.02", ""] {
+        turn(&mut *seat, "> ", line);
+    }
+    seat.sees("Enter stops it");
+    seat.control('c');
+    let (code, screen) = seat.leaves();
+    is_kept(code, &screen, folder.path());
+    assert!(journal(folder.path()).contains("\"event\":\"timer_started\""));
+}
+
+#[test]
+fn the_end_of_the_input_is_a_pause() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    begun(&mut *seat);
+    seat.control('d');
+    let (code, screen) = seat.leaves();
+    assert!(screen.contains("the input has ended"), "{screen}");
+    is_kept(code, &screen, folder.path());
+    let folder = shop();
+    let mut seat = Box::new(Pipe::sit(folder.path(), &RUN));
+    begun(&mut *seat);
+    let (code, screen) = seat.leaves();
+    assert!(screen.contains("the input has ended"), "{screen}");
+    is_kept(code, &screen, folder.path());
+}
+
+#[test]
+fn a_session_is_open_in_one_window_only() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    begun(&mut *seat);
+    let name = session(folder.path());
+    let second = Box::new(Terminal::sit(folder.path(), &["resume", &name]));
+    let (code, screen) = second.leaves();
+    assert_eq!(code, 2, "{screen}");
+    assert!(screen.contains("is open in another window"), "{screen}");
+    fits(&screen);
+    seat.types("EW-100231");
+    turn(&mut *seat, "Enter when done> ", ":pause");
+    let (code, screen) = seat.leaves();
+    is_kept(code, &screen, folder.path());
+}
+
+#[test]
+fn who_sits_at_a_terminal_picks_among_suitable_instruments() {
+    for (typed, taken) in [("2", "PG-05"), ("PG-02", "PG-02")] {
+        let folder = two_gauges();
+        let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+        seat.sees("Instrument for `gauge` (pressure):");
+        turn(&mut *seat, "1 to 2> ", "3");
+        turn(&mut *seat, "the number or the id of one of these", typed);
+        turn(&mut *seat, "yes or no> ", ":stop enough");
+        turn(&mut *seat, "seals the record", "");
+        let (_, screen) = seat.leaves();
+        fits(&screen);
+        assert_eq!(record(folder.path())["instruments"]["gauge"]["id"], taken);
+    }
+}
+
+#[test]
+fn without_a_terminal_the_first_suitable_instrument_is_taken_and_named() {
+    let folder = two_gauges();
+    let mut seat = Box::new(Pipe::sit(folder.path(), &RUN));
+    seat.sees("gauge: PG-02");
+    turn(&mut *seat, "yes or no> ", ":stop enough");
+    turn(&mut *seat, "seals the record", "");
+    let (_, screen) = seat.leaves();
+    fits(&screen);
+    assert_eq!(record(folder.path())["instruments"]["gauge"]["id"], "PG-02");
+}
+
+#[test]
+fn an_end_of_input_before_an_instrument_is_picked_begins_nothing() {
+    let folder = two_gauges();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    seat.sees("1 to 2> ");
+    seat.control('d');
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 2, "{screen}");
+    assert!(screen.contains("the session was not begun"), "{screen}");
+}

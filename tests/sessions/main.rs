@@ -1,0 +1,8 @@
+//! Sessions as a technician types them: at a real terminal of 80 columns, and the same words through a pipe.
+//!
+//! Never in here: what is judged. Changes when a session gets a word or says something else.
+
+mod ended;
+mod made;
+mod seats;
+mod words;

@@ -1,0 +1,260 @@
+//! What can be typed: values that are taken or refused, and the words behind a colon.
+//!
+//! Never in here: how a session ends early. Changes when a word is added.
+
+use serde_json::{Value, json};
+use tempfile::TempDir;
+
+use super::made::{comma_shop, record, session, shop, step};
+use super::seats::{RUN, SEATS, Seat, Sit, fits, turn};
+
+/// From the first prompt to the first reading.
+fn to_the_first_reading(seat: &mut dyn Seat) {
+    turn(seat, "The device is clean", "yes");
+    turn(seat, "text> ", "EW-100231");
+    turn(seat, "Enter when done> ", "");
+    seat.sees("reading 1 of 2");
+}
+
+/// From the running times to the closing, with what passes.
+fn to_the_closing(seat: &mut dyn Seat) {
+    turn(seat, "or a time> ", "721.350 s");
+    turn(seat, "or a time> ", "24:03.5");
+    turn(seat, "word or number> ", "1");
+    turn(seat, "psi> ", "11.4");
+    turn(seat, "whole number> ", "0");
+    turn(seat, "text> ", ":skip");
+    turn(seat, "seals the record", "");
+}
+
+#[test]
+fn what_can_not_be_right_is_refused_with_the_reason() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        turn(&mut *seat, "yes or no> ", "perhaps");
+        turn(&mut *seat, "answer `yes` or `no`", "yes");
+        turn(&mut *seat, "text> ", "!");
+        turn(&mut *seat, "does not have the form", "EW-100231");
+        turn(&mut *seat, "Enter when done> ", "later");
+        turn(&mut *seat, "press Enter when it is done", "");
+        turn(&mut *seat, "reading 1 of 2", "5.05 psi");
+        turn(
+            &mut *seat,
+            "that is a pressure, and a volume is wanted",
+            "5.05 mm",
+        );
+        turn(
+            &mut *seat,
+            "that is a length, and a volume is wanted",
+            "5,05",
+        );
+        turn(&mut *seat, "enter a number like `5.00`", "much");
+        turn(&mut *seat, "enter a number like `5.00`", "");
+        turn(&mut *seat, "enter a number like `5.00`", "500");
+        turn(&mut *seat, "outside what the instrument can show", "41");
+        seat.sees("is outside the plausible range (0 mL to 40 mL)");
+        turn(&mut *seat, "yes or no> ", "no");
+        turn(&mut *seat, "not taken; enter the value again", "5050 uL");
+        turn(&mut *seat, "5050 uL = 5.05 mL", "5.02");
+        to_the_closing(&mut *seat);
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        assert_eq!(
+            step(&record, "delivered")["entry"],
+            json!(["5050 uL", "5.02"])
+        );
+        assert_eq!(record["verdict"], "pass");
+    }
+}
+
+#[test]
+fn a_value_outside_the_plausible_range_is_taken_when_it_is_confirmed() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        to_the_first_reading(&mut *seat);
+        turn(&mut *seat, "mL> ", "41");
+        turn(&mut *seat, "Is it right?", "yes");
+        turn(&mut *seat, "reading 2 of 2", "5.00");
+        seat.sees("FAIL: mean(delivered) = 23 mL (limit: 4.75 mL to 5.25 mL)");
+        turn(&mut *seat, "attempt 2", "5.05");
+        turn(&mut *seat, "reading 2 of 2", "5.02");
+        to_the_closing(&mut *seat);
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        let remarks = record["remarks"].to_string();
+        assert!(
+            remarks.contains("outside the plausible range, confirmed"),
+            "{remarks}"
+        );
+    }
+}
+
+#[test]
+fn a_shop_with_a_decimal_comma_takes_the_comma_and_refuses_the_point() {
+    for sit in SEATS {
+        let folder = comma_shop();
+        let mut seat = sit(folder.path(), &RUN);
+        to_the_first_reading(&mut *seat);
+        turn(&mut *seat, "mL> ", "5.05");
+        turn(&mut *seat, "enter a number like `5,00`", "5,05");
+        turn(&mut *seat, "reading 2 of 2", "5,02 mL");
+        turn(&mut *seat, "or a time> ", "721,350 s");
+        turn(&mut *seat, "or a time> ", "24:03,5");
+        turn(&mut *seat, "word or number> ", "1");
+        turn(&mut *seat, "psi> ", "11,4");
+        turn(&mut *seat, "whole number> ", "0");
+        turn(&mut *seat, "text> ", ":skip");
+        turn(&mut *seat, "seals the record", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        assert_eq!(
+            step(&record, "delivered")["entry"],
+            json!(["5,05", "5,02 mL"])
+        );
+        assert_eq!(step(&record, "delivered")["value"][0]["value"], "5.05");
+    }
+}
+
+#[test]
+fn the_words_behind_a_colon_do_what_they_say() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        turn(&mut *seat, "yes or no> ", ":fix");
+        turn(&mut *seat, "nothing has been entered yet", "yes");
+        turn(&mut *seat, "text> ", ":help");
+        turn(&mut *seat, ":where        show where", "EW-100231");
+        turn(&mut *seat, "Enter when done> ", ":nonsense");
+        turn(&mut *seat, "`:nonsense` is not known", "");
+        turn(&mut *seat, "mL> ", "5.30");
+        turn(&mut *seat, "reading 2 of 2", ":note");
+        turn(&mut *seat, "write the note", ":note the bag was changed");
+        turn(&mut *seat, "kept", ":file");
+        turn(&mut *seat, "path", ":file absent.txt");
+        turn(&mut *seat, "there is no such file", ":file printout.txt");
+        turn(&mut *seat, "kept", ":where");
+        seat.sees("every-verb rev 1 on VP-1001");
+        seat.sees("meter: FM-01");
+        turn(&mut *seat, "delivered: 5.30", "5.02");
+        turn(&mut *seat, "or a time> ", ":fix deliverd");
+        turn(
+            &mut *seat,
+            "the nearest one is `delivered`",
+            ":fix delivered",
+        );
+        seat.sees("1 5.30");
+        turn(&mut *seat, "which entry, 1 to 2> ", "3");
+        turn(&mut *seat, "type a number from 1 to 2", "1");
+        turn(&mut *seat, "entry 1 is `5.30`", "5.03 psi");
+        turn(&mut *seat, "a volume is wanted", "5.03");
+        turn(&mut *seat, "why> ", "mistyped");
+        turn(&mut *seat, "the first entry stays readable", "721.350 s");
+        turn(&mut *seat, "or a time> ", "24:03.5");
+        turn(&mut *seat, "word or number> ", ":skip");
+        turn(&mut *seat, "say why", ":skip the cord is not at hand");
+        turn(&mut *seat, "psi> ", "11.4");
+        turn(&mut *seat, "whole number> ", "0");
+        turn(&mut *seat, "text> ", ":skip");
+        turn(&mut *seat, "seals the record", ":note too late");
+        turn(&mut *seat, "not at the end", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(
+            code, 3,
+            "a step that is not optional was skipped:\n{screen}"
+        );
+        fits(&screen);
+        let record = record(folder.path());
+        let delivered = step(&record, "delivered");
+        assert_eq!(delivered["notes"][0]["text"], "the bag was changed");
+        assert_eq!(delivered["corrections"][0]["before"], "5.30");
+        assert_eq!(delivered["corrections"][0]["why"], "mistyped");
+        assert_eq!(delivered["entry"], json!(["5.03", "5.02"]));
+        assert_eq!(
+            step(&record, "pressure.cord")["why"],
+            "the cord is not at hand"
+        );
+        assert_eq!(record["attachments"][0]["name"], "printout.txt");
+    }
+}
+
+#[test]
+fn a_watch_is_started_and_stopped_with_enter() {
+    for sit in SEATS {
+        watched(&shop(), sit, "24:03.5");
+        watched(&comma_shop(), sit, "24:03,5");
+    }
+}
+
+/// The first time is taken by the watch; at the second one it is started, and the time typed all the same.
+fn watched(folder: &TempDir, sit: Sit, typed: &str) {
+    let mut seat = sit(folder.path(), &RUN);
+    to_the_first_reading(&mut *seat);
+    turn(&mut *seat, "mL> ", "5");
+    turn(&mut *seat, "mL> ", "5");
+    turn(&mut *seat, "or a time> ", "");
+    seat.sees("Enter stops it");
+    seat.stops_the_watch();
+    turn(&mut *seat, "or a time> ", "");
+    seat.sees("Enter stops it");
+    seat.types(typed);
+    turn(&mut *seat, "word or number> ", ":stop enough");
+    turn(&mut *seat, "seals the record", "");
+    let (_, screen) = seat.leaves();
+    fits(&screen);
+    let record = record(folder.path());
+    let seconds = step(&record, "rates.1.run_time")["value"]["value"].clone();
+    let seconds: f64 = seconds
+        .as_str()
+        .and_then(|s| s.parse().ok())
+        .expect("a number");
+    let least = if screen.contains(" > ") { 0.1 } else { 0.0 };
+    assert!(seconds >= least, "{seconds}:\n{screen}");
+    assert_eq!(step(&record, "rates.2.run_time")["entry"], typed);
+    let timer = &entry(&record, "rates.1.run_time")["timer"];
+    assert!(timer.is_object() && timer["started"].as_str() <= timer["stopped"].as_str());
+    assert!(entry(&record, "rates.2.run_time")["timer"].is_null());
+}
+
+/// The journal's entry for a step.
+fn entry<'r>(record: &'r Value, path: &str) -> &'r Value {
+    let lines = record["journal"].as_array().expect("lines");
+    let mut entries = lines.iter().filter(|l| l["event"] == "entry");
+    entries.find(|l| l["path"] == path).expect("an entry")
+}
+
+#[test]
+fn a_paused_session_goes_on_where_it_stood() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        to_the_first_reading(&mut *seat);
+        turn(&mut *seat, "mL> ", "5.05");
+        turn(&mut *seat, "reading 2 of 2", ":pause");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 3);
+        fits(&screen);
+        let name = session(folder.path());
+        assert!(
+            screen.contains(&format!("stepwell resume {name}")),
+            "{screen}"
+        );
+        let mut seat = sit(folder.path(), &["resume", &name]);
+        turn(&mut *seat, "reading 2 of 2", "5.02");
+        to_the_closing(&mut *seat);
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        fits(&screen);
+        assert_eq!(
+            step(&record(folder.path()), "delivered")["entry"],
+            json!(["5.05", "5.02"])
+        );
+    }
+}
