@@ -72,6 +72,9 @@ pub fn faults(document: &Document, form: Form) -> Vec<Finding> {
 
 /// The faults of a document's shape. A mistyped key is read as the one that was meant, so that nothing follows from it.
 pub fn faults_mending_keys(document: &mut Document, form: Form) -> Vec<Finding> {
+    if form.validator().is_valid(&document.root) {
+        return Vec::new();
+    }
     let mut slips: Vec<(String, String, &'static str)> = Vec::new();
     for error in form.validator().iter_errors(&document.root) {
         if let ValidationErrorKind::AdditionalProperties { unexpected } = error.kind() {
