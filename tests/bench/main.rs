@@ -14,6 +14,10 @@ use stepwell::host::RealHost;
 use stepwell::recipe;
 use stepwell::text::Source;
 
+/// The allocator of the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 const STEPS: [usize; 3] = [100, 1_000, 10_000];
 /// Runs of which the fastest counts, for the exponent.
 const RUNS: usize = 3;

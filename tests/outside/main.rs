@@ -39,13 +39,13 @@ fn demo() -> (tempfile::TempDir, PathBuf) {
     (folder, shop)
 }
 
-/// The only record of a shop.
-fn record(shop: &Path) -> PathBuf {
+/// The records of a shop.
+fn records(shop: &Path) -> Vec<PathBuf> {
     let years = std::fs::read_dir(shop.join("records")).unwrap();
-    let year = years.map(|y| y.unwrap().path()).next().unwrap();
-    let files = std::fs::read_dir(year).unwrap().map(|f| f.unwrap().path());
-    files
-        .into_iter()
-        .find(|f| f.extension().is_some_and(|e| e == "json"))
-        .unwrap()
+    let files = years.flat_map(|year| std::fs::read_dir(year.unwrap().path()).unwrap());
+    let mut records: Vec<_> = files.map(|f| f.unwrap().path()).collect();
+    records.retain(|f| f.extension().is_some_and(|e| e == "json"));
+    records.sort();
+    assert!(!records.is_empty());
+    records
 }

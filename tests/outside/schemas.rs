@@ -20,13 +20,30 @@ fn holds(schema: &str, file: &Path) {
     assert!(checked.status.success(), "{}: {said}", file.display());
 }
 
+/// Walks a session with stored answers of the demo shop.
+fn walk(shop: &Path, answers: &str) {
+    let walked = Command::new(env!("CARGO_BIN_EXE_stepwell"))
+        .current_dir(shop)
+        .args("run volumetric-annual --device VP-1001 --by tech-04 --answers".split(' '))
+        .arg(format!("answers/{answers}.yaml"))
+        .output()
+        .unwrap();
+    let sealed = matches!(walked.status.code(), Some(0 | 1));
+    assert!(sealed, "{}", String::from_utf8_lossy(&walked.stderr));
+}
+
 #[test]
 fn what_is_shipped_and_made_fits_the_schemas() {
     if !super::at_hand("check-jsonschema") {
         return;
     }
     let (_folder, shop) = super::demo();
-    holds("record.schema.json", &super::record(&shop));
+    for answers in ["fail", "retry", "corrected"] {
+        walk(&shop, answers);
+    }
+    for record in super::records(&shop) {
+        holds("record.schema.json", &record);
+    }
     holds(
         "recipe.schema.json",
         &root().join("recipes/volumetric-annual.yaml"),
