@@ -4,7 +4,7 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::plan::{EvaluationError, Expression, Scope, Value, evaluate};
+use crate::plan::{Absence, EvaluationError, Expression, Scope, Value, evaluate};
 use crate::quantity::Unit;
 use crate::recipe::expression::{Found, Names, lower};
 use crate::text::{Code, Finding, Source, Span};
@@ -29,7 +29,7 @@ impl Names for NoNames {
 impl Scope for NoNames {
     fn value(&self, _: usize) -> Result<Value, EvaluationError> {
         Err(EvaluationError::Missing {
-            state: "not there",
+            absence: Absence::NotDone,
             path: String::new(),
         })
     }

@@ -83,7 +83,7 @@ impl<'h> Session<'h> {
         let path = paths.journal(&head.session);
         host.create(&path, head_to_line(&head).as_bytes())
             .map_err(|e| not_begun(&AppError::at(&path, &e)))?;
-        let state = begin(&plan);
+        let state = begin(&plan, &head.bench());
         Ok(Self {
             host,
             paths,

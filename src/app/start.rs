@@ -194,6 +194,11 @@ pub fn start<'h>(
         by: start.by.to_owned(),
         bench: open.shop.bench.clone(),
         decimal: open.shop.decimal.symbol().to_string(),
+        decision: plan
+            .decision
+            .unwrap_or(open.shop.decision)
+            .word()
+            .to_owned(),
         occasion: start.occasion.to_owned(),
         trial: start.trial,
         device: device.device.clone(),

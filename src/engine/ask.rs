@@ -4,7 +4,8 @@
 
 use crate::plan::{Item, Plan, Slot, Value, render_prompt};
 
-use super::judge::{Limit, Values, limits};
+use super::limits::{Limit, limits};
+use super::values::Values;
 use super::{State, Status};
 
 /// A question.
@@ -73,7 +74,6 @@ pub fn sentence(item: &Item, state: &State) -> String {
 
 /// The limits of a step's criteria, as far as they can be told now.
 fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
-    let paths = |i: usize| plan.items[i].path.clone();
     let item = &plan.items[index];
     let bounds = item.criteria.iter().filter_map(|c| c.that.as_ref());
     let mut all: Vec<Limit> = bounds
@@ -82,8 +82,9 @@ fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
                 &bound.expression,
                 &Values {
                     bound,
+                    plan,
                     state,
-                    paths: &paths,
+                    index,
                     own: None,
                 },
             )

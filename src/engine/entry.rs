@@ -181,13 +181,11 @@ fn clock(text: &str, sign: DecimalSign) -> Result<Quantity, Refusal> {
 
 /// Refuses what the instrument can't have shown.
 fn on_instrument(item: &Item, quantity: Quantity, bench: &Bench) -> Result<Value, Refusal> {
-    let ranges = item
-        .verb
-        .role()
-        .and_then(|role| bench.ranges.get(role))
-        .map(Vec::as_slice)
-        .unwrap_or_default();
-    for (low, high) in ranges {
+    for (low, high) in bench
+        .capabilities(item)
+        .iter()
+        .filter_map(|c| c.range.as_ref())
+    {
         let inside = quantity
             .compare(low)
             .and_then(|l| Ok(l.is_ge() && quantity.compare(high)?.is_le()));

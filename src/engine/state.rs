@@ -2,7 +2,9 @@
 //!
 //! Never in here: how it follows. Changes when a record has to tell something new.
 
-use crate::plan::Value;
+use std::cell::RefCell;
+
+use crate::plan::{Sources, Spread, Value};
 
 use super::{Judged, Timer};
 
@@ -61,6 +63,8 @@ pub struct File {
 pub struct Attempt {
     /// The value: a list where there are several readings.
     pub value: Option<Value>,
+    /// The value with its sensitivities to sources of error.
+    pub spread: Option<Spread>,
     /// The criteria, judged.
     pub criteria: Vec<Judged>,
 }
@@ -107,6 +111,12 @@ impl ItemState {
     #[must_use]
     pub fn value(&self) -> Option<&Value> {
         self.attempts.last().and_then(|a| a.value.as_ref())
+    }
+
+    /// The value of the last attempt with its sensitivities.
+    #[must_use]
+    pub fn spread(&self) -> Option<&Spread> {
+        self.attempts.last().and_then(|a| a.spread.as_ref())
     }
 
     /// The criteria as the last attempt decided them.
@@ -164,4 +174,6 @@ pub struct State {
     pub ended: Option<Ended>,
     /// The record that it was closed as.
     pub closed: Option<String>,
+    /// Derived: the sources of error that have acted.
+    pub sources: RefCell<Sources>,
 }

@@ -3,15 +3,16 @@
 //! What was put in is kept apart from what is derived, so that a correction only has to derive again.
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
-use std::collections::HashMap;
+use crate::plan::{
+    Bound, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, evaluate,
+    propagate,
+};
 
-use crate::plan::{CriterionSeverity, EvaluationError, Plan, Section, Then, Value, Verb, evaluate};
-use crate::quantity::{DecimalSign, Quantity};
-
-use super::judge::{Values, judge};
+use super::judge::judge;
+use super::values::Values;
 use super::{
-    Attempt, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal, State,
-    Status, Verdict, is_plausible, read_entry,
+    Attempt, Bench, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal,
+    State, Status, Verdict, is_plausible, read_entry,
 };
 
 /// Most attempts at a setup step.
@@ -19,23 +20,14 @@ const MAX_SETUP_ATTEMPTS: usize = 100;
 /// Most notes and files at one step.
 const MAX_NOTES: usize = 1_000;
 
-/// What a session knows of its bench.
-#[derive(Clone, Debug, Default)]
-pub struct Bench {
-    /// The decimal sign that is typed.
-    pub decimal: DecimalSign,
-    /// For every role, the ranges of the instrument that fills it.
-    pub ranges: HashMap<String, Vec<(Quantity, Quantity)>>,
-}
-
 /// The state before anything has happened, with what needs nobody already worked out.
 #[must_use]
-pub fn begin(plan: &Plan) -> State {
+pub fn begin(plan: &Plan, bench: &Bench) -> State {
     let mut state = State {
         items: vec![Default::default(); plan.items.len()],
         ..State::default()
     };
-    advance(plan, &mut state);
+    advance(plan, bench, &mut state);
     state
 }
 
@@ -63,7 +55,7 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
                 ..reading
             });
             item.timer = None;
-            advance(plan, state);
+            advance(plan, bench, state);
         }
         Event::TimerStarted { path, at } => {
             let index = asked(plan, state, path)?;
@@ -85,7 +77,7 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
                 (text, *confirmed),
                 (why, at),
             )?;
-            derive(plan, state);
+            derive(plan, bench, state);
         }
         Event::Skip { path, why, at } => {
             let index = asked(plan, state, path)?;
@@ -105,11 +97,11 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
                 text: why.trim().to_owned(),
                 at: at.clone(),
             });
-            advance(plan, state);
+            advance(plan, bench, state);
         }
         Event::Reopen { path, at } => {
             reopen(plan, state, path.as_deref(), at)?;
-            derive(plan, state);
+            derive(plan, bench, state);
         }
         Event::Note { path, text, at } => {
             let notes = &mut state.items[find(plan, path)?].notes;
@@ -261,22 +253,23 @@ fn reopen(plan: &Plan, state: &mut State, path: Option<&str>, at: &str) -> Resul
 }
 
 /// Derives everything again from what was put in.
-fn derive(plan: &Plan, state: &mut State) {
+fn derive(plan: &Plan, bench: &Bench, state: &mut State) {
     for item in &mut state.items {
         item.status = Status::Pending;
         item.attempts.clear();
     }
     state.cursor = 0;
     state.ended = None;
-    advance(plan, state);
+    state.sources.take();
+    advance(plan, bench, state);
 }
 
 /// Goes on until something has to be asked, or the end.
-fn advance(plan: &Plan, state: &mut State) {
+fn advance(plan: &Plan, bench: &Bench, state: &mut State) {
     while state.ended.is_none() {
         if state.cursor == plan.items.len() {
             state.ended = Some(Ended::Complete);
-        } else if !settle(plan, state, state.cursor) {
+        } else if !settle(plan, bench, state, state.cursor) {
             return;
         } else if ends_session(plan, state, state.cursor) {
             state.ended = Some(Ended::Failed(state.cursor));
@@ -287,9 +280,9 @@ fn advance(plan: &Plan, state: &mut State) {
 }
 
 /// Works an item out as far as it goes; false if it needs an entry.
-fn settle(plan: &Plan, state: &mut State, index: usize) -> bool {
+fn settle(plan: &Plan, bench: &Bench, state: &mut State, index: usize) -> bool {
     let item = &plan.items[index];
-    let (status, attempts) = outcome(plan, state, index);
+    let (status, attempts) = outcome(plan, bench, state, index);
     let waiting = status == Status::Pending;
     // A setup step that is asked again without end would never let the session go.
     let given_up = item.section == Section::Setup && attempts.len() >= MAX_SETUP_ATTEMPTS;
@@ -303,54 +296,46 @@ fn settle(plan: &Plan, state: &mut State, index: usize) -> bool {
     !waiting || given_up
 }
 
-fn outcome(plan: &Plan, state: &State, index: usize) -> (Status, Vec<Attempt>) {
+fn outcome(plan: &Plan, bench: &Bench, state: &State, index: usize) -> (Status, Vec<Attempt>) {
     let item = &plan.items[index];
-    let paths = |i: usize| plan.items[i].path.clone();
+    let of = |bound| Values {
+        bound,
+        plan,
+        state,
+        index,
+        own: None,
+    };
     for bound in &item.conditions {
-        let scope = Values {
-            bound,
-            state,
-            paths: &paths,
-            own: None,
-        };
-        match evaluate(&bound.expression, &scope) {
+        match evaluate(&bound.expression, &of(bound)) {
             Ok(Value::Truth(true)) => {}
             Ok(_) => {
-                return (
-                    Status::NotApplicable(crate::plan::show_with_values(&bound.expression, &scope)),
-                    Vec::new(),
-                );
+                let shown = crate::plan::show_with_values(&bound.expression, &of(bound));
+                return (Status::NotApplicable(shown), Vec::new());
             }
             Err(error) => return (without(&error), Vec::new()),
         }
     }
+    let here = Here {
+        plan,
+        bench,
+        state,
+        index,
+    };
     match &item.verb {
         Verb::Compute { expression, unit } => {
-            let scope = Values {
-                bound: expression,
-                state,
-                paths: &paths,
-                own: None,
-            };
-            let value =
-                evaluate(&expression.expression, &scope).and_then(|v| shown_in(v, unit.as_ref()));
+            let value = evaluate(&expression.expression, &of(expression))
+                .and_then(|v| shown_in(v, unit.as_ref()));
             match value {
-                Ok(value) => (Status::Done, vec![attempt(plan, state, index, Some(value))]),
-                Err(error) => {
-                    let criteria = attempt(plan, state, index, None).criteria;
-                    (
-                        without(&error),
-                        vec![Attempt {
-                            value: None,
-                            criteria,
-                        }],
-                    )
+                Ok(value) => {
+                    let spread = propagate(&expression.expression.root, &of(expression)).ok();
+                    (Status::Done, vec![here.attempt(Some(value), spread)])
                 }
+                Err(error) => (without(&error), Vec::new()),
             }
         }
-        Verb::Judge => (Status::Done, vec![attempt(plan, state, index, None)]),
+        Verb::Judge => (Status::Done, vec![here.attempt(None, None)]),
         verb => {
-            let (status, attempts) = entered(plan, state, index, verb.entries());
+            let (status, attempts) = here.entered(verb.entries());
             match &state.items[index].skipped {
                 // Passing over a step that has been tried means that it is not tried again.
                 Some(_) if !attempts.is_empty() => (Status::Done, attempts),
@@ -363,12 +348,10 @@ fn outcome(plan: &Plan, state: &State, index: usize) -> (Status, Vec<Attempt>) {
 
 /// The state of a step that rests on something missing.
 fn without(error: &EvaluationError) -> Status {
-    match error {
-        EvaluationError::Missing {
-            state: "not applicable",
-            ..
-        } => Status::NotApplicable(error.to_string()),
-        _ => Status::Undone(error.to_string()),
+    if error.is_inapplicable() {
+        Status::NotApplicable(error.to_string())
+    } else {
+        Status::Undone(error.to_string())
     }
 }
 
@@ -384,57 +367,77 @@ fn shown_in(value: Value, unit: Option<&crate::quantity::Unit>) -> Result<Value,
     }
 }
 
-fn attempt(plan: &Plan, state: &State, index: usize, value: Option<Value>) -> Attempt {
-    let paths = |i: usize| plan.items[i].path.clone();
-    let judged = |criterion: &crate::plan::Criterion| -> Judged {
-        let unbound = crate::plan::Bound::nothing();
-        let bound = criterion.that.as_ref().unwrap_or(&unbound);
-        judge(
-            criterion,
-            &Values {
-                bound,
-                state,
-                paths: &paths,
-                own: value.as_ref().map(|v| (index, v)),
-            },
-        )
-    };
-    let criteria = plan.items[index].criteria.iter().map(judged).collect();
-    Attempt { value, criteria }
+/// The item that is worked out.
+struct Here<'a> {
+    plan: &'a Plan,
+    bench: &'a Bench,
+    state: &'a State,
+    index: usize,
 }
 
-/// The attempts at a step that asks for entries.
-fn entered(plan: &Plan, state: &State, index: usize, entries: usize) -> (Status, Vec<Attempt>) {
-    let item = &plan.items[index];
-    let readings = &state.items[index].readings;
-    let mut attempts = Vec::new();
-    for chunk in readings.chunks(entries.max(1)) {
-        if chunk.len() < entries {
-            return (Status::Pending, attempts);
-        }
-        let values: Vec<Value> = chunk.iter().map(|r| r.value.clone()).collect();
-        let value = if entries == 1 {
-            values.into_iter().next()
-        } else {
-            Some(Value::List(values))
+impl Here<'_> {
+    fn attempt(&self, value: Option<Value>, spread: Option<Spread>) -> Attempt {
+        let judged = |criterion: &crate::plan::Criterion| -> Judged {
+            let unbound = Bound::nothing();
+            let scope = Values {
+                bound: criterion.that.as_ref().unwrap_or(&unbound),
+                plan: self.plan,
+                state: self.state,
+                index: self.index,
+                own: value.as_ref().map(|v| (v, spread.as_ref())),
+            };
+            judge(criterion, &scope, self.bench.decision)
         };
-        attempts.push(attempt(plan, state, index, value));
-    }
-    let again = attempts.last().is_none_or(|last| {
-        match (worst_fail(plan, index, &last.criteria), item.on_fail.then) {
-            (None, _) => false,
-            (Some(_), _) if attempts.len() <= item.on_fail.retries as usize => true,
-            (Some(severity), Then::AskAgain) => severity > CriterionSeverity::Minor,
-            _ => false,
+        let criteria = self.plan.items[self.index].criteria.iter().map(judged);
+        Attempt {
+            criteria: criteria.collect(),
+            value,
+            spread,
         }
-    });
-    (if again { Status::Pending } else { Status::Done }, attempts)
+    }
+
+    /// The attempts at a step that asks for entries.
+    fn entered(&self, entries: usize) -> (Status, Vec<Attempt>) {
+        let item = &self.plan.items[self.index];
+        let readings = &self.state.items[self.index].readings;
+        let per_attempt = entries.max(1);
+        let mut attempts = Vec::new();
+        for (number, chunk) in readings.chunks(per_attempt).enumerate() {
+            if chunk.len() < entries {
+                return (Status::Pending, attempts);
+            }
+            let mut values: Vec<Value> = chunk.iter().map(|r| r.value.clone()).collect();
+            let spread = self.bench.spread(
+                (self.index, item),
+                (number, number * per_attempt),
+                &values,
+                &self.state.sources,
+            );
+            let value = match (entries, values.len()) {
+                (1, 1) => values.pop(),
+                _ => Some(Value::List(values)),
+            };
+            attempts.push(self.attempt(value, Some(spread)));
+        }
+        let again = attempts.last().is_none_or(|last| {
+            match (
+                worst_fail(self.plan, self.index, &last.criteria),
+                item.on_fail.then,
+            ) {
+                (None, _) => false,
+                (Some(_), _) if attempts.len() <= item.on_fail.retries as usize => true,
+                (Some(severity), Then::AskAgain) => severity > CriterionSeverity::Minor,
+                _ => false,
+            }
+        });
+        (if again { Status::Pending } else { Status::Done }, attempts)
+    }
 }
 
 fn worst_fail(plan: &Plan, index: usize, judged: &[Judged]) -> Option<CriterionSeverity> {
     let criteria = plan.items[index].criteria.iter().zip(judged);
     criteria
-        .filter(|(_, j)| j.verdict == Verdict::Fail)
+        .filter(|(_, j)| j.verdict.is_fail())
         .map(|(c, _)| c.severity)
         .max()
 }
@@ -465,6 +468,10 @@ impl State {
                     verdict = RecordVerdict::PassWithRemarks
                 }
                 _ => {}
+            }
+            let conditional = |j: &Judged| j.verdict == Verdict::ConditionalPass;
+            if verdict == RecordVerdict::Pass && state.criteria().iter().any(conditional) {
+                verdict = RecordVerdict::PassWithRemarks;
             }
             let done = match &state.status {
                 Status::Done => state

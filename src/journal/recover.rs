@@ -4,11 +4,11 @@
 
 use std::fmt;
 
-use crate::engine::{Bench, Event, State, apply, begin};
-use crate::plan::Plan;
-use crate::quantity::{DecimalSign, parse_quantity};
+use crate::engine::{Bench, Event, Fitted, State, apply, begin};
+use crate::plan::{Accuracy, Capability, Decision, Plan};
+use crate::quantity::{DecimalSign, Dimension, parse_quantity};
 
-use super::wire::{Head, VERSION, event_from_line};
+use super::wire::{Head, Instrument, Measure, VERSION, event_from_line};
 
 /// Most characters of a lost line that are shown.
 const SHOWN: usize = 80;
@@ -122,17 +122,40 @@ impl Head {
         } else {
             DecimalSign::Point
         };
-        let ranges = self.instruments.iter().map(|(role, instrument)| {
-            let of = instrument.measures.values().filter_map(|m| {
-                let [low, high] = m.range.as_ref()?;
-                Some((parse_quantity(low).ok()?, parse_quantity(high).ok()?))
-            });
-            (role.clone(), of.collect())
+        let fitted = self.instruments.iter().map(|(role, instrument)| {
+            let fitted = Fitted {
+                id: instrument.id.clone(),
+                capabilities: instrument.capabilities(),
+            };
+            (role.clone(), fitted)
         });
         Bench {
             decimal,
-            ranges: ranges.collect(),
+            decision: Decision::from_word(&self.decision).unwrap_or(Decision::Simple),
+            instruments: fitted.collect(),
         }
+    }
+}
+
+impl Instrument {
+    /// What it measures, as far as its register entry can be read; the checks of the shop say what can't.
+    #[must_use]
+    pub fn capabilities(&self) -> Vec<Capability> {
+        let of = |(kind, measure): (&String, &Measure)| {
+            let dimension = Dimension::from_name(kind)?;
+            let quantity = |text: &String| parse_quantity(text).ok();
+            let ends = measure.range.as_ref();
+            Some(Capability {
+                dimension,
+                range: ends.and_then(|[low, high]| quantity(low).zip(quantity(high))),
+                accuracy: measure
+                    .accuracy
+                    .as_ref()
+                    .and_then(|a| Accuracy::parse(a, measure.k.as_deref(), dimension).ok()),
+                resolution: measure.resolution.as_ref().and_then(quantity),
+            })
+        };
+        self.measures.iter().filter_map(of).collect()
     }
 }
 
@@ -142,7 +165,7 @@ impl Head {
 /// An event that the plan does not take.
 pub fn replay(plan: &Plan, head: &Head, events: &[Event]) -> Result<State, Damage> {
     let bench = head.bench();
-    let mut state = begin(plan);
+    let mut state = begin(plan, &bench);
     for (index, event) in events.iter().enumerate() {
         apply(plan, &bench, &mut state, event).map_err(|e| Damage {
             line: index + 2,

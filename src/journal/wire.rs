@@ -27,6 +27,9 @@ pub struct Head {
     pub bench: String,
     /// The decimal sign that is typed.
     pub decimal: String,
+    /// How values near a limit are decided upon.
+    #[serde(default)]
+    pub decision: String,
     /// Why the device is tested.
     pub occasion: String,
     /// Whether an unapproved recipe was allowed.

@@ -2,8 +2,8 @@
 //!
 //! Never in here: buoyancy. Changes when a formula is added.
 
-use super::OutOfDomain;
 use super::domain::inside;
+use super::{OutOfDomain, Scalar};
 
 /// A formula for the density of moist air.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,19 +48,25 @@ impl AirFormula {
 ///
 /// # Errors
 /// Outside 0 °C to 40 °C, 600 hPa to 1100 hPa, 0 % to 100 %. A pressure typed in Pa or kPa falls outside.
-pub fn air_density(
-    t_c: f64,
-    p_hpa: f64,
-    rh_percent: f64,
+pub fn air_density<S: Scalar>(
+    t_c: S,
+    p_hpa: S,
+    rh_percent: S,
     formula: AirFormula,
-) -> Result<f64, OutOfDomain> {
+) -> Result<S, OutOfDomain> {
     let t = inside("air temperature", t_c, "°C", 0.0, 40.0)?;
     let p = inside("air pressure", p_hpa, "hPa", 600.0, 1100.0)?;
     let rh = inside("relative humidity", rh_percent, "%", 0.0, 100.0)?;
     Ok(match formula {
         AirFormula::Cipm2007 => cipm2007(t, p * 100.0, rh / 100.0),
-        AirFormula::R111 => (0.348_48 * p - 0.009 * rh * (0.061 * t).exp()) / (273.15 + t),
-        AirFormula::Tr20461 => (0.348_44 * p + rh * (-0.002_52 * t + 0.020_582)) / (t + 273.15),
+        AirFormula::R111 => {
+            let vapour = (t.clone() * 0.061).exp() * rh * 0.009;
+            (p * 0.348_48 - vapour) / (t + 273.15)
+        }
+        AirFormula::Tr20461 => {
+            let vapour = rh * (t.clone() * -0.002_52 + 0.020_582);
+            (p * 0.348_44 + vapour) / (t + 273.15)
+        }
     })
 }
 
@@ -68,19 +74,21 @@ pub fn air_density(
 ///
 /// t in °C, p in Pa, h as a ratio; T in K; x = h·f·p_sv/p the mole fraction of vapour, p_sv its saturation pressure in Pa
 /// and f the enhancement factor; Z the compressibility; M_a and M_v in kg/mol (dry air, water); R in J/(mol·K).
-fn cipm2007(t: f64, p: f64, h: f64) -> f64 {
-    let kelvin = t + 273.15;
-    let saturation = (1.237_884_7e-5 * kelvin * kelvin - 1.912_131_6e-2 * kelvin + 33.937_110_47
-        - 6.343_164_5e3 / kelvin)
-        .exp();
-    let enhancement = 1.000_62 + 3.14e-8 * p + 5.6e-7 * t * t;
-    let x = h * enhancement * saturation / p;
-    let linear = 1.581_23e-6 - 2.933_1e-8 * t
-        + 1.104_3e-10 * t * t
-        + (5.707e-6 - 2.051e-8 * t) * x
-        + (1.989_8e-4 - 2.376e-6 * t) * x * x;
-    let ratio = p / kelvin;
-    let compressibility = 1.0 - ratio * linear + ratio * ratio * (1.83e-11 - 0.765e-8 * x * x);
+fn cipm2007<S: Scalar>(t: S, p: S, h: S) -> S {
+    let kelvin = t.clone() + 273.15;
+    let (t, p, k) = (|| t.clone(), || p.clone(), || kelvin.clone());
+    let saturation = (k() * k() * 1.237_884_7e-5 - k() * 1.912_131_6e-2 + 33.937_110_47
+        - S::constant(6.343_164_5e3) / k())
+    .exp();
+    let enhancement = p() * 3.14e-8 + t() * t() * 5.6e-7 + 1.000_62;
+    let x = h * enhancement * saturation / p();
+    let linear = t() * t() * 1.104_3e-10 - t() * 2.933_1e-8
+        + 1.581_23e-6
+        + (t() * -2.051e-8 + 5.707e-6) * x.clone()
+        + (t() * -2.376e-6 + 1.989_8e-4) * x.clone() * x.clone();
+    let ratio = p() / k();
+    let second = -(x.clone() * x.clone() * 0.765e-8) + 1.83e-11;
+    let compressibility = -(ratio.clone() * linear) + ratio.clone() * ratio * second + 1.0;
     let (dry, vapour, gas) = (28.965_46e-3, 18.015_28e-3, 8.314_472);
-    p * dry / (compressibility * gas * kelvin) * (1.0 - x * (1.0 - vapour / dry))
+    p() * dry / (compressibility * k() * gas) * (-(x * (1.0 - vapour / dry)) + 1.0)
 }

@@ -2,7 +2,7 @@
 //!
 //! Never in here: conventional columns, which are exact and belong to the units. Changes when local gravity is asked for.
 
-use super::{OutOfDomain, WaterFormula, water_density};
+use super::{OutOfDomain, Scalar, WaterFormula, water_density};
 
 /// Standard acceleration of gravity in m/s² (3rd CGPM, 1901). Local gravity differs by up to 0.3 %.
 const STANDARD_GRAVITY: f64 = 9.806_65;
@@ -13,6 +13,6 @@ const STANDARD_GRAVITY: f64 = 9.806_65;
 ///
 /// # Errors
 /// Outside the domain of [`water_density`].
-pub fn column_pressure_at(h_m: f64, t_c: f64) -> Result<f64, OutOfDomain> {
-    Ok(water_density(t_c, WaterFormula::Tanaka2001)? * STANDARD_GRAVITY * h_m)
+pub fn column_pressure_at<S: Scalar>(h_m: S, t_c: S) -> Result<S, OutOfDomain> {
+    Ok(water_density(t_c, WaterFormula::Tanaka2001)? * h_m * STANDARD_GRAVITY)
 }

@@ -4,6 +4,8 @@
 
 use std::fmt;
 
+use super::Scalar;
+
 /// A value outside the domain of a formula.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutOfDomain {
@@ -36,19 +38,19 @@ impl fmt::Display for OutOfDomain {
 }
 
 /// Passes `value` if it lies in the domain; NaN does not.
-pub(super) fn inside(
+pub(super) fn inside<S: Scalar>(
     what: &'static str,
-    value: f64,
+    value: S,
     unit: &'static str,
     low: f64,
     high: f64,
-) -> Result<f64, OutOfDomain> {
-    if (low..=high).contains(&value) {
+) -> Result<S, OutOfDomain> {
+    if (low..=high).contains(&value.value()) {
         Ok(value)
     } else {
         Err(OutOfDomain {
             what,
-            value,
+            value: value.value(),
             unit,
             low,
             high,

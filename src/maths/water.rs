@@ -2,8 +2,8 @@
 //!
 //! Never in here: buoyancy and weighing. Changes when a formula is added.
 
-use super::OutOfDomain;
 use super::domain::inside;
+use super::{OutOfDomain, Scalar};
 
 /// A formula for the density of water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,7 +46,7 @@ impl WaterFormula {
 ///
 /// # Errors
 /// Outside 0 °C to 40 °C (Jones-Harris: 5 °C to 40 °C).
-pub fn water_density(t_c: f64, formula: WaterFormula) -> Result<f64, OutOfDomain> {
+pub fn water_density<S: Scalar>(t_c: S, formula: WaterFormula) -> Result<S, OutOfDomain> {
     let low = if formula == WaterFormula::JonesHarris1992 {
         5.0
     } else {
@@ -54,23 +54,25 @@ pub fn water_density(t_c: f64, formula: WaterFormula) -> Result<f64, OutOfDomain
     };
     let t = inside("water temperature", t_c, "°C", low, 40.0)?;
     Ok(match formula {
-        WaterFormula::Tanaka2001 => tanaka(t),
-        WaterFormula::Kell1975 => kell(1.000_24 * t),
-        WaterFormula::JonesHarris1992 => jones_harris(t),
+        WaterFormula::Tanaka2001 => tanaka(&t),
+        WaterFormula::Kell1975 => kell(&(t * 1.000_24)),
+        WaterFormula::JonesHarris1992 => jones_harris(&t),
     })
 }
 
 /// ρ = a5·[1 − (t + a1)²·(t + a2)/(a3·(t + a4))] (Tanaka et al. 2001, eq. (1)); t in °C on ITS-90, ρ in kg/m³, a1, a2
 /// and a4 in °C, a3 in °C², a5 in kg/m³. For 0 °C to 40 °C; the caller refuses what is outside.
-fn tanaka(t: f64) -> f64 {
+fn tanaka<S: Scalar>(t: &S) -> S {
     let (a1, a2, a3, a4, a5) = (-3.983_035, 301.797, 522_528.9, 69.348_81, 999.974_950);
-    a5 * (1.0 - (t + a1) * (t + a1) * (t + a2) / (a3 * (t + a4)))
+    let t = || t.clone();
+    let lost = (t() + a1) * (t() + a1) * (t() + a2) / ((t() + a4) * a3);
+    (-lost + 1.0) * a5
 }
 
 /// ρ = Σ aᵢ·tⁱ/(1 + b·t), Kell 1975 as quoted by Jones & Harris 1992; t in °C on IPTS-68 (t68 ≈ 1.00024·t90), ρ in kg/m³.
 /// With b = 16.879850e-3 (from memory; a public copy of the text prints 16.897850e-3, which would be 270 ppm off).
 /// For 0 °C to 150 °C; the caller refuses what is above 40 °C.
-fn kell(t68: f64) -> f64 {
+fn kell<S: Scalar>(t68: &S) -> S {
     let coefficients = [
         999.839_52,
         16.945_176,
@@ -79,12 +81,12 @@ fn kell(t68: f64) -> f64 {
         105.563_02e-9,
         -280.542_53e-12,
     ];
-    polynomial(t68, &coefficients) / (1.0 + 16.879_850e-3 * t68)
+    polynomial(t68, &coefficients) / (t68.clone() * 16.879_850e-3 + 1.0)
 }
 
 /// ρ = Σ aᵢ·tⁱ, ISO/TR 20461:2000, eq. (4); t in °C, ρ in kg/m³. Coefficients after Cor.1:2008, which corrects and prints
 /// a2 and a4 (of t² and t⁴); the others from memory. For 5 °C to 40 °C; the caller refuses what is outside.
-fn jones_harris(t: f64) -> f64 {
+fn jones_harris<S: Scalar>(t: &S) -> S {
     polynomial(
         t,
         &[
@@ -97,6 +99,7 @@ fn jones_harris(t: f64) -> f64 {
     )
 }
 
-fn polynomial(x: f64, coefficients: &[f64]) -> f64 {
-    coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
+fn polynomial<S: Scalar>(x: &S, coefficients: &[f64]) -> S {
+    let highest_first = coefficients.iter().rev();
+    highest_first.fold(S::constant(0.0), |sum, c| sum * x.clone() + *c)
 }

@@ -3,14 +3,16 @@
 //! Exact where the language promises it: `+ - * /`, comparison, `abs min max mean sum within between round` and conversion.
 //! Never in here: checking of kinds before a run, judging. Changes when a function is added.
 
+use std::cell::RefCell;
 use std::cmp::Ordering;
 use std::fmt;
 
 use crate::maths;
 use crate::quantity::{Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
 
+use super::chance;
 use super::physical::{honoured, physical};
-use super::{BinaryOperator, Expression, Function, Node, Value};
+use super::{BinaryOperator, Expression, Function, Node, Sources, Spread, Value};
 
 /// Where the names of an expression get their values.
 pub trait Scope {
@@ -19,6 +21,48 @@ pub trait Scope {
     /// # Errors
     /// [`EvaluationError::Missing`] where it has none.
     fn value(&self, index: usize) -> Result<Value, EvaluationError>;
+
+    /// The value of the name with its sensitivities to sources of error; none act on it where nothing else is said.
+    ///
+    /// # Errors
+    /// As for the value.
+    fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
+        self.value(index).map(|value| Spread::known(&value))
+    }
+
+    /// The sources of error, and the item that is evaluated.
+    fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
+        None
+    }
+}
+
+/// Why a step has no value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Absence {
+    /// Its condition is false, or it rests on a step that is not applicable.
+    NotApplicable,
+    /// It was skipped, which it may be.
+    LeftOut,
+    /// It was skipped, though it is wanted.
+    Skipped,
+    /// It has not been done, or could not be.
+    NotDone,
+    /// It was done and gives no value.
+    WithoutValue,
+}
+
+impl Absence {
+    /// The words for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::NotApplicable => "not applicable",
+            Self::LeftOut => "optional and skipped",
+            Self::Skipped => "skipped",
+            Self::NotDone => "not done",
+            Self::WithoutValue => "without a value",
+        }
+    }
 }
 
 /// Why an expression has no value. `Display` says it to the technician.
@@ -26,8 +70,8 @@ pub trait Scope {
 pub enum EvaluationError {
     /// A name has no value.
     Missing {
-        /// Why: `skipped`, `not applicable`, `not done`.
-        state: &'static str,
+        /// Why.
+        absence: Absence,
         /// The path of the step.
         path: String,
     },
@@ -44,11 +88,22 @@ pub enum EvaluationError {
 impl fmt::Display for EvaluationError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Missing { state, path } => write!(f, "rests on `{path}`, which is {state}"),
+            Self::Missing { absence, path } => {
+                write!(f, "rests on `{path}`, which is {}", absence.word())
+            }
             Self::DividedByZero => write!(f, "divides by zero"),
             Self::TooLarge => write!(f, "gives a number that is too large"),
             Self::Domain(text) | Self::Kind(text) => f.write_str(text),
         }
+    }
+}
+
+impl EvaluationError {
+    /// Whether there is no value because none is wanted: what rests on it is not wanted either.
+    #[must_use]
+    pub fn is_inapplicable(&self) -> bool {
+        use Absence::{LeftOut, NotApplicable};
+        matches!(self, Self::Missing { absence, .. } if matches!(absence, NotApplicable | LeftOut))
     }
 }
 
@@ -129,13 +184,7 @@ fn kept(result: Result<Option<Quantity>, KindError>) -> Outcome {
 }
 
 fn power(base: &Quantity, n: i8) -> Outcome {
-    let number = match base.si() {
-        Number::Exact(e) => e
-            .powi(i32::from(n))
-            .filter(|e| !e.is_oversized())
-            .map(Number::Exact),
-        Number::Inexact(f) => Number::inexact(f.powi(i32::from(n))),
-    };
+    let number = base.si().powi(i32::from(n));
     let zero = n < 0 && base.si().to_exact().is_zero();
     let unit = base.unit().power(n);
     number
@@ -253,6 +302,7 @@ fn call(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
             let n = i64::try_from(flattened(arguments, scope)?.len()).unwrap_or(i64::MAX);
             Ok(Value::Quantity(Exact::from(n).into()))
         }
+        F::Uncertain | F::Expanded | F::Risk => chance::chance(function, arguments, scope),
         F::First | F::Last | F::Nth => pick(function, arguments, scope),
         F::Within | F::Between | F::Deviation | F::DripRate | F::Sqrt | F::Ln | F::Exp => {
             let values = arguments
@@ -290,7 +340,7 @@ fn over_list(function: Function, list: &[Quantity]) -> Outcome {
         Function::Mean => {
             mean(list).map(|si| Value::Quantity(Quantity::from_si(si, first.unit().clone())))
         }
-        Function::Sd => standard_deviation(list),
+        Function::Sd => standard_deviation(list).map(Value::Quantity),
         _ => {
             let (Value::Quantity(high), Value::Quantity(low)) =
                 (fold(Ordering::Greater)?, fold(Ordering::Less)?)
@@ -319,7 +369,10 @@ fn mean(list: &[Quantity]) -> Outcome<Number> {
 }
 
 /// The standard deviation with n − 1 (JCGM 100:2008, 4.2.2): the variance exact where the readings are, one root at the end.
-fn standard_deviation(list: &[Quantity]) -> Outcome {
+///
+/// # Errors
+/// Fewer than two values, kinds that differ.
+pub fn standard_deviation(list: &[Quantity]) -> Result<Quantity, EvaluationError> {
     if list.len() < 2 {
         return Err(EvaluationError::Domain(
             "a standard deviation needs two values".to_owned(),
@@ -338,11 +391,12 @@ fn standard_deviation(list: &[Quantity]) -> Outcome {
     let variance = squares
         .div(&Number::Exact(freedom))
         .ok_or(EvaluationError::TooLarge)?;
-    let si = Number::inexact(variance.to_f64().sqrt()).ok_or(EvaluationError::TooLarge)?;
-    Ok(Value::Quantity(Quantity::from_si(
-        si,
-        list[0].unit().of_difference(),
-    )))
+    let root = variance.to_f64().sqrt();
+    let slope = if root > 0.0 { 0.5 / root } else { 0.0 };
+    let si = variance
+        .through(root, slope)
+        .ok_or(EvaluationError::TooLarge)?;
+    Ok(Quantity::from_si(si, list[0].unit().of_difference()))
 }
 
 fn pick(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
@@ -369,7 +423,7 @@ fn pick(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
     };
     match index.and_then(|i| values.into_iter().nth(i)) {
         Some(Value::Absent(path)) => Err(EvaluationError::Missing {
-            state: "not applicable",
+            absence: Absence::NotApplicable,
             path,
         }),
         Some(value) => Ok(value),
@@ -409,16 +463,18 @@ fn of_quantities(function: Function, values: &[Quantity]) -> Outcome {
 
 fn root_or_logarithm(function: Function, x: &Quantity) -> Outcome {
     let value = x.si().to_f64();
-    let (result, unit) = match function {
+    let (result, slope, unit) = match function {
         Function::Sqrt if value >= 0.0 => {
             let dimension = x.kind().dimension.root();
             let unit = dimension
                 .map(|d| Unit::si(Kind::of(d)))
                 .ok_or(EvaluationError::TooLarge)?;
-            (value.sqrt(), unit)
+            let root = value.sqrt();
+            let slope = if root > 0.0 { 0.5 / root } else { 0.0 };
+            (root, slope, unit)
         }
-        Function::Ln if value > 0.0 => (value.ln(), Unit::one()),
-        Function::Exp => (value.exp(), Unit::one()),
+        Function::Ln if value > 0.0 => (value.ln(), value.recip(), Unit::one()),
+        Function::Exp => (value.exp(), value.exp(), Unit::one()),
         _ => {
             return Err(EvaluationError::Domain(format!(
                 "`{}` of `{x}` does not exist",
@@ -426,7 +482,10 @@ fn root_or_logarithm(function: Function, x: &Quantity) -> Outcome {
             )));
         }
     };
-    let si = Number::inexact(result).ok_or(EvaluationError::TooLarge)?;
+    let si = x
+        .si()
+        .through(result, slope)
+        .ok_or(EvaluationError::TooLarge)?;
     Ok(Value::Quantity(Quantity::from_si(si, unit)))
 }
 
@@ -434,19 +493,27 @@ fn root_or_logarithm(function: Function, x: &Quantity) -> Outcome {
 /// Between bare numbers a tolerance in `%` or `ppm` is a ratio, a bare one is absolute. On the limit is inside.
 fn within(x: &Quantity, nominal: &Quantity, tolerance: &Quantity) -> Outcome<bool> {
     let off = x.sub(nominal)?.ok_or(EvaluationError::TooLarge)?;
-    let bare = nominal.unit().text() == "1" && tolerance.unit().text() != "1";
-    let relative = tolerance.kind() == Kind::RATIO && (nominal.kind() != Kind::RATIO || bare);
-    let limit = if relative {
-        nominal
-            .si()
-            .abs()
-            .mul(tolerance.si())
-            .ok_or(EvaluationError::TooLarge)?
-    } else {
+    if !is_relative(nominal, tolerance) {
         off.kind().comparable(tolerance.kind())?;
-        tolerance.si().clone()
-    };
+    }
+    let limit = limit_of(nominal, tolerance).ok_or(EvaluationError::TooLarge)?;
     Ok(off.si().abs().compare(&limit).is_le())
+}
+
+/// Whether a tolerance is a ratio of the nominal value.
+#[must_use]
+pub fn is_relative(nominal: &Quantity, tolerance: &Quantity) -> bool {
+    let bare = nominal.unit().text() == "1" && tolerance.unit().text() != "1";
+    tolerance.kind() == Kind::RATIO && (nominal.kind() != Kind::RATIO || bare)
+}
+
+/// How far a value may differ from a nominal one, in SI; nothing where the number is beyond what is kept.
+pub(super) fn limit_of(nominal: &Quantity, tolerance: &Quantity) -> Option<Number> {
+    if is_relative(nominal, tolerance) {
+        nominal.si().abs().mul(tolerance.si())
+    } else {
+        Some(tolerance.si().clone())
+    }
 }
 
 fn rounded(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {

@@ -36,4 +36,5 @@ functions! {
     Round "round" Floor "floor" Ceil "ceil" Sqrt "sqrt" Ln "ln" Exp "exp" Convert "convert"
     WaterDensity "water_density" AirDensity "air_density" ZFactor "z_factor" WeighedVolume "weighed_volume"
     ColumnPressure "column_pressure" DripRate "drip_rate" Honoured "honoured"
+    Uncertain "uncertain" Expanded "expanded" Risk "risk"
 }

@@ -2,20 +2,37 @@
 //!
 //! Never in here: YAML, a session. Changes when a recipe can say something new.
 
+mod capability;
+mod chance;
+mod close;
 mod evaluate;
 mod expression;
 mod function;
 mod layout;
+mod limits;
 mod physical;
 mod prompt;
+mod propagate;
+mod trials;
+mod uncertainty;
 mod value;
 
-pub use evaluate::{EvaluationError, Scope, evaluate, evaluate_node, show_with_values};
+pub use capability::{Accuracy, Capability, display_standard_si};
+pub use chance::{conformance, uncertainty_of};
+pub use close::is_close;
+pub use evaluate::{
+    Absence, EvaluationError, Scope, evaluate, evaluate_node, is_relative, show_with_values,
+    standard_deviation,
+};
 pub use expression::{BinaryOperator, Expression, Node, Type};
 pub use function::{FUNCTION_NAMES, Function};
 pub use layout::{
     AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
     OnFail, Plan, Role, Section, Slot, Then, Verb,
 };
+pub use limits::draws_limits;
 pub use prompt::{PromptError, prompt_names, render_prompt};
+pub use propagate::propagate;
+pub use trials::{SEED, TRIALS, Trials, trials};
+pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};
 pub use value::Value;

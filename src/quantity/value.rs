@@ -235,10 +235,25 @@ impl Quantity {
             &step.unit
         };
         let in_unit = step.value_in(unit).to_exact();
-        let Some(rounded) = self.value_in(unit).to_exact().round_to(&in_unit, rule) else {
+        let value = self.value_in(unit);
+        let Some(rounded) = value.to_exact().round_to(&in_unit, rule) else {
             return Ok(None);
         };
-        let mut out = Self::new(rounded.into(), unit.clone());
+        let mut out = Self::new(rounded.clone().into(), unit.clone());
+        // An inexact value near the edge of a step may belong to the next one.
+        let reach = |off: f64| {
+            let edge = Exact::from_f64(value.to_f64() + off)?;
+            edge.round_to(&in_unit, rule)
+        };
+        let error = value.error();
+        if !value.is_exact()
+            && (reach(error) != Some(rounded.clone()) || reach(-error) != Some(rounded))
+        {
+            let step = in_unit.to_f64();
+            return Ok(
+                Number::inexact(out.value().to_f64(), step).map(|n| Self::new(n, unit.clone()))
+            );
+        }
         out.places = in_unit.decimal_places();
         Ok(Some(out))
     }

@@ -5,17 +5,23 @@
 use serde_json::{Value as Json, json};
 
 use crate::engine::{
-    Attempt as Tried, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
+    Attempt as Tried, DrawnStep, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
+    draw,
 };
 use crate::journal::{Head, event_to_line};
-use crate::plan::{Item, Plan, Section, Value};
+use crate::plan::{Item, Plan, Section, Sources, Trials, Value};
 use crate::quantity::Quantity as Measured;
 
 use super::digest::digest_json;
+use super::remarks::remarks;
+use super::uncertain::{uncertainties, uncertainty};
 use super::wire::{
     Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
     Record, Seal, Step,
 };
+
+/// Most values of a record for which errors are drawn at random.
+const MAX_DRAWINGS: usize = 100;
 
 /// Makes the record that a closed session gives; not sealed yet.
 #[must_use]
@@ -27,16 +33,24 @@ pub fn make(
     record: &str,
     finished: &str,
 ) -> Record {
-    let steps = |section: Section| -> Vec<Step> {
+    let mut drawings = MAX_DRAWINGS;
+    let mut steps = |section: Section| -> Vec<Step> {
         let items = plan
             .items
             .iter()
             .enumerate()
             .filter(|(_, i)| i.section == section);
         items
-            .map(|(index, _)| step(head, plan, state, index))
+            .map(|(index, _)| {
+                let drawn = draw(plan, state, index, &mut drawings);
+                step(head, plan, state, index, &drawn)
+            })
             .collect()
     };
+    let (setup, steps) = (steps(Section::Setup), steps(Section::Steps));
+    let decision = head.bench().decision;
+    let all: Vec<&Step> = setup.iter().chain(&steps).collect();
+    let remarks = remarks(plan, state, decision, &all);
     let numbered = events.iter().cloned().zip(1u64..);
     let journal = numbered
         .map(|(event, n)| serde_json::from_str(&event_to_line(n, event)).unwrap_or(Json::Null));
@@ -65,15 +79,12 @@ pub fn make(
         instruments: head.instruments.clone(),
         cautions: plan.cautions.clone(),
         basis: plan.basis.clone(),
-        decision: plan
-            .decision
-            .map_or("simple", crate::plan::Decision::word)
-            .to_owned(),
-        setup: steps(Section::Setup),
-        steps: steps(Section::Steps),
+        decision: decision.word().to_owned(),
+        setup,
+        steps,
         verdict: state.verdict(plan).word().to_owned(),
         ended: ended(plan, state),
-        remarks: remarks(plan, state),
+        remarks,
         attachments: attachments(plan, state),
         journal: journal.collect(),
         seal: Seal::default(),
@@ -104,7 +115,9 @@ fn ended(plan: &Plan, state: &State) -> Option<String> {
     }
 }
 
-fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
+fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep) -> Step {
+    let sources = state.sources.borrow();
+    let uncertainty = went_uncertain(&state.items[index], &sources, drawn);
     let (item, went) = (&plan.items[index], &state.items[index]);
     let per_attempt = item.verb.entries().max(1);
     let attempts: Vec<Attempt> = went
@@ -145,8 +158,8 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
         at: last
             .and_then(|a| a.at.clone())
             .or_else(|| went.skipped.as_ref().map(|s| s.at.clone())),
-        uncertainty: Json::Null,
-        criteria: criteria(item, went),
+        uncertainty,
+        criteria: criteria(item, went, &sources, drawn),
         notes: went
             .notes
             .iter()
@@ -160,6 +173,13 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize) -> Step {
     }
 }
 
+fn went_uncertain(went: &ItemState, sources: &Sources, drawn: &DrawnStep) -> Json {
+    let value = went.value().zip(went.spread());
+    value.map_or(Json::Null, |(value, spread)| {
+        uncertainties(value, spread, sources, drawn.value.as_ref())
+    })
+}
+
 fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
     let entry = match (entries, readings) {
         (0, _) | (_, []) => Json::Null,
@@ -169,8 +189,8 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
     let verdicts = tried.criteria.iter().map(|j| j.verdict);
     let verdict = if tried.criteria.is_empty() {
         Verdict::NotApplicable
-    } else if verdicts.clone().any(|v| v == Verdict::Fail) {
-        Verdict::Fail
+    } else if let Some(worst) = worst(verdicts.clone()) {
+        worst
     } else if verdicts.clone().any(|v| v == Verdict::NotJudged) {
         Verdict::NotJudged
     } else {
@@ -184,12 +204,23 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
     }
 }
 
+/// The worst of the verdicts that stand against a plain pass.
+fn worst(mut verdicts: impl Iterator<Item = Verdict> + Clone) -> Option<Verdict> {
+    use Verdict::{ConditionalFail, ConditionalPass, Fail};
+    let all = verdicts.clone();
+    [Fail, ConditionalFail]
+        .into_iter()
+        .find(|v| all.clone().any(|f| f == *v))
+        .or_else(|| verdicts.find(|v| *v == ConditionalPass))
+}
+
 /// The criteria of a step; of one that has no attempt, with the reason why they were not judged.
-fn criteria(item: &Item, went: &ItemState) -> Vec<Criterion> {
+fn criteria(item: &Item, went: &ItemState, sources: &Sources, drawn: &DrawnStep) -> Vec<Criterion> {
     let unjudged = |verdict, why: &str| Judged {
         verdict,
         shown: why.to_owned(),
         limits: Vec::new(),
+        close: false,
     };
     let missing = match &went.status {
         _ if !went.criteria().is_empty() => None,
@@ -198,40 +229,47 @@ fn criteria(item: &Item, went: &ItemState) -> Vec<Criterion> {
         Status::Undone(why) => Some(unjudged(Verdict::NotJudged, why)),
         Status::Pending | Status::Done => Some(unjudged(Verdict::NotJudged, "not done")),
     };
-    match missing {
-        Some(judged) => item
-            .criteria
-            .iter()
-            .map(|c| criterion(c, &judged))
-            .collect(),
-        None => item
-            .criteria
-            .iter()
-            .zip(went.criteria())
-            .map(|(c, j)| criterion(c, j))
-            .collect(),
-    }
+    let all = item.criteria.iter().enumerate();
+    all.map(|(n, c)| match &missing {
+        Some(judged) => criterion(c, judged, sources, &[]),
+        None => {
+            let drawn = drawn.limits.get(n).map(Vec::as_slice).unwrap_or_default();
+            criterion(c, &went.criteria()[n], sources, drawn)
+        }
+    })
+    .collect()
 }
 
-fn criterion(criterion: &crate::plan::Criterion, judged: &Judged) -> Criterion {
+fn criterion(
+    criterion: &crate::plan::Criterion,
+    judged: &Judged,
+    sources: &Sources,
+    drawn: &[Option<Trials>],
+) -> Criterion {
     let that = criterion.that.as_ref().map_or_else(
         || "the answer is yes".to_owned(),
         |b| b.expression.text.clone(),
     );
-    let limit = |l: &crate::engine::Limit| Limit {
-        of: l.of.clone(),
-        value: l.value.as_ref().map(quantity),
-        low: l.low.as_ref().map(quantity),
-        high: l.high.as_ref().map(quantity),
-        strict: l.strict,
-    };
+    let limit =
+        |(n, l): (usize, &crate::engine::Limit)| Limit {
+            of: l.of.clone(),
+            value: l.value.as_ref().map(quantity),
+            low: l.low.as_ref().map(quantity),
+            high: l.high.as_ref().map(quantity),
+            strict: l.strict,
+            uncertainty: l.value.as_ref().zip(l.number.as_ref()).and_then(|(v, n_)| {
+                uncertainty(v, n_, sources, drawn.get(n).and_then(Option::as_ref))
+            }),
+            conformance: l.conformance.map(|p| format!("{p}")),
+        };
     Criterion {
         that,
         shown: judged.shown.clone(),
-        limits: judged.limits.iter().map(limit).collect(),
+        limits: judged.limits.iter().enumerate().map(limit).collect(),
         basis: criterion.basis.clone(),
         severity: criterion.severity.word().to_owned(),
         verdict: judged.verdict.word().to_owned(),
+        within_numerical_error: judged.close,
     }
 }
 
@@ -274,73 +312,6 @@ pub fn value_json(value: &Value) -> Json {
         Value::Text(t) => json!(t),
         Value::Absent(_) => Json::Null,
         Value::List(items) => items.iter().map(value_json).collect(),
-    }
-}
-
-/// What a reader should know besides the verdict.
-fn remarks(plan: &Plan, state: &State) -> Vec<String> {
-    let mut remarks = Vec::new();
-    for (item, went) in plan.items.iter().zip(&state.items) {
-        let path = &item.path;
-        for (criterion, judged) in item.criteria.iter().zip(went.criteria()) {
-            if judged.verdict == Verdict::Fail
-                && criterion.severity == crate::plan::CriterionSeverity::Minor
-            {
-                remarks.push(format!(
-                    "`{path}`: a minor criterion failed: {}",
-                    judged.shown
-                ));
-            }
-        }
-        for judged in went
-            .criteria()
-            .iter()
-            .filter(|j| j.verdict == Verdict::NotJudged && went.status == Status::Done)
-        {
-            remarks.push(format!(
-                "`{path}`: a criterion could not be judged: {}",
-                judged.shown
-            ));
-        }
-        if went.attempts.len() > 1 {
-            remarks.push(format!(
-                "`{path}`: {} attempts, the last one decides",
-                went.attempts.len()
-            ));
-        }
-        if !went.corrections.is_empty() {
-            remarks.push(format!(
-                "`{path}`: {} corrected",
-                counted(went.corrections.len(), "entry", "entries")
-            ));
-        }
-        let outside = went.readings.iter().filter(|r| r.confirmed).count();
-        if outside > 0 {
-            remarks.push(format!(
-                "`{path}`: {} outside the plausible range, confirmed",
-                counted(outside, "entry", "entries")
-            ));
-        }
-        if let Status::Skipped(why) = &went.status {
-            let why = if why.is_empty() {
-                "optional".to_owned()
-            } else {
-                why.clone()
-            };
-            remarks.push(format!("`{path}`: skipped: {why}"));
-        }
-        if let Status::Undone(why) = &went.status {
-            remarks.push(format!("`{path}`: not done: {why}"));
-        }
-    }
-    remarks
-}
-
-fn counted(n: usize, one: &str, many: &str) -> String {
-    if n == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{n} {many}")
     }
 }
 

@@ -4,10 +4,13 @@
 
 mod digest;
 mod make;
+mod remarks;
+mod uncertain;
 mod verify;
 mod wire;
 
 pub use digest::{canonical, digest_bytes, digest_json};
 pub use make::{make, seal, value_json};
+pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};
 pub use wire::*;

@@ -114,6 +114,9 @@ pub struct Criterion {
     pub basis: Option<String>,
     pub severity: String,
     pub verdict: String,
+    /// Whether it rests on an inexact number that lies within its numerical error of what it is compared with.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub within_numerical_error: bool,
 }
 
 /// The ends of what is allowed.
@@ -129,6 +132,68 @@ pub struct Limit {
     /// Whether the ends themselves are outside.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub strict: bool,
+    /// The uncertainty of the value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uncertainty: Option<Uncertainty>,
+    /// The probability that the true value is inside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conformance: Option<String>,
+}
+
+/// An uncertainty of measurement. Numbers are decimal text.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Uncertainty {
+    /// Combined standard uncertainty.
+    pub standard: String,
+    /// Coverage factor, for a probability of 95.45 %.
+    pub k: String,
+    /// Expanded uncertainty.
+    pub expanded: String,
+    /// Unit of these, and of the contributions.
+    pub unit: String,
+    /// Effective degrees of freedom, truncated; nothing where they are infinite.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub freedom: Option<String>,
+    /// Rounded for reading.
+    pub shown: String,
+    pub budget: Vec<BudgetLine>,
+    /// What drawing errors at random gave, where first order may not be enough.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawn: Option<DrawnErrors>,
+}
+
+/// A line of a budget.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct BudgetLine {
+    pub source: String,
+    /// Standard uncertainty of the source.
+    pub standard: Option<String>,
+    /// Unit of that.
+    pub unit: Option<String>,
+    /// Unit of the value per unit of the source.
+    pub sensitivity: Option<String>,
+    pub contribution: String,
+    /// Of the variance, as a ratio.
+    pub share: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub freedom: Option<String>,
+}
+
+/// Errors drawn at random (JCGM 101:2008).
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct DrawnErrors {
+    pub trials: u64,
+    pub seed: u64,
+    pub standard: String,
+    /// Ends of the interval that covers 95.45 %, in `unit`.
+    pub low: String,
+    pub high: String,
+    pub unit: String,
+    /// Whether value ± U agrees with it.
+    pub agrees: bool,
 }
 
 /// A quantity in data.

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use indexmap::IndexMap;
 
 use crate::journal::{Instrument, Measure};
-use crate::plan::Decision;
+use crate::plan::{Accuracy, Decision};
 use crate::quantity::{DecimalSign, Dimension, named_kinds, parse_quantity};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
@@ -128,15 +128,6 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
             .and_then(|w| Decision::from_word(&w))
             .unwrap_or(Decision::Simple),
     };
-    if shop.decision != Decision::Simple
-        && let Some(at) = root.get("decision")
-    {
-        let message = format!(
-            "the decision `{}` can't be taken by this version",
-            shop.decision.word()
-        );
-        findings.push(at.finding(Code::NotAvailable, message, "write `decision: simple`"));
-    }
     (findings.is_empty().then_some(shop), findings)
 }
 
@@ -242,6 +233,7 @@ fn measures(at: &At<'_>, findings: &mut Vec<Finding>) -> IndexMap<String, Measur
         let range = entry
             .get("range")
             .and_then(|r| range(&r, dimension, findings));
+        accuracy(&entry, dimension, findings);
         measures.insert(
             kind.to_owned(),
             Measure {
@@ -254,6 +246,37 @@ fn measures(at: &At<'_>, findings: &mut Vec<Finding>) -> IndexMap<String, Measur
         );
     }
     measures
+}
+
+/// Says what can't be read of accuracy and resolution.
+fn accuracy(entry: &At<'_>, dimension: Dimension, findings: &mut Vec<Finding>) {
+    if let Some(at) = entry.get("accuracy")
+        && let Some(text) = at.text()
+        && let Err(message) = Accuracy::parse(&text, entry.text_of("k").as_deref(), dimension)
+    {
+        let help = "write a part of the reading, a fixed part, or both: `1 % + 0.02 mL`";
+        findings.push(at.finding(Code::ShopFault, message, help));
+    }
+    if let Some(at) = entry.get("resolution")
+        && let Some(text) = at.text()
+    {
+        let message = match parse_quantity(&text) {
+            Ok(q) if q.kind().dimension == dimension && !q.value().to_exact().is_negative() => {
+                return;
+            }
+            Ok(q) => format!(
+                "`{text}` is a {}, not a step of a {} display",
+                q.kind(),
+                dimension.name()
+            ),
+            Err(error) => error.to_string(),
+        };
+        findings.push(at.finding(
+            Code::ShopFault,
+            message,
+            "write the step of the display: `0.01 mL`",
+        ));
+    }
 }
 
 fn range(at: &At<'_>, dimension: Dimension, findings: &mut Vec<Finding>) -> Option<[String; 2]> {

@@ -83,6 +83,9 @@ codes! {
     ConstantCondition "constant-condition" Warning "a condition that is never or always true";
     UnusedValue "unused-value" Warning "a value that is neither judged, used nor asked for the file";
     RetryWithoutCriteria "retry-without-criteria" Error "a retry on a step that has no criteria";
+    NoLimits "no-limits" Error "a criterion that the decision rule can't be applied to";
+    UncertaintyTooLarge "uncertainty-too-large" Error "a limit that no instrument of the shop is good enough for";
+    UncertaintyLarge "uncertainty-large" Warning "a limit that instruments of the shop are hardly good enough for";
     UnknownRole "unknown-role" Error "an instrument role that the recipe does not declare";
     UnusedRole "unused-role" Warning "an instrument role that no step uses";
     RoleKind "role-kind" Error "an instrument role that does not measure the step's quantity";

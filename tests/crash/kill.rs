@@ -10,7 +10,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use stepwell::app::{self, DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE};
-use stepwell::engine::{Event, apply, begin, question};
+use stepwell::engine::{Bench, Event, apply, begin, question};
 use stepwell::host::RealHost;
 use stepwell::journal::recover;
 use stepwell::shop::Paths;
@@ -38,7 +38,7 @@ fn script() -> Vec<Act> {
     let answers = app::read_answers(Source::new("answers", app::demo_answers()), &plan)
         .expect("good answers")
         .answers;
-    let mut state = begin(&plan);
+    let mut state = begin(&plan, &Bench::default());
     let mut acts = Vec::new();
     while let Some(question) = question(&plan, &state) {
         let path = question.item.path.clone();

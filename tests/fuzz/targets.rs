@@ -136,7 +136,7 @@ fn show(findings: &[Finding]) {
 }
 
 fn walk(plan: &Plan) {
-    let mut state = begin(plan);
+    let mut state = begin(plan, &Bench::default());
     for _ in 0..MAX_ENTRIES {
         let Some((path, text)) = answer(plan, &state) else {
             break;

@@ -163,7 +163,8 @@ struct Lived {
 impl Lived {
     fn through(moves: &[Move]) -> Self {
         let head = head();
-        let (bench, mut state, mut events) = (head.bench(), begin(&PLAN), Vec::new());
+        let (bench, mut events) = (head.bench(), Vec::new());
+        let mut state = begin(&PLAN, &bench);
         for (second, one) in moves.iter().enumerate() {
             let event = event(&state, *one, second);
             if apply(&PLAN, &bench, &mut state, &event).is_ok() {

@@ -75,6 +75,8 @@ pub fn criterion(
         low,
         high,
         strict: false,
+        uncertainty: None,
+        conformance: None,
     };
     Criterion {
         that: that.to_owned(),
@@ -83,6 +85,7 @@ pub fn criterion(
         basis: Some("sm".to_owned()),
         severity: "critical".to_owned(),
         verdict: verdict.to_owned(),
+        within_numerical_error: false,
     }
 }
 

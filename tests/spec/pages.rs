@@ -11,11 +11,13 @@ use stepwell::text::Code;
 use crate::document::{blocks, findings, line};
 
 /// Codes that no recipe text can show: they are about bytes, sizes, file names and the shop's other files.
-const PROSE_ONLY: [Code; 4] = [
+const PROSE_ONLY: [Code; 6] = [
     Code::NotUtf8,
     Code::TooLarge,
     Code::FileName,
     Code::ShopFault,
+    Code::UncertaintyTooLarge,
+    Code::UncertaintyLarge,
 ];
 
 #[test]

@@ -8,7 +8,8 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 
 use crate::plan::{
-    BinaryOperator, CriterionSeverity, EvaluationError, Node, Scope, Type, Value, evaluate,
+    BinaryOperator, CriterionSeverity, Decision, EvaluationError, Node, Scope, Type, Value,
+    draws_limits, evaluate,
 };
 use crate::recipe::checked::{Criterion, Read};
 use crate::recipe::cursor::At;
@@ -272,11 +273,27 @@ impl Checker<'_> {
                 help,
             ));
         }
+        self.check_limits(&that, &read);
         Some(Criterion {
             that: Some(read),
             basis,
             severity,
         })
+    }
+
+    /// Where the decision counts the uncertainty, limits must be read off the criterion.
+    fn check_limits(&mut self, at: &At<'_>, read: &Read) {
+        let decision = self.decision.unwrap_or(Decision::Simple);
+        if decision == Decision::Simple || draws_limits(&read.expression.root) {
+            return;
+        }
+        let message = format!(
+            "`{}` needs limits, and none can be read off this criterion",
+            decision.word()
+        );
+        let help = "write comparisons, `within` or `between`, joined by `&&`; split the rest off";
+        self.findings
+            .push(at.finding(Code::NoLimits, message, help));
     }
 
     fn known_basis(&mut self, at: &At<'_>) {

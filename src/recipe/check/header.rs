@@ -79,7 +79,7 @@ pub fn header(root: &At<'_>, findings: &mut Vec<Finding>) -> Header {
     applies_to(root, &mut header);
     basis_and_cautions(root, &mut header);
     changes(root, &mut header, findings);
-    decision(root, &mut header, findings);
+    decision(root, &mut header);
     settings(root, &mut header, findings);
     roles(root, &mut header, findings);
     header
@@ -175,22 +175,11 @@ fn changes(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
     }
 }
 
-fn decision(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
+fn decision(root: &At<'_>, header: &mut Header) {
     let Some(at) = root.get("decision") else {
         return;
     };
     header.decision = at.text().and_then(|word| Decision::from_word(&word));
-    if let Some(decision @ (Decision::Guarded | Decision::Banded)) = header.decision {
-        let message = format!(
-            "the decision `{}` can't be taken by this version",
-            decision.word()
-        );
-        findings.push(at.finding(
-            Code::NotAvailable,
-            message,
-            "write `decision: simple`; nothing is judged more mildly than asked for",
-        ));
-    }
 }
 
 /// Reads quantity text at a place; reports what is wrong with it.

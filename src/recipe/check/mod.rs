@@ -14,7 +14,7 @@ use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
 
-use crate::plan::{Role, Type, Value};
+use crate::plan::{Decision, Role, Type, Value};
 use crate::quantity::Quantity;
 use crate::text::Finding;
 
@@ -33,6 +33,7 @@ pub struct Checker<'d> {
     pub settings: IndexMap<String, Quantity>,
     pub roles: IndexMap<String, Role>,
     pub basis: IndexMap<String, String>,
+    pub decision: Option<Decision>,
     pub used_roles: HashSet<String>,
     /// The settings that have a value.
     pub setting_ids: Vec<(String, Id)>,
@@ -85,6 +86,7 @@ impl<'d> Checker<'d> {
             settings: header.settings.clone(),
             roles: header.roles.clone(),
             basis: header.basis.clone(),
+            decision: header.decision,
             used_roles: HashSet::new(),
             setting_ids,
             idle: Vec::new(),

@@ -63,6 +63,12 @@ fn signature(function: Function) -> (std::ops::RangeInclusive<usize>, &'static s
             "column_pressure(height) or column_pressure(height, temperature)",
         ),
         F::DripRate => (2..=2, "drip_rate(flow, drop factor)"),
+        F::Uncertain => (
+            2..=3,
+            "uncertain(x, standard uncertainty) or uncertain(x, standard uncertainty, degrees of freedom)",
+        ),
+        F::Expanded => (1..=1, "expanded(x)"),
+        F::Risk => (3..=3, "risk(x, low, high)"),
         F::Honoured => (
             2..=5,
             "honoured(times, lockout) or honoured(times, lockout, dose, limit, window)",
@@ -103,6 +109,7 @@ impl Lowering<'_> {
             F::Round | F::Floor | F::Ceil => self.rounded(parts, place),
             F::Convert => self.converted(parts),
             F::Honoured => self.honoured(parts),
+            F::Uncertain | F::Expanded | F::Risk => self.uncertain(function, parts),
             F::Abs | F::Sqrt | F::Ln | F::Exp => self.of_one(function, parts, place),
             F::DripRate => self
                 .with_kinds(parts, &[kind("flow"), kind("drop factor")])
@@ -412,6 +419,27 @@ impl Lowering<'_> {
         }
         nodes.extend(rest);
         Some((nodes, Type::List(Box::new(of))))
+    }
+
+    /// Functions of uncertainty: a stated one, U of a value, and the probability that a value is outside.
+    fn uncertain(&mut self, function: Function, parts: Vec<Part>) -> Option<(Vec<Node>, Type)> {
+        let (nodes, known) = self.all_quantities(parts)?;
+        let (x, exact, _) = known[0];
+        let wanted = match function {
+            Function::Risk => [x, x],
+            _ => [Kind::of(x.dimension), Kind::RATIO],
+        };
+        for ((found, _, at), wanted) in known[1..].iter().zip(wanted) {
+            if let Err(error) = found.comparable(wanted) {
+                return self.refuse(&error, *at);
+            }
+        }
+        let result = match function {
+            Function::Uncertain => quantity(x, exact),
+            Function::Expanded => quantity(Kind::of(x.dimension), false),
+            _ => quantity(Kind::RATIO, false),
+        };
+        Some((nodes, result))
     }
 
     fn physical(&mut self, function: Function, mut parts: Vec<Part>) -> Option<(Vec<Node>, Type)> {

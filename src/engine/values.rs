@@ -1,0 +1,102 @@
+//! What the names of an expression stand for in a session.
+//!
+//! Never in here: entries, judging. Changes when a name can stand for something new.
+
+use std::cell::RefCell;
+
+use crate::plan::{Absence, Bound, EvaluationError, Plan, Scope, Slot, Sources, Spread, Value};
+
+use super::{State, Status};
+
+/// The names of a bound expression, read from a state; `own` is the value of the item at hand.
+pub(super) struct Values<'a> {
+    pub bound: &'a Bound,
+    pub plan: &'a Plan,
+    pub state: &'a State,
+    pub index: usize,
+    pub own: Option<(&'a Value, Option<&'a Spread>)>,
+}
+
+impl Values<'_> {
+    fn item(&self, index: usize) -> Result<Value, EvaluationError> {
+        if let Some((value, _)) = self.own
+            && index == self.index
+        {
+            return Ok(value.clone());
+        }
+        let (item, planned) = (&self.state.items[index], &self.plan.items[index]);
+        let absence = match &item.status {
+            Status::Done => match item.value() {
+                Some(value) => return Ok(value.clone()),
+                None => Absence::WithoutValue,
+            },
+            Status::Skipped(_) if planned.optional => Absence::LeftOut,
+            Status::Skipped(_) => Absence::Skipped,
+            Status::NotApplicable(_) => Absence::NotApplicable,
+            Status::Undone(_) | Status::Pending => Absence::NotDone,
+        };
+        Err(EvaluationError::Missing {
+            absence,
+            path: planned.path.clone(),
+        })
+    }
+
+    fn spread_of(&self, index: usize) -> Result<Spread, EvaluationError> {
+        let spread = match self.own {
+            Some((_, spread)) if index == self.index => spread,
+            _ => self.state.items[index].spread(),
+        };
+        // A value that is missing is missing here too.
+        let value = self.item(index)?;
+        Ok(spread.cloned().unwrap_or_else(|| Spread::known(&value)))
+    }
+}
+
+impl Scope for Values<'_> {
+    fn value(&self, index: usize) -> Result<Value, EvaluationError> {
+        let items = match &self.bound.slots[index] {
+            Slot::Constant(value) => return Ok(value.clone()),
+            Slot::Item(item) => return self.item(*item),
+            Slot::Items(items) => items,
+        };
+        // A row that did not apply keeps its place, empty; a row that is missing makes the list incomplete.
+        let mut values = Vec::with_capacity(items.len());
+        let mut inapplicable = None;
+        for item in items {
+            match self.item(*item) {
+                Ok(value) => values.push(value),
+                Err(error) if error.is_inapplicable() => {
+                    values.push(Value::Absent(self.plan.items[*item].path.clone()));
+                    inapplicable = Some(error);
+                }
+                Err(error) => return Err(error),
+            }
+        }
+        match inapplicable {
+            Some(error) if values.iter().all(|v| matches!(v, Value::Absent(_))) => Err(error),
+            _ => Ok(Value::List(values)),
+        }
+    }
+
+    fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
+        match &self.bound.slots[index] {
+            Slot::Constant(value) => Ok(Spread::known(value)),
+            Slot::Item(item) => self.spread_of(*item),
+            Slot::Items(items) => {
+                let one = |item: &usize| match self.spread_of(*item) {
+                    Err(error) if error.is_inapplicable() => {
+                        let path = self.plan.items[*item].path.clone();
+                        Ok(Spread::Other(Value::Absent(path)))
+                    }
+                    other => other,
+                };
+                let rows: Result<_, _> = items.iter().map(one).collect();
+                rows.map(Spread::List)
+            }
+        }
+    }
+
+    fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
+        Some((&self.state.sources, self.index))
+    }
+}

@@ -1,0 +1,249 @@
+//! The distribution of what an expression gives, by drawing errors at random: JCGM 101:2008.
+//!
+//! Done where first order may not be enough: each source of error is moved by its standard uncertainty in turn, and if the
+//! result does not move as its sensitivity says, errors are drawn. The seed is fixed, so that a record can be computed again.
+//! Never in here: what sources there are. Changes when a distribution is added.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{RngCore, SeedableRng};
+
+use crate::maths::Linear;
+
+use super::evaluate::Outcome;
+use super::propagate::{Numbers, walk};
+use super::uncertainty::{Cause, Shape, Source, Sources, Spread, Uncertainty};
+use super::{Node, Scope, propagate};
+
+/// Draws of one check.
+pub const TRIALS: usize = 20_000;
+/// The seed of the random numbers.
+pub const SEED: u64 = 101_2008;
+/// The largest share of the standard uncertainty that the result may stray from its sensitivities by.
+const STRAY: f64 = 0.05;
+/// Most sources for which this is looked at.
+const MAX_SOURCES: usize = 200;
+/// The probability that an interval covers.
+const COVERED: f64 = 0.9545;
+
+/// What drawing errors gave, in SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Trials {
+    /// The standard deviation of the results.
+    pub standard_si: f64,
+    /// The lower end of the interval that leaves as many results below it as above the upper end.
+    pub low_si: f64,
+    /// The upper end.
+    pub high_si: f64,
+    /// Whether value ± U agrees with the interval to one significant digit of u (JCGM 101:2008, 8.1.3).
+    pub agrees: bool,
+}
+
+/// Draws errors for a part of an expression, where first order may not be enough for it; else nothing.
+#[must_use]
+pub fn trials(node: &Node, scope: &dyn Scope) -> Option<Trials> {
+    let first_order = propagate(node, scope).ok()?.as_number()?.clone();
+    let (sources, _) = scope.sources()?;
+    let numbers: BTreeSet<u32> = acting(node, scope, &first_order);
+    if numbers.is_empty() || numbers.len() > MAX_SOURCES {
+        return None;
+    }
+    if !strays(node, scope, &first_order, &numbers) {
+        return None;
+    }
+    let mut draws = Draws::new(&sources.borrow(), &numbers);
+    let mut results = Vec::with_capacity(TRIALS);
+    for _ in 0..TRIALS {
+        let errors = draws.next();
+        // A draw outside the domain of a formula is no result; where there are many, nothing is said.
+        results.extend(result(node, scope, &errors));
+    }
+    if results.len() < TRIALS * 9 / 10 {
+        return None;
+    }
+    let uncertainty = sources.borrow().uncertainty(&first_order);
+    Some(summed_up(results, first_order.value, uncertainty))
+}
+
+/// The sources that act on the names of an expression, and those that it states itself.
+fn acting(node: &Node, scope: &dyn Scope, result: &Linear) -> BTreeSet<u32> {
+    let mut names = BTreeSet::new();
+    collect_names(node, &mut names);
+    let spreads = names.into_iter().filter_map(|n| scope.spread(n).ok());
+    let of_names = spreads.flat_map(|s| {
+        let parts = s.numbers().into_iter().flat_map(|n| n.parts.clone());
+        parts.map(|(source, _)| source).collect::<Vec<_>>()
+    });
+    of_names
+        .chain(result.parts.iter().map(|(source, _)| *source))
+        .collect()
+}
+
+fn collect_names(node: &Node, into: &mut BTreeSet<usize>) {
+    match node {
+        Node::Name(index) => _ = into.insert(*index),
+        Node::Negate(of) | Node::Not(of) | Node::Power(of, _) => collect_names(of, into),
+        Node::Binary(_, left, right) => {
+            collect_names(left, into);
+            collect_names(right, into);
+        }
+        Node::Call(_, parts) | Node::List(parts) => {
+            parts.iter().for_each(|p| collect_names(p, into));
+        }
+        Node::Quantity(_) | Node::Text(_) | Node::Truth(_) => {}
+    }
+}
+
+/// Whether the result moves otherwise than its sensitivities say when sources err by their standard uncertainty.
+fn strays(node: &Node, scope: &dyn Scope, first_order: &Linear, sources: &BTreeSet<u32>) -> bool {
+    let standard = first_order.standard();
+    let mut squares = 0.0;
+    for source in sources {
+        let expected =
+            first_order.shifted(|s| if s == *source { 1.0 } else { 0.0 }) - first_order.value;
+        for sign in [1.0, -1.0] {
+            let errors = BTreeMap::from([(*source, sign)]);
+            let Some(moved) = result(node, scope, &errors) else {
+                return true;
+            };
+            squares += (moved - first_order.value - sign * expected).powi(2) / 2.0;
+        }
+    }
+    f64::sqrt(squares) > STRAY * standard
+}
+
+/// What the expression gives for errors in multiples of the standard uncertainties.
+fn result(node: &Node, scope: &dyn Scope, errors: &BTreeMap<u32, f64>) -> Option<f64> {
+    let trial = Trial { scope, errors };
+    let found = walk::<f64>(node, &trial).ok()?.as_number().copied();
+    found.filter(|f| f.is_finite())
+}
+
+struct Trial<'a> {
+    scope: &'a dyn Scope,
+    errors: &'a BTreeMap<u32, f64>,
+}
+
+impl Trial<'_> {
+    fn shifted(&self, spread: Spread) -> Spread<f64> {
+        let error = |source| self.errors.get(&source).copied().unwrap_or(0.0);
+        match spread {
+            Spread::Number(number) => Spread::Number(number.shifted(error)),
+            Spread::List(items) => {
+                Spread::List(items.into_iter().map(|i| self.shifted(i)).collect())
+            }
+            Spread::Other(value) => Spread::Other(value),
+        }
+    }
+}
+
+impl Numbers<f64> for Trial<'_> {
+    fn name(&self, index: usize) -> Outcome<Spread<f64>> {
+        self.scope.spread(index).map(|s| self.shifted(s))
+    }
+
+    fn stated(&self, place: usize, value: f64, source: Source) -> f64 {
+        let number = self
+            .scope
+            .sources()
+            .and_then(|(sources, item)| sources.borrow().known(&Cause::Stated(item, place)));
+        let error = number.and_then(|n| self.errors.get(&n)).unwrap_or(&0.0);
+        value + error * source.standard_si
+    }
+
+    fn scope(&self) -> &dyn Scope {
+        self.scope
+    }
+
+    fn decides_exactly(&self) -> bool {
+        false
+    }
+}
+
+/// Random errors, in multiples of the standard uncertainties.
+struct Draws {
+    random: ChaCha8Rng,
+    /// Number, shape and degrees of freedom of each source, and the series whose estimate it shares.
+    sources: Vec<(u32, Shape, f64, u32)>,
+}
+
+impl Draws {
+    fn new(sources: &Sources, numbers: &BTreeSet<u32>) -> Self {
+        let of = |number: &u32| {
+            let source = sources.source(*number)?;
+            Some((
+                *number,
+                source.shape,
+                source.freedom,
+                sources.series(*number),
+            ))
+        };
+        Self {
+            random: ChaCha8Rng::seed_from_u64(SEED),
+            sources: numbers.iter().filter_map(of).collect(),
+        }
+    }
+
+    fn next(&mut self) -> BTreeMap<u32, f64> {
+        let mut scales: BTreeMap<u32, f64> = BTreeMap::new();
+        let mut errors = BTreeMap::new();
+        for (number, shape, freedom, series) in self.sources.clone() {
+            let error = match shape {
+                Shape::Rectangular => (2.0 * self.uniform() - 1.0) * 3.0_f64.sqrt(),
+                Shape::Normal => {
+                    let scale = match scales.get(&series) {
+                        Some(scale) => *scale,
+                        None => *scales.entry(series).or_insert(self.scale(freedom)),
+                    };
+                    self.normal() * scale
+                }
+            };
+            errors.insert(number, error);
+        }
+        errors
+    }
+
+    /// Evenly between 0 and 1, neither included.
+    fn uniform(&mut self) -> f64 {
+        ((self.random.next_u64() >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+    }
+
+    /// The standard normal distribution, after Box and Muller (1958).
+    fn normal(&mut self) -> f64 {
+        let (radius, angle) = (self.uniform(), self.uniform());
+        (-2.0 * libm::log(radius)).sqrt() * libm::cos(std::f64::consts::TAU * angle)
+    }
+
+    /// √(ν/χ²_ν), which makes Student's t of a normal number (JCGM 101:2008, 6.4.9.4): an estimate from few readings.
+    fn scale(&mut self, freedom: f64) -> f64 {
+        const MANY: f64 = 1_000.0;
+        if freedom > MANY {
+            return 1.0;
+        }
+        let count = (freedom as usize).max(1);
+        let squares: f64 = (0..count).map(|_| self.normal().powi(2)).sum();
+        (count as f64 / squares).sqrt()
+    }
+}
+
+fn summed_up(mut results: Vec<f64>, value: f64, uncertainty: Option<Uncertainty>) -> Trials {
+    results.sort_by(f64::total_cmp);
+    let n = results.len() as f64;
+    let mean = results.iter().sum::<f64>() / n;
+    let squares: f64 = results.iter().map(|r| (r - mean).powi(2)).sum();
+    let tail = ((1.0 - COVERED) / 2.0 * n) as usize;
+    let (low_si, high_si) = (results[tail], results[results.len() - 1 - tail]);
+    let agrees = uncertainty.is_some_and(|u| {
+        // Half a unit in the first digit of u.
+        let tolerance = 10.0_f64.powf(u.standard_si.log10().floor()) / 2.0;
+        let near = |a: f64, b: f64| (a - b).abs() <= tolerance;
+        near(value - u.expanded_si, low_si) && near(value + u.expanded_si, high_si)
+    });
+    Trials {
+        standard_si: (squares / (n - 1.0)).sqrt(),
+        low_si,
+        high_si,
+        agrees,
+    }
+}
