@@ -305,8 +305,12 @@ impl Exact {
         self.to_fixed(u32::try_from(places.max(0)).unwrap_or(0))
     }
 
-    /// The power of ten of the first significant digit.
-    fn order_of_magnitude(&self) -> i64 {
+    /// The power of ten of the first significant digit; zero has that of 1.
+    #[must_use]
+    pub fn order_of_magnitude(&self) -> i64 {
+        if self.is_zero() {
+            return 0;
+        }
         let numerator = self.0.numerator().unsigned_abs();
         let denominator = self.0.denominator();
         let guess = numerator.to_string().len() as i64 - denominator.to_string().len() as i64;
