@@ -48,12 +48,12 @@ fn student_quantiles() {
             &row,
             student_quantile(p, nu).expect("in domain"),
             expected,
-            1e-11,
+            1e-12,
         );
         // The other side, where 1 − p is exact.
         if 1.0 - (1.0 - p) == p {
             let below = student_quantile(1.0 - p, nu).expect("in domain");
-            close(&row, -below, expected, 1e-11);
+            close(&row, -below, expected, 1e-12);
         }
     }
 }
@@ -67,7 +67,7 @@ fn student_tails() {
             &row,
             student_tail(t, nu).expect("in domain"),
             expected,
-            1e-10,
+            1e-12,
         );
         let cdf = student_cdf(t, nu).expect("in domain");
         close(&row, cdf, 1.0 - expected, 1e-13);

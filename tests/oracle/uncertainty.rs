@@ -393,7 +393,13 @@ fn components_of_one_estimate_count_once() {
     assert!((full.uncertainty - 4.0).abs() < 1e-12 && (finite(&full) - 9.0).abs() < 1e-12);
     let crossed = combine(&alone, Some(&r)).expect("in domain");
     assert_eq!(crossed.degrees_of_freedom, EffectiveFreedom::NotDefined);
-    assert!(coverage_factor(0.95, EffectiveFreedom::NotDefined).is_err());
+    assert_eq!(
+        coverage_factor(0.95, EffectiveFreedom::NotDefined),
+        Err(Refusal::NoFreedom)
+    );
+    // What cancels wholly leaves nothing, not what rounding leaves.
+    let zeroed = [Component::known(0.1, 3.0), Component::known(-0.3, 1.0)];
+    assert_eq!(combine(&zeroed, Some(&r)).map(|c| c.uncertainty), Ok(0.0));
     let odd = [shared[0], Component::estimated(1.0, 2.0, 8.0).sharing(1)];
     assert_eq!(
         combine(&odd, None),

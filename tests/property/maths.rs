@@ -1,10 +1,17 @@
 //! Laws of statistics, risks and reported results.
 
 use proptest::prelude::*;
+use stepwell::maths::Correlations;
+use stepwell::maths::budget::EffectiveFreedom;
 use stepwell::maths::budget::{Component, combine};
+use stepwell::maths::control::ChartConstants;
+use stepwell::maths::coverage::{coverage_factor, truncated};
 use stepwell::maths::decision::{Interval, Knowledge, conformance_probability, specific_risk};
+use stepwell::maths::distribution::{Gamma, normal_quantile};
+use stepwell::maths::guard::{GuardBand, guard_band, least_above_limit};
+use stepwell::maths::outlier::{Side, grubbs_critical};
 use stepwell::maths::report::{UncertaintyDigits, report};
-use stepwell::maths::risk::{Process, global_risk};
+use stepwell::maths::risk::{Process, global_risk, guard_band_for_global_risk};
 use stepwell::maths::statistics::{QuantileRule, mean, quantile, variance};
 use stepwell::maths::student::{student_cdf, student_quantile};
 use stepwell::quantity::{Exact, Rounding};
@@ -14,7 +21,54 @@ fn thousandths(values: &[i64]) -> Vec<Exact> {
     values.iter().map(parse).collect()
 }
 
+/// Numbers as they may come: ordinary, huge, tiny, and none at all.
+fn anything() -> impl Strategy<Value = f64> {
+    let odd = [
+        0.0,
+        -0.0,
+        1.0,
+        f64::NAN,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::MAX,
+        5e-324,
+    ];
+    prop_oneof![
+        any::<f64>(),
+        -2.0f64..2.0,
+        prop::sample::select(odd.to_vec())
+    ]
+}
+
 proptest! {
+    #[test]
+    fn no_number_makes_it_panic(a in anything(), b in anything(), c in anything(), d in anything(), n in 0usize..40) {
+        let _ = (normal_quantile(a), student_quantile(a, b), student_cdf(a, b));
+        let _ = Gamma::new(a, b).map(|g| (g.cdf(c), g.tail(c), g.density(c)));
+        let _ = combine(&[Component::estimated(a, b, c), Component::estimated(b, c, d).sharing(1)], None);
+        let _ = Correlations::of_pairs(3, &[(0, 1, a), (0, 2, b), (1, 2, c)]);
+        let _ = (coverage_factor(a, EffectiveFreedom::Finite(b)), truncated(b));
+        let _ = (grubbs_critical(n, Side::Both, a), ChartConstants::of(n % 4).map(|c| c.mean_limits(a, b)));
+        for band in [GuardBand::OfExpanded(c), GuardBand::Rss, GuardBand::Dobbert] {
+            let _ = guard_band(band, a, b);
+        }
+        let _ = least_above_limit(a, b, c);
+        if let (Some(value), Some(u)) = (Exact::from_f64(a), Exact::from_f64(b)) {
+            let _ = report(&value, &u, UncertaintyDigits::Two, Rounding::HalfUp);
+        }
+        let gamma = Gamma::new(c.abs().max(1.0), d).map(Process::Gamma);
+        let processes = [Ok(Process::Normal { mean: c, standard_deviation: d }), gamma];
+        for process in processes.into_iter().flatten() {
+            for limits in [Interval::new(Some(a), Some(b)), Interval::new(None, Some(a))].into_iter().flatten() {
+                let _ = conformance_probability(c, d, &limits, Knowledge::Student(b));
+                let _ = global_risk(&process, b, &limits, &limits);
+                if limits.low().is_some() {
+                    let _ = guard_band_for_global_risk(0.01, &process, b, &limits);
+                }
+            }
+        }
+    }
+
     #[test]
     fn variance_does_not_see_a_shift(values in prop::collection::vec(-1_000_000i64..1_000_000, 2..20), shift in -1_000_000_000_000i64..1_000_000_000_000) {
         let shifted: Vec<i64> = values.iter().map(|v| v + shift).collect();
