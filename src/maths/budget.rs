@@ -114,6 +114,9 @@ pub fn combine(
     })
 }
 
+/// Below this share of (Σ|cᵢ·uᵢ|)² what is left of contributions that cancel is rounding, and counts as zero.
+const CANCELLED: f64 = 1e-14;
+
 /// Σ cᵢ·cⱼ·uᵢ·uⱼ·rᵢⱼ over the `members`; never below zero.
 fn joint_variance(members: &[usize], signed: &[f64], correlations: Option<&Correlations>) -> f64 {
     let between = |i: usize, j: usize| match correlations {
@@ -126,7 +129,13 @@ fn joint_variance(members: &[usize], signed: &[f64], correlations: Option<&Corre
             .map(|j| signed[*i] * signed[*j] * between(*i, *j))
             .sum()
     };
-    members.iter().map(row).sum::<f64>().max(0.0)
+    let all: f64 = members.iter().map(|i| signed[*i].abs()).sum();
+    let variance: f64 = members.iter().map(row).sum();
+    if variance > CANCELLED * all * all {
+        variance
+    } else {
+        0.0
+    }
 }
 
 /// The members of each group; a component without one is a group of its own.

@@ -27,19 +27,20 @@ pub fn truncated(degrees_of_freedom: f64) -> f64 {
 /// Unless 0 < p < 1; fewer than one degree of freedom; none that are defined.
 pub fn coverage_factor(p: f64, degrees_of_freedom: EffectiveFreedom) -> Result<f64, Refusal> {
     probability("a coverage probability", p)?;
-    let what = "effective degrees of freedom";
     match degrees_of_freedom {
         EffectiveFreedom::Infinite if p == USUAL_PROBABILITY => Ok(2.0),
         EffectiveFreedom::Infinite => normal_quantile(0.5 + 0.5 * p),
         EffectiveFreedom::Finite(nu) => {
             let whole = truncated(nu);
-            wanted(what, nu, "1 or more for a coverage factor", whole >= 1.0)?;
+            let holds = whole >= 1.0;
+            wanted(
+                "effective degrees of freedom",
+                nu,
+                "1 or more for a coverage factor",
+                holds,
+            )?;
             student_quantile(0.5 + 0.5 * p, whole)
         }
-        EffectiveFreedom::NotDefined => Err(Refusal::Value {
-            what,
-            value: f64::NAN,
-            must: "defined: Welch-Satterthwaite does not hold for correlated components; state k",
-        }),
+        EffectiveFreedom::NotDefined => Err(Refusal::NoFreedom),
     }
 }

@@ -66,6 +66,8 @@ pub enum Refusal {
     Correlations,
     /// All uncertainties are zero and have finite degrees of freedom: 0/0 in Welch-Satterthwaite.
     ZeroOverZero,
+    /// Correlated components with finite degrees of freedom: Welch-Satterthwaite does not hold.
+    NoFreedom,
     /// Components of one group state different degrees of freedom.
     GroupDisagrees {
         /// The group.
@@ -112,6 +114,10 @@ impl fmt::Display for Refusal {
             Self::ZeroOverZero => write!(
                 f,
                 "all uncertainties are zero with finite degrees of freedom, so there are no effective degrees of freedom"
+            ),
+            Self::NoFreedom => write!(
+                f,
+                "correlated components have no effective degrees of freedom after Welch-Satterthwaite; state the coverage factor"
             ),
             Self::GroupDisagrees { group } => write!(
                 f,

@@ -106,10 +106,17 @@ impl GlobalRisk {
     }
 }
 
-/// The probability that an item whose true value is `x` is accepted.
+/// The probability that an item whose true value is `x` is accepted: as a difference of the smaller tails, which keeps its
+/// digits, and its sign, far outside.
 fn accept(x: f64, u: f64, acceptance: &Interval<f64>) -> f64 {
     let (low, high) = acceptance.ends();
-    1.0 - normal_cdf((low - x) / u) - normal_tail((high - x) / u)
+    let (below, above) = ((low - x) / u, (high - x) / u);
+    let inside = if below + above > 0.0 {
+        normal_tail(below) - normal_tail(above)
+    } else {
+        normal_cdf(above) - normal_cdf(below)
+    };
+    inside.max(0.0)
 }
 
 /// The probability that it is rejected.

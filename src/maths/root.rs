@@ -26,23 +26,36 @@ pub(super) fn central_root(
 
 /// The x > 0 above which the probability is `wanted`, below one half.
 ///
-/// The logarithm of the tail is concave in the logarithm of x, so Newton's method in these comes down to the root.
+/// By Newton's method on logarithms, on which the tail is nearly straight, between bounds that close in: a step that
+/// leaves them, or can't be taken because the tail is too small for a double, is replaced by halving.
 pub(super) fn tail_root(
     wanted: f64,
     tail: impl Fn(f64) -> f64,
     density: impl Fn(f64) -> f64,
 ) -> f64 {
-    let mut x: f64 = 1.0;
+    let (mut low, mut high) = (0.0, 1.0);
+    while tail(high) > wanted && high < f64::MAX / 2.0 {
+        low = high;
+        high *= 2.0;
+    }
+    let mut x = high;
     for _ in 0..MOST_STEPS {
         let above = tail(x);
+        if above > wanted {
+            low = x;
+        } else {
+            high = x;
+        }
         let step = (above / wanted).ln() * above / (x * density(x));
-        if !step.is_finite() {
-            break;
-        }
-        x *= step.exp();
+        let next = x * step.exp();
         if step.abs() <= 2e-16 {
-            break;
+            return next;
         }
+        x = if low < next && next < high {
+            next
+        } else {
+            f64::midpoint(low, high)
+        };
     }
     x
 }

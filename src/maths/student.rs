@@ -6,15 +6,23 @@ use std::f64::consts::PI;
 
 use super::Refusal;
 use super::distribution::{normal_density, normal_quantile, normal_tail};
+use super::integral::{integral, panel};
 use super::refusal::{positive, probability};
 use super::root::{central_root, tail_root};
 
-/// Degrees of freedom from which the expansion about the normal distribution is used; its next term is below 1e-12 there.
+/// Degrees of freedom from which quantiles are taken from the expansion about the normal distribution; its next term is
+/// below 1e-12 there.
 const NEARLY_NORMAL: f64 = 1e5;
+/// Degrees of freedom from which probabilities are: far out in a tail the expansion must be nearer.
+const NORMAL_IN_TAILS: f64 = 1e8;
 /// Half degrees of freedom from which the ratio of gamma functions is taken from its series.
 const SERIES_FROM: f64 = 50.0;
+/// Degrees of freedom from which probabilities come by quadrature.
+const INTEGRATED_FROM: f64 = 50.0;
 /// Most steps of the continued fraction.
 const MOST_STEPS: u32 = 10_000;
+/// Most panels of the quadrature; fifty are usual.
+const MOST_PANELS: u32 = 1000;
 
 /// The probability of a value up to `t` with `nu` degrees of freedom; infinitely many give the normal distribution.
 ///
@@ -110,14 +118,17 @@ enum Part {
     FromCentre(f64),
 }
 
-/// The part whose continued fraction converges: with x = ν/(ν + t²), I_x(ν/2, ½)/2 above, I_(1−x)(½, ν/2)/2 from the centre.
+/// The part that is computed. Its continued fraction must converge: with x = ν/(ν + t²), I_x(ν/2, ½)/2 above, I_(1−x)(½, ν/2)/2 from the centre.
 fn expanded(t: f64, nu: f64) -> Part {
-    if nu >= NEARLY_NORMAL {
+    if nu >= NORMAL_IN_TAILS {
         return Part::Above(normal_like_tail(t, nu));
     }
     let square = t * t / nu;
     if square == f64::INFINITY {
         return Part::Above(0.0);
+    }
+    if nu >= INTEGRATED_FROM {
+        return integrated(t, nu);
     }
     let outside = square / (1.0 + square);
     if outside < 1.5 / (0.5 * nu + 2.5) {
@@ -128,7 +139,27 @@ fn expanded(t: f64, nu: f64) -> Part {
     }
 }
 
-/// 1 − Φ(t) + φ(t)·Σ of the terms in 1/ν, 1/ν² (Fisher's expansion, from memory); for `nu` from 1e5.
+/// The part by quadrature of the density, for `nu` from 50, where the continued fraction would lose digits.
+fn integrated(t: f64, nu: f64) -> Part {
+    let whole: Vec<f64> = (1..=3).map(f64::from).collect();
+    if t < 1.5 {
+        return Part::FromCentre(integral(|x| density(x, nu), 0.0, t, &whole));
+    }
+    let (mut from, mut sum) = (t, 0.0);
+    for _ in 0..MOST_PANELS {
+        // The distance over which the density falls to 1/e.
+        let width = (nu + from * from) / ((nu + 1.0) * from);
+        let more = panel(&|x| density(x, nu), from, from + width);
+        sum += more;
+        from += width;
+        if more <= sum * 1e-17 {
+            break;
+        }
+    }
+    Part::Above(sum)
+}
+
+/// 1 − Φ(t) + φ(t)·Σ of the terms in 1/ν, 1/ν² (Fisher's expansion, from memory); for `nu` from 1e8.
 fn normal_like_tail(t: f64, nu: f64) -> f64 {
     if t == f64::INFINITY {
         return 0.0;
@@ -141,7 +172,7 @@ fn normal_like_tail(t: f64, nu: f64) -> f64 {
     if more.is_finite() { tail + more } else { tail }
 }
 
-/// The density at `t`: Γ((ν+1)/2)/(Γ(ν/2)·√(πν))·(1 + t²/ν)^(−(ν+1)/2); for `nu` below 1e5.
+/// The density at `t`: Γ((ν+1)/2)/(Γ(ν/2)·√(πν))·(1 + t²/ν)^(−(ν+1)/2); for `nu` below 1e8.
 fn density(t: f64, nu: f64) -> f64 {
     let power = -0.5 * (nu + 1.0) * (t * t / nu).ln_1p();
     gamma_ratio(0.5 * nu) / (PI * nu).sqrt() * power.exp()

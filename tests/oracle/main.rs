@@ -4,4 +4,8 @@
 
 mod calc;
 mod canonical;
+mod decision;
+mod distribution;
 mod maths;
+mod statistics;
+mod uncertainty;

@@ -19,23 +19,23 @@ const Z_TABLE: &str = concat!(
 /// Four decimals, and the 0.52e-4 by which the printed table departs from its formulas.
 const Z_TABLE_TOLERANCE: f64 = 6e-5;
 
-fn read(path: &str) -> String {
+pub(crate) fn read(path: &str) -> String {
     fs::read_to_string(path).unwrap_or_else(|e| panic!("{path}: {e}"))
 }
 
 /// The rows whose id begins with `prefix`.
-fn rows(prefix: &str) -> Vec<Value> {
+pub(crate) fn rows(prefix: &str) -> Vec<Value> {
     let all: Vec<Value> = serde_json::from_str(&read(CHECKS)).expect("checks.json is JSON");
     all.into_iter()
         .filter(|row| id(row).starts_with(prefix))
         .collect()
 }
 
-fn id(row: &Value) -> &str {
+pub(crate) fn id(row: &Value) -> &str {
     row["id"].as_str().expect("a row has an id")
 }
 
-fn input(row: &Value, name: &str) -> f64 {
+pub(crate) fn input(row: &Value, name: &str) -> f64 {
     row["inputs"][name]
         .as_f64()
         .unwrap_or_else(|| panic!("{} has no number `{name}`", id(row)))
@@ -51,7 +51,7 @@ fn whole_numbers(list: &Value) -> Vec<i64> {
 }
 
 /// Compares with the expected value, and with the printed one where the row has it.
-fn near(row: &Value, found: f64) {
+pub(crate) fn near(row: &Value, found: f64) {
     for (value, tolerance) in [
         ("expected", "tolerance"),
         ("published_value", "published_tolerance"),
