@@ -1,11 +1,13 @@
-//! The trade's formulas on plain numbers: water, air, weighing, columns, infusion arithmetic.
+//! The trade's formulas on plain numbers: water, air, weighing, columns, infusion arithmetic, flow tests.
 //!
 //! Never in here: units as text, recipes. Changes when a formula is added.
 
 mod air;
 mod column;
 mod domain;
+pub mod flow;
 mod infusion;
+pub mod rates;
 mod water;
 mod weighing;
 

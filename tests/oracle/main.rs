@@ -4,4 +4,5 @@
 
 mod calc;
 mod canonical;
+mod flow;
 mod maths;
