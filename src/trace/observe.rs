@@ -10,6 +10,8 @@ use super::si::ToSi;
 const GAP: f64 = 1.5;
 /// A spacing that differs from the median by more than this part of it is uneven.
 const UNEVEN: f64 = 0.01;
+/// Spacings closer than this part of them are the same.
+const ROUNDING: f64 = 1e-6;
 
 /// What is odd.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -132,14 +134,17 @@ fn observation(
     }
 }
 
-/// The median spacing, by selection.
+/// The median spacing: the middle one if most are as long, else by selection.
 fn median_spacing(times: &[f64]) -> Option<f64> {
-    let mut steps: Vec<f64> = times.windows(2).map(|p| p[1] - p[0]).collect();
-    let middle = steps.len() / 2;
-    if steps.is_empty() {
-        return None;
+    let steps = times.windows(2).map(|p| p[1] - p[0]);
+    let count = steps.len();
+    let middle = steps.clone().nth(count / 2)?;
+    let alike = |step: &f64| (step - middle).abs() <= ROUNDING * middle;
+    if steps.clone().filter(alike).count() > count.div_ceil(2) {
+        return Some(middle);
     }
-    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    let mut steps: Vec<f64> = steps.collect();
+    let (_, median, _) = steps.select_nth_unstable_by(count / 2, f64::total_cmp);
     Some(*median)
 }
 

@@ -349,9 +349,10 @@ impl Readings {
             si: units.iter().map(ToSi::of).collect(),
             last: f64::NEG_INFINITY,
         };
+        let room = room(&bytes[layout.from..], units.len() + 1);
         let mut readings = Self {
-            times: Vec::new(),
-            values: vec![Vec::new(); units.len()],
+            times: Vec::with_capacity(room),
+            values: units.iter().map(|_| Vec::with_capacity(room)).collect(),
             marks: Vec::new(),
         };
         let mut faults = Faults::default();
@@ -362,7 +363,7 @@ impl Readings {
                 Next::TooLong => too_long(line_of(bytes, rows.start())),
                 Next::Row if readings.times.len() == MAX_ROWS => reader.too_many(rows.start()),
                 Next::Row => {
-                    if readings.times.len() % MARK_EVERY == 0 {
+                    if readings.times.len().is_multiple_of(MARK_EVERY) {
                         readings.marks.push(rows.start());
                     }
                     if reader.row(rows.record(), rows.start(), &mut readings, &mut faults) {
@@ -380,6 +381,14 @@ impl Readings {
             Err(faults.into_list())
         }
     }
+}
+
+/// Rows to make room for: as many as there are lines, and no more than so many columns could have.
+fn room(bytes: &[u8], columns: usize) -> usize {
+    let ends = |sign| bytes.iter().filter(|b| **b == sign).count();
+    let lines = ends(b'\n').max(ends(b'\r')) + 1;
+    // A cell takes a digit and what ends it.
+    lines.min(bytes.len() / (2 * columns) + 1).min(MAX_ROWS)
 }
 
 impl Reader<'_> {
