@@ -4,6 +4,7 @@
 //! what can't be read is a fault with its row and column, what is odd but readable an observation. Never in here: what a
 //! series is for. Changes when a logger's way of writing is taken up.
 
+mod candidate;
 mod clock;
 mod decimal;
 mod fault;
@@ -12,8 +13,10 @@ mod layout;
 mod mapping;
 mod observe;
 mod read;
+mod readings;
 mod rows;
 mod si;
+mod units;
 
 pub use fault::TraceFault;
 pub use mapping::{ColumnChoice, Header, Mapping, Separator, TimeColumn, TimeForm, Wanted};

@@ -100,15 +100,18 @@ pub(super) fn line_of(bytes: &[u8], at: usize) -> usize {
     1 + ends.count()
 }
 
-/// The cells of one line, as text.
+/// The cells of one line, without blanks around them; none of a blank line.
 pub(super) fn cells(line: &[u8], separator: u8) -> Vec<Vec<u8>> {
+    let owned = |cell: &[u8]| cell.trim_ascii().to_owned();
+    // Without quotation marks every separator parts, and a reader need not be set up.
+    if !line.contains(&b'"') {
+        let all: Vec<Vec<u8>> = line.split(|b| *b == separator).map(owned).collect();
+        let blank = all.iter().all(Vec::is_empty);
+        return if blank { Vec::new() } else { all };
+    }
     let mut rows = Rows::new(line, 0, separator);
     match rows.next() {
-        Next::Row => rows
-            .record()
-            .iter()
-            .map(|c| c.trim_ascii().to_owned())
-            .collect(),
+        Next::Row => rows.record().iter().map(owned).collect(),
         Next::TooLong | Next::End => Vec::new(),
     }
 }
