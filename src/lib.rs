@@ -14,6 +14,8 @@ pub mod host;
 
 pub mod maths;
 
+pub mod trace;
+
 pub mod plan;
 
 pub mod recipe;

@@ -1,5 +1,5 @@
-//! The trade's formulas on plain numbers: water, air, weighing, columns, infusion arithmetic, statistics, uncertainty and
-//! decisions.
+//! The trade's formulas on plain numbers: water, air, weighing, columns, infusion arithmetic, flow tests,
+//! statistics, uncertainty and decisions.
 //!
 //! Never in here: units as text, recipes. Changes when a formula is added.
 
@@ -12,12 +12,14 @@ pub mod coverage;
 pub mod decision;
 pub mod distribution;
 mod domain;
+pub mod flow;
 pub mod guard;
 mod infusion;
 mod integral;
 pub mod line;
 mod linear;
 pub mod outlier;
+pub mod rates;
 mod refusal;
 pub mod report;
 pub mod risk;

@@ -1,8 +1,11 @@
-//! How the work grows: checking, running and verifying recipes of 100 to 10,000 steps, and many recipes at once.
+//! How the work grows: checking, running and verifying recipes of 100 to 10,000 steps, many recipes at once, and logged
+//! series of up to a million rows.
 //!
-//! `cargo bench` prints the times; with `STEPWELL_GROWTH=1` it prints the exponents of growth of one run instead. Never
+//! `cargo bench` prints the times; with `STEPWELL_GROWTH=1` it prints the exponents of growth of one run instead, with
+//! `STEPWELL_TRUMPET=1` the time of one trumpet, for `trumpet_numpy.py`. Never
 //! in here: a bound that fails; no test asserts a time. Changes when another kind of work should stay in proportion.
 
+mod logged;
 mod made;
 
 use std::path::Path;
@@ -19,6 +22,7 @@ use stepwell::text::Source;
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 const STEPS: [usize; 3] = [100, 1_000, 10_000];
+const ROWS: [usize; 3] = [10_000, 100_000, 1_000_000];
 /// Runs of which the fastest counts, for the exponent.
 const RUNS: usize = 3;
 
@@ -41,13 +45,18 @@ fn verify_record(record: &Path) {
 /// A kind of work: what is laid out before, and what is timed.
 struct Work {
     name: &'static str,
+    /// What the sizes count.
+    of: &'static str,
+    sizes: [usize; 3],
     lay_out: fn(usize) -> Box<dyn FnMut()>,
 }
 
-fn works() -> [Work; 3] {
+fn works() -> [Work; 5] {
     [
         Work {
             name: "check",
+            of: "steps",
+            sizes: STEPS,
             lay_out: |steps| {
                 let text = made::recipe(steps);
                 Box::new(move || check_text(&text))
@@ -55,6 +64,8 @@ fn works() -> [Work; 3] {
         },
         Work {
             name: "run",
+            of: "steps",
+            sizes: STEPS,
             lay_out: |steps| {
                 let shop = made::shop(steps);
                 Box::new(move || _ = made::walk(&shop))
@@ -62,6 +73,8 @@ fn works() -> [Work; 3] {
         },
         Work {
             name: "verify",
+            of: "steps",
+            sizes: STEPS,
             lay_out: |steps| {
                 let shop = made::shop(steps);
                 let record = made::walk(&shop);
@@ -70,6 +83,24 @@ fn works() -> [Work; 3] {
                     let _ = &shop;
                     verify_record(&record)
                 })
+            },
+        },
+        Work {
+            name: "trumpet",
+            of: "rows",
+            sizes: ROWS,
+            lay_out: |rows| {
+                let (times, volumes) = logged::delivery(rows);
+                Box::new(move || drop(logged::six_windows(&times, &volumes)))
+            },
+        },
+        Work {
+            name: "import",
+            of: "rows",
+            sizes: ROWS,
+            lay_out: |rows| {
+                let file = logged::csv(rows);
+                Box::new(move || logged::import(&file, rows))
             },
         },
     ]
@@ -97,9 +128,12 @@ fn fastest_s(work: &mut dyn FnMut()) -> f64 {
 }
 
 fn print_growth() {
-    for Work { name, lay_out } in works() {
-        let points = STEPS.map(|steps| (steps as f64, fastest_s(&mut *lay_out(steps))));
-        let times = points.map(|(steps, time_s)| format!("{steps} steps {time_s:.4} s"));
+    for work in works() {
+        let Work { name, of, .. } = work;
+        let points = work
+            .sizes
+            .map(|size| (size as f64, fastest_s(&mut *(work.lay_out)(size))));
+        let times = points.map(|(size, time_s)| format!("{size} {of} {time_s:.4} s"));
         println!(
             "{name}: exponent {:.2} ({})",
             exponent(&points),
@@ -109,12 +143,12 @@ fn print_growth() {
 }
 
 fn grow(criterion: &mut Criterion) {
-    for Work { name, lay_out } in works() {
-        let mut group = criterion.benchmark_group(name);
+    for work in works() {
+        let mut group = criterion.benchmark_group(work.name);
         group.sample_size(10);
-        for steps in STEPS {
-            let mut work = lay_out(steps);
-            group.bench_function(BenchmarkId::from_parameter(steps), |b| b.iter(&mut work));
+        for size in work.sizes {
+            let mut work = (work.lay_out)(size);
+            group.bench_function(BenchmarkId::from_parameter(size), |b| b.iter(&mut work));
         }
     }
 }
@@ -133,6 +167,9 @@ fn many(criterion: &mut Criterion) {
 fn main() {
     if std::env::var_os("STEPWELL_GROWTH").is_some() {
         return print_growth();
+    }
+    if std::env::var_os("STEPWELL_TRUMPET").is_some() {
+        return logged::print_trumpet();
     }
     let mut criterion = Criterion::default().configure_from_args();
     grow(&mut criterion);

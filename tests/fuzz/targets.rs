@@ -8,11 +8,13 @@ use std::sync::OnceLock;
 use stepwell::app::{calculate, calculated_json, read_answers};
 use stepwell::engine::{Bench, Event, State, apply, begin, question};
 use stepwell::journal::{event_to_line, head_to_line, recover, replay};
+use stepwell::maths::flow::{Allowed, Delivery, resample, trumpet, volumes_from_masses};
 use stepwell::plan::{Plan, Verb};
 use stepwell::quantity::{DecimalSign, Unit, parse_quantity, parse_reading};
 use stepwell::recipe::read;
 use stepwell::record::verify;
 use stepwell::text::{Finding, Source, findings_as_json, findings_as_text};
+use stepwell::trace::{self, ColumnChoice, Header, Mapping, TimeColumn, TimeForm, Wanted};
 
 /// Most entries that a walk through a fuzzed recipe makes.
 const MAX_ENTRIES: usize = 60;
@@ -23,13 +25,14 @@ const MAX_LAID_OUT: usize = 40;
 pub type Target = fn(&[u8]);
 
 /// All targets; a folder of seeds goes with each.
-pub const TARGETS: [(&str, Target); 6] = [
+pub const TARGETS: [(&str, Target); 7] = [
     ("recipe_bytes", recipe_bytes),
     ("expression", expression),
     ("quantity_text", quantity_text),
     ("journal_bytes", journal_bytes),
     ("answers_bytes", answers_bytes),
     ("record_bytes", record_bytes),
+    ("trace_bytes", trace_bytes),
 ];
 
 /// A recipe file: read, its findings shown, its plan walked for some steps.
@@ -115,6 +118,76 @@ pub fn answers_bytes(bytes: &[u8]) {
 pub fn record_bytes(bytes: &[u8]) {
     if let Ok(text) = std::str::from_utf8(bytes) {
         drop(verify(text, &|_| None));
+    }
+}
+
+/// A logged series: by headings, by numbers, with nothing stated and with all of it; what is read goes through a trumpet.
+pub fn trace_bytes(bytes: &[u8]) {
+    let heading = |name: &str| ColumnChoice::Heading(name.to_owned());
+    let mut mapping = mapping(heading("time"), heading("mass"));
+    take_trace(bytes, &mapping);
+    mapping.time.column = ColumnChoice::Number(1);
+    take_trace(bytes, &mapping);
+    mapping.columns[0].column = ColumnChoice::Number(2);
+    for form in [
+        None,
+        Some(TimeForm::Number(Unit::parse("min").expect("a unit"))),
+    ] {
+        for (header, decimal) in [
+            (Header::Find, None),
+            (Header::None, Some(DecimalSign::Comma)),
+            (Header::Line(2), Some(DecimalSign::Point)),
+        ] {
+            mapping.time.form.clone_from(&form);
+            (mapping.header, mapping.decimal) = (header, decimal);
+            take_trace(bytes, &mapping);
+        }
+    }
+}
+
+fn mapping(time: ColumnChoice, mass: ColumnChoice) -> Mapping {
+    Mapping {
+        time: TimeColumn {
+            column: time,
+            form: None,
+        },
+        columns: vec![Wanted {
+            name: "mass".to_owned(),
+            column: mass,
+            unit: Unit::parse("g").expect("a unit"),
+            written_in: None,
+        }],
+        separator: None,
+        decimal: None,
+        header: Header::Find,
+    }
+}
+
+fn take_trace(bytes: &[u8], mapping: &Mapping) {
+    let trace = match trace::read(bytes, mapping) {
+        Ok(trace) => trace,
+        Err(faults) => {
+            assert!(!faults.is_empty());
+            return drop(faults.iter().map(ToString::to_string).collect::<Vec<_>>());
+        }
+    };
+    let values = &trace.columns[0].values;
+    assert_eq!(trace.rows(), values.len());
+    assert!(trace.times.windows(2).all(|pair| pair[0] <= pair[1]));
+    let lines = bytes.iter().filter(|b| matches!(b, b'\n' | b'\r')).count() + 1;
+    assert!(trace.observations.iter().all(|o| o.row <= lines));
+    let Ok(volumes) = volumes_from_masses(values, 998.0) else {
+        return;
+    };
+    let allowed = Allowed {
+        spacing: 0.5,
+        fall: 1.0,
+    };
+    if let Ok(delivery) = Delivery::new(&trace.times, &volumes, allowed) {
+        let windows = [30.0, 60.0, 120.0];
+        drop(trumpet(&delivery, delivery.whole(), 1e-9, &windows));
+        drop((delivery.start_up(), delivery.volume_after(60.0)));
+        drop(resample(&trace.times, &volumes, 600.0));
     }
 }
 

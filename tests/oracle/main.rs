@@ -6,6 +6,7 @@ mod calc;
 mod canonical;
 mod decision;
 mod distribution;
+mod flow;
 mod maths;
 mod statistics;
 mod uncertainty;

@@ -1,0 +1,140 @@
+//! What cells are written in: the form of times, the unit of each column, the decimal sign.
+//!
+//! Never in here: rows. Changes when another source for a unit is taken.
+
+use super::clock::form_of;
+use super::decimal;
+use super::fault::{TraceFault, quoted};
+use super::layout::Layout;
+use super::observe::{Observation, Oddity, about_heading};
+use super::{Mapping, TimeForm, Wanted};
+use crate::quantity::{DecimalSign, Dimension, Kind, Unit};
+
+/// How times are written, and the unit of each column's cells.
+pub(super) fn units(
+    mapping: &Mapping,
+    layout: &Layout,
+    first: &[u8],
+    observations: &mut Vec<Observation>,
+) -> Result<(TimeForm, Vec<Unit>), Vec<TraceFault>> {
+    let mut faults = Vec::new();
+    let form = time_form(mapping, layout, first, observations)
+        .map_err(|fault| faults.push(fault))
+        .ok();
+    let mut units = Vec::new();
+    for (wanted, column) in mapping.columns.iter().zip(&layout.columns[1..]) {
+        match unit(wanted, layout, *column, observations) {
+            Ok(unit) => units.push(unit),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    match form {
+        Some(form) if faults.is_empty() => Ok((form, units)),
+        _ => Err(faults),
+    }
+}
+
+fn heading_unit(layout: &Layout, column: usize) -> Option<&Unit> {
+    layout.headings.get(column).and_then(|h| h.unit.as_ref())
+}
+
+fn time_form(
+    mapping: &Mapping,
+    layout: &Layout,
+    first: &[u8],
+    observations: &mut Vec<Observation>,
+) -> Result<TimeForm, TraceFault> {
+    let column = layout.columns[0];
+    let time = Dimension::from_name("time").map(Kind::of);
+    let found = match (&mapping.time.form, form_of(first)) {
+        (Some(stated), _) => stated.clone(),
+        (None, Some(form)) => {
+            if form == TimeForm::MinutesSeconds {
+                let message = "times with one colon were read as minutes and seconds".to_owned();
+                observations.push(about_heading(
+                    Oddity::MinutesTaken,
+                    layout.line,
+                    column + 1,
+                    message,
+                ));
+            }
+            form
+        }
+        (None, None) => match heading_unit(layout, column) {
+            Some(unit) => TimeForm::Number(unit.clone()),
+            None => {
+                return Err(TraceFault::new(
+                    layout.line,
+                    column + 1,
+                    "the heading names no unit of time".to_owned(),
+                    "state how times are written: a unit (s, min, h), hh:mm:ss, mm:ss or timestamps",
+                ));
+            }
+        },
+    };
+    match &found {
+        TimeForm::Number(unit) if Some(unit.kind()) != time => Err(TraceFault::new(
+            layout.line,
+            column + 1,
+            format!("times can't be in {unit}, which is of kind {}", unit.kind()),
+            "state the unit of time: s, min or h",
+        )),
+        _ => Ok(found),
+    }
+}
+
+/// The unit of a column's cells: stated, the heading's, or the one wanted.
+fn unit(
+    wanted: &Wanted,
+    layout: &Layout,
+    column: usize,
+    observations: &mut Vec<Observation>,
+) -> Result<Unit, TraceFault> {
+    let heading = heading_unit(layout, column);
+    let (line, number) = (layout.line, column + 1);
+    let unit = wanted
+        .written_in
+        .as_ref()
+        .or(heading)
+        .unwrap_or(&wanted.unit);
+    if unit.kind().comparable(wanted.unit.kind()).is_err() {
+        return Err(TraceFault::new(
+            line,
+            number,
+            format!(
+                "{} is in {unit}, of kind {}, where {} of kind {} is wanted",
+                quoted(&wanted.name),
+                unit.kind(),
+                wanted.unit,
+                wanted.unit.kind()
+            ),
+            "choose another column, or state the unit that the cells are written in",
+        ));
+    }
+    let name = quoted(&wanted.name);
+    match (&wanted.written_in, heading) {
+        (Some(stated), Some(heading)) if stated != heading => {
+            let message =
+                format!("{name} was read in {stated} as stated, where the heading says {heading}");
+            observations.push(about_heading(Oddity::UnitStated, line, number, message));
+        }
+        (None, None) => {
+            let message = format!("the heading of {name} names no unit, so that {unit} was taken");
+            observations.push(about_heading(Oddity::UnitTaken, line, number, message));
+        }
+        _ => {}
+    }
+    Ok(unit.clone())
+}
+
+/// The decimal sign that the cells show.
+pub(super) fn found_decimal(
+    bytes: &[u8],
+    layout: &Layout,
+    form: &TimeForm,
+) -> Result<DecimalSign, TraceFault> {
+    // Clock times have their own signs.
+    let from = usize::from(!matches!(form, TimeForm::Number(_)));
+    let separator = layout.separator.byte();
+    decimal::find(bytes, layout.from, separator, &layout.columns[from..])
+}
