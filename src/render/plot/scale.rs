@@ -3,6 +3,7 @@
 //! Never in here: pixels and characters. Changes when an axis is divided otherwise.
 
 use super::number::{exponent, tick};
+use super::thin::has_place;
 use super::{Axis, Plot};
 
 /// Below this a value is no different from 0.
@@ -90,7 +91,7 @@ impl Scale {
 
 /// The least and the greatest value; 0 and 1 where there is none.
 fn ends(values: impl Iterator<Item = f64>, axis: &Axis) -> (f64, f64) {
-    let least = axis.least.into_iter().flatten();
+    let least = axis.least.into_iter().flatten().filter(|v| has_place(*v));
     let mut all = values.chain(least);
     let Some(first) = all.next() else {
         return (0.0, 1.0);

@@ -5,7 +5,7 @@
 use super::super::document::{Cell, Column};
 use super::make::Window;
 use super::number::short;
-use super::{Plot, Point};
+use super::{Level, Plot, Point, key};
 
 /// Readings up to this number are all told.
 const ALL_OF_A_TRACE: usize = 20;
@@ -67,7 +67,7 @@ pub(super) fn head_of_points(plot: &Plot) -> Vec<Column> {
 /// The columns of a table of windows.
 pub(super) fn head_of_windows() -> Vec<Column> {
     columns([
-        ("which".to_owned(), 40),
+        ("window".to_owned(), 40),
         ("Ep(max) in %".to_owned(), 30),
         ("Ep(min) in %".to_owned(), 30),
     ])
@@ -138,7 +138,7 @@ pub(super) fn every_reading(plot: &Plot, all: &[Point]) -> Vec<Vec<Cell>> {
 /// Every window with both errors.
 pub(super) fn every_window(plot: &Plot, windows: &[Window]) -> Vec<Vec<Cell>> {
     let one = |(n, w): (usize, &Window)| {
-        let name = format!("window {}", plot.x.value(n as f64));
+        let name = plot.x.value(n as f64);
         row([name, short(w.high), short(w.low)])
     };
     let mut rows: Vec<Vec<Cell>> = windows.iter().enumerate().take(MOST).map(one).collect();
@@ -147,13 +147,20 @@ pub(super) fn every_window(plot: &Plot, windows: &[Window]) -> Vec<Vec<Cell>> {
     rows
 }
 
-/// The horizontal lines.
+/// The horizontal lines, in a column only where all its values are of their kind.
 fn lines(plot: &Plot) -> Vec<Vec<Cell>> {
-    let middle = |l: &super::Level| match (plot.x.counts, plot.x.names.is_empty()) {
-        (false, true) => row([l.name.clone(), "throughout".to_owned(), short(l.value)]),
-        _ => row([l.name.clone(), short(l.value), String::new()]),
+    let line = |l: &Level| {
+        if !plot.x.names.is_empty() {
+            return row([key::level(plot, l), String::new(), String::new()]);
+        }
+        let (name, value) = (l.name.clone(), short(l.value));
+        if plot.x.counts {
+            row([name, value, String::new()])
+        } else {
+            row([name, "throughout".to_owned(), value])
+        }
     };
-    plot.levels.iter().map(middle).collect()
+    plot.levels.iter().map(line).collect()
 }
 
 fn more(rows: &mut Vec<Vec<Cell>>, all: usize, what: &str) {

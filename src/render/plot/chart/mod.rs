@@ -123,8 +123,11 @@ impl Sheet {
         if series.line.is_some() {
             canvas.line(&dots, series.dashed);
         }
-        for (dot, shape) in dots.iter().zip(series.marker.into_iter().cycle()) {
-            canvas.put(*dot, shape_of(shape));
+        // A single point has no line to be seen by.
+        let single = (series.points.len() == 1).then_some(Marker::Circle);
+        if let Some(shape) = series.marker.or(single) {
+            let at = series.points.iter().map(|p| dot(p.x, p.y));
+            at.for_each(|dot| canvas.put(dot, shape_of(shape)));
         }
     }
 
