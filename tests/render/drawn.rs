@@ -47,8 +47,8 @@ pub fn trumpet() -> Plot {
         &windows.map(window),
         Some(0.847_695_390_782),
         vec![
-            Level::limit("upper limit", 5.0),
-            Level::limit("lower limit", -5.0),
+            Level::at_most("upper limit", 5.0),
+            Level::at_least("lower limit", -5.0),
         ],
     )
 }
@@ -69,7 +69,7 @@ pub fn trace(readings: u32) -> Plot {
         Axis::new("time", "s"),
         Axis::new("pressure", "mmHg"),
         (0..readings).map(pressure),
-        vec![Level::limit("alarm at most", 900.0)],
+        vec![Level::at_most("alarm at most", 900.0)],
         vec![
             Event::new("occlusion start", 12.0),
             Event::new("alarm", 61.3),
@@ -87,8 +87,8 @@ pub fn repeats() -> Plot {
         volumes.map(|v| (v, Some(0.04))),
         Some(5.0),
         vec![
-            Level::limit("upper limit", 5.25),
-            Level::limit("lower limit", 4.75),
+            Level::at_most("upper limit", 5.25),
+            Level::at_least("lower limit", 4.75),
         ],
     )
 }

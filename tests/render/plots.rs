@@ -17,7 +17,7 @@ pub fn hard() -> Vec<Plot> {
     let time = || Axis::new("time", "s");
     let value = || Axis::new("value", "");
     let events = (0..40).map(|n| Event::new(&format!("event {n} of many"), f64::from(n % 7)));
-    let levels = (0..30).map(|n| Level::limit(&format!("limit {n}"), f64::from(n % 9) / 10.0));
+    let levels = (0..30).map(|n| Level::at_most(&format!("limit {n}"), f64::from(n % 9) / 10.0));
     let long = "a name that goes on and on ".repeat(8);
     let window = Window {
         length: 0.5,
@@ -48,7 +48,7 @@ pub fn hard() -> Vec<Plot> {
             Axis::new(&long, "s"),
             Axis::new(&long, "mL"),
             [(1e-9, -1e12), (2e-9, 1e12)],
-            vec![Level::limit(&long, 1e11)],
+            vec![Level::at_most(&long, 1e11)],
             vec![
                 Event::new(&long, 1.5e-9),
                 Event::new("水の圧力の警報", 1.9e-9),
@@ -292,6 +292,18 @@ fn a_limit_of_a_trumpet_is_no_error_of_one_side() {
 }
 
 #[test]
+fn two_upper_limits_have_nothing_between_them() {
+    let levels = [Level::at_most("warning", 1.0), Level::at_most("alarm", 2.0)];
+    let banded = |levels: Vec<Level>| {
+        let (x, y) = (Axis::new("time", "s"), Axis::new("pressure", "kPa"));
+        Plot::trace("p", x, y, [(0.0, 1.0)], levels, vec![]).band
+    };
+    assert_eq!(banded(levels.to_vec()), None);
+    let low = Level::at_least("low", 0.5);
+    assert_eq!(banded([&levels[..], &[low]].concat()), Some([0.5, 1.0]));
+}
+
+#[test]
 fn steps_hold_a_value_until_the_next() {
     let mut plot = start_up();
     plot.series[0].line = Some(Line::Steps);
@@ -315,7 +327,7 @@ fn texts_cannot_break_out() {
         Axis::new(HOSTILE, HOSTILE),
         Axis::new(HOSTILE, HOSTILE),
         [(0.0, 1.0), (1.0, 2.0)],
-        vec![Level::limit(HOSTILE, 1.5)],
+        vec![Level::at_most(HOSTILE, 1.5)],
         vec![Event::new(HOSTILE, 0.5)],
     );
     for format in FORMATS {
@@ -427,7 +439,8 @@ proptest! {
         rate in number(),
     ) {
         let (x, y) = (Axis::new("time", "s"), Axis::new("pressure", "mmHg"));
-        let limits: Vec<Level> = levels.iter().map(|l| Level::limit("limit", *l)).collect();
+        let sided = |(n, l): (usize, &f64)| if n % 2 == 0 { Level::at_most("high", *l) } else { Level::at_least("low", *l) };
+        let limits: Vec<Level> = levels.iter().enumerate().map(sided).collect();
         let happened = events.iter().map(|e| Event::new("event", *e)).collect();
         let window = |(length, high): &(f64, f64)| Window { length: *length, high: *high, low: rate };
         let windows: Vec<Window> = points.iter().map(window).collect();

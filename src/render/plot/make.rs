@@ -217,13 +217,13 @@ fn side(name: &str, marker: Marker, windows: &[Window], of: fn(&Window) -> f64) 
     }
 }
 
-/// What lies between the lowest and the highest of two limits and more.
+/// What lies between the highest lower and the lowest upper limit, if both are there and anything does.
 fn band(levels: &[Level]) -> Option<[f64; 2]> {
-    let limits = levels
-        .iter()
-        .filter(|l| l.role == Role::Limit && has_place(l.value))
-        .map(|l| l.value);
-    let low = limits.clone().reduce(f64::min)?;
-    let high = limits.reduce(f64::max)?;
+    let of = |role| {
+        let alike = move |l: &&Level| l.role == role && has_place(l.value);
+        levels.iter().filter(alike).map(|l| l.value)
+    };
+    let low = of(Role::AtLeast).reduce(f64::max)?;
+    let high = of(Role::AtMost).reduce(f64::min)?;
     (low < high).then_some([low, high])
 }

@@ -34,7 +34,7 @@ pub struct Plot {
     pub series: Vec<Series>,
     /// Horizontal lines.
     pub levels: Vec<Level>,
-    /// Lower and upper end of what lies between limits.
+    /// Lower and upper end of what lies between a lower and an upper limit.
     pub band: Option<[f64; 2]>,
     /// Vertical lines.
     pub events: Vec<Event>,
@@ -126,8 +126,10 @@ pub struct Level {
 #[derive(Clone, Copy, Debug, Serialize, Deserialize, PartialEq, Eq)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
-    /// A limit: dashes.
-    Limit,
+    /// A lower limit: dashes.
+    AtLeast,
+    /// An upper limit: dashes.
+    AtMost,
     /// A nominal or set value: long dashes with points between.
     Nominal,
     /// A mean: dots.
@@ -178,10 +180,16 @@ impl Axis {
 }
 
 impl Level {
-    /// A limit.
+    /// A lower limit.
     #[must_use]
-    pub fn limit(name: &str, value: f64) -> Self {
-        Self::of(name, value, Role::Limit)
+    pub fn at_least(name: &str, value: f64) -> Self {
+        Self::of(name, value, Role::AtLeast)
+    }
+
+    /// An upper limit.
+    #[must_use]
+    pub fn at_most(name: &str, value: f64) -> Self {
+        Self::of(name, value, Role::AtMost)
     }
 
     pub(super) fn of(name: &str, value: f64, role: Role) -> Self {

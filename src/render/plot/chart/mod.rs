@@ -172,7 +172,7 @@ fn beside_each_other(labels: &[(usize, String)], middle: bool) -> String {
 
 fn sign(role: Role) -> char {
     match role {
-        Role::Limit => '╌',
+        Role::AtLeast | Role::AtMost => '╌',
         Role::Nominal => '─',
         Role::Mean => '·',
     }

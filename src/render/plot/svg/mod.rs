@@ -118,7 +118,7 @@ fn levels(plot: &Plot, frame: &Frame) -> Vec<Element> {
     for (n, level) in plot.levels.iter().enumerate() {
         let y = frame.y(level.value);
         let kind = match level.role {
-            Role::Limit => "level limit",
+            Role::AtLeast | Role::AtMost => "level limit",
             Role::Nominal => "level nominal",
             Role::Mean => "level mean",
         };

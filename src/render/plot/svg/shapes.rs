@@ -28,7 +28,7 @@ pub(super) fn line([x1, y1, x2, y2]: [f64; 4], width: f64) -> Line {
 /// The dashes of a horizontal line: limits are dashed, means dotted, nominal values have long dashes and points.
 pub(super) fn dashed(line: Line, role: Role) -> Line {
     match role {
-        Role::Limit => line.set("stroke-dasharray", "8 4"),
+        Role::AtLeast | Role::AtMost => line.set("stroke-dasharray", "8 4"),
         Role::Mean => line.set("stroke-dasharray", "1.5 3.5"),
         Role::Nominal => line.set("stroke-dasharray", "18 3 2 3"),
     }
