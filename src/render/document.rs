@@ -2,11 +2,12 @@
 //!
 //! Never in here: escaping, wrapping, tags. Changes when a record tells something new or a kind of block is added.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::record::Record;
 
 use super::clean::{cleaned, prose};
+use super::plot::Plot;
 use super::{answer, appendix, went};
 
 /// A document. Its texts are plain, on one line each, and hold no deceiving characters.
@@ -63,6 +64,11 @@ pub enum Block {
         /// The rows.
         rows: Vec<Vec<Cell>>,
     },
+    /// A plot with its table.
+    Plot {
+        /// The plot.
+        plot: Box<Plot>,
+    },
     /// A bullet list.
     List {
         /// The items.
@@ -95,7 +101,7 @@ pub enum Block {
 }
 
 /// A verdict or a state: a word with a shape.
-#[derive(Clone, Debug, Serialize, PartialEq, Eq)]
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
 pub struct Mark {
     /// The word, in capitals where it needs the reader's eye.
     pub word: String,
@@ -104,7 +110,7 @@ pub struct Mark {
 }
 
 /// The shape of a mark, so that nothing rests on colour.
-#[derive(Clone, Copy, Debug, Serialize, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, PartialEq, Eq)]
 #[serde(rename_all = "lowercase")]
 pub enum Shape {
     /// Met.
@@ -187,7 +193,7 @@ impl Fact {
 }
 
 /// A column of a table.
-#[derive(Clone, Debug, Serialize, PartialEq, Eq)]
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
 pub struct Column {
     /// Its head.
     pub title: String,
@@ -207,7 +213,7 @@ impl Column {
 }
 
 /// A cell of a table.
-#[derive(Clone, Debug, Default, Serialize, PartialEq)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize, PartialEq)]
 pub struct Cell {
     /// The words.
     pub text: String,

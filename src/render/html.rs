@@ -8,12 +8,12 @@ use minijinja::AutoEscape;
 
 use crate::record::Record;
 
-use super::RenderError;
+use super::{Document, RenderError};
 
 const TEMPLATE: &str = include_str!("templates/record.html");
 
-pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
-    super::template::render_own(record, doubts, AutoEscape::Html, TEMPLATE)
+pub(super) fn write(record: &Record, document: &Document) -> Result<String, RenderError> {
+    super::template::render_own(record, document, AutoEscape::Html, TEMPLATE)
 }
 
 /// The filter `css`: text for the inside of a quoted string of a style sheet.

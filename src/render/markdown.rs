@@ -6,12 +6,12 @@ use minijinja::AutoEscape;
 
 use crate::record::Record;
 
-use super::RenderError;
+use super::{Document, RenderError};
 
 const TEMPLATE: &str = include_str!("templates/record.md");
 
-pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
-    super::template::render_own(record, doubts, AutoEscape::None, TEMPLATE)
+pub(super) fn write(record: &Record, document: &Document) -> Result<String, RenderError> {
+    super::template::render_own(record, document, AutoEscape::None, TEMPLATE)
 }
 
 /// The filter `md`: text in which nothing is mark-up.

@@ -10,11 +10,13 @@ mod figure;
 mod html;
 mod judged;
 mod markdown;
+pub mod plot;
 mod template;
 mod text;
 mod went;
 
 pub use document::Document;
+pub use plot::Plot;
 pub use template::{RenderError, render_with};
 
 use crate::record::Record;
@@ -48,9 +50,21 @@ impl Format {
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn render(record: &Record, doubts: &[String], format: Format) -> Result<String, RenderError> {
+    render_document(record, &document::of_record(record, doubts), format)
+}
+
+/// Renders a document that was made of a record and may have been added to, with plots for instance.
+///
+/// # Errors
+/// A rendering that grows beyond what is written.
+pub fn render_document(
+    record: &Record,
+    document: &Document,
+    format: Format,
+) -> Result<String, RenderError> {
     match format {
-        Format::Text => text::write(record, doubts),
-        Format::Markdown => markdown::write(record, doubts),
-        Format::Html => html::write(record, doubts),
+        Format::Text => text::write(record, document),
+        Format::Markdown => markdown::write(record, document),
+        Format::Html => html::write(record, document),
     }
 }

@@ -64,7 +64,7 @@ impl From<Error> for RenderError {
 /// Renders a record with a shop's own template (minijinja).
 ///
 /// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal), the filters `wrap`,
-/// `md`, `md_code` and `css`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
+/// `md`, `md_code` and `css`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
 /// # Errors
@@ -90,13 +90,11 @@ pub fn render_with(
 /// Renders with a template of our own.
 pub(super) fn render_own(
     record: &Record,
-    doubts: &[String],
+    document: &Document,
     escape: AutoEscape,
     template: &str,
 ) -> Result<String, RenderError> {
-    let record = cleaned(record);
-    let document = of_cleaned(&record, doubts);
-    run(environment(), escape, template, &record, &document)
+    run(environment(), escape, template, &cleaned(record), document)
 }
 
 fn environment() -> Environment<'static> {
@@ -109,6 +107,8 @@ fn environment() -> Environment<'static> {
     environment.add_filter("md", super::markdown::escape);
     environment.add_filter("md_code", super::markdown::code);
     environment.add_filter("css", super::html::css);
+    environment.add_filter("drawing", super::plot::svg::drawing);
+    environment.add_filter("chart", super::plot::chart::chart);
     environment
 }
 

@@ -6,15 +6,15 @@ use minijinja::AutoEscape;
 
 use crate::record::Record;
 
-use super::RenderError;
+use super::{Document, RenderError};
 
 const TEMPLATE: &str = include_str!("templates/record.txt");
 const WIDTH: usize = 80;
 /// Deepest indent, so that text keeps room.
 const MAX_INDENT: usize = 40;
 
-pub(super) fn write(record: &Record, doubts: &[String]) -> Result<String, RenderError> {
-    super::template::render_own(record, doubts, AutoEscape::None, TEMPLATE)
+pub(super) fn write(record: &Record, document: &Document) -> Result<String, RenderError> {
+    super::template::render_own(record, document, AutoEscape::None, TEMPLATE)
 }
 
 /// The filter `wrap`: lines of 80 columns, the first after `first` blanks, the others after `rest`.

@@ -1,5 +1,7 @@
 //! What renderings hold: the verdict, every step, what failed; and that no text of a record breaks out of its form.
 
+mod drawn;
 mod made;
+mod plots;
 mod reading;
 mod refusing;
