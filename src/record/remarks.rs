@@ -20,7 +20,9 @@ pub(super) fn remarks(
         of_criteria(item, went, decision, &mut of_item);
         of_entries(went, &mut of_item);
         of_status(&went.status, &mut of_item);
-        of_drawing(step, &mut of_item);
+        if decision != Decision::Simple {
+            of_drawing(step, &mut of_item);
+        }
         let path = &item.path;
         all.extend(of_item.into_iter().map(|text| format!("`{path}`: {text}")));
     }
