@@ -1,23 +1,59 @@
-//! `calc`: an expression of the language, by itself.
+//! `calc`: an expression of the language, evaluated with names that are given along.
 //!
-//! Never in here: names; there are none. Changes when results are shown otherwise.
+//! Never in here: steps. Changes when results are shown otherwise.
+
+use std::cell::RefCell;
 
 use serde_json::{Value as Json, json};
 
-use crate::plan::{Absence, EvaluationError, Expression, Scope, Value, evaluate};
+use crate::plan::{
+    Absence, EvaluationError, Expression, Scope, Sources, Spread, Type, Value, evaluate, is_close,
+    propagate,
+};
 use crate::quantity::Unit;
 use crate::recipe::expression::{Found, Names, lower};
+use crate::recipe::schema::nearest;
 use crate::text::{Code, Finding, Source, Span};
 
+/// Most names that are given along.
+const MAX_NAMES: usize = 1_000;
+
 /// What an expression gave.
-pub type Calculated = Result<Value, Vec<Finding>>;
+#[derive(Clone, Debug)]
+pub struct Calculated {
+    /// The value.
+    pub value: Value,
+    /// The value with its sensitivities to what was stated as uncertain.
+    pub spread: Option<Spread>,
+    /// Whether it rests on a comparison of inexact numbers that can't be told apart.
+    pub close: bool,
+}
 
-struct NoNames;
+/// Names with their values, in the order in which they were given.
+#[derive(Debug, Default)]
+pub struct Sheet {
+    names: Vec<Name>,
+    sources: RefCell<Sources>,
+}
 
-impl Names for NoNames {
+#[derive(Debug)]
+struct Name {
+    name: String,
+    calculated: Calculated,
+    of: Type,
+    /// Kept, since sources of error are told apart by their place in it.
+    _expression: Expression,
+}
+
+impl Names for Sheet {
     fn find(&self, name: &str) -> Found {
-        let help =
-            "`calc` has no names; write the value, a quantity in quotes: `\"5 mL\"`".to_owned();
+        if let Some(known) = self.names.iter().find(|n| n.name == name) {
+            return Found::Type(known.of.clone());
+        }
+        let help = match nearest(name, self.names.iter().map(|n| n.name.as_str())) {
+            Some(near) => format!("the nearest name is `{near}`"),
+            None => "write the value, a quantity in quotes: `\"5 mL\"`; or give the name along: `--let NAME=EXPRESSION`".to_owned(),
+        };
         Found::Refused(
             Code::UnknownName,
             format!("nothing is called `{name}`"),
@@ -26,60 +62,204 @@ impl Names for NoNames {
     }
 }
 
-impl Scope for NoNames {
-    fn value(&self, _: usize) -> Result<Value, EvaluationError> {
-        Err(EvaluationError::Missing {
-            absence: Absence::NotDone,
-            path: String::new(),
-        })
+/// An expression with the sheet that its names are on.
+struct OnSheet<'a> {
+    sheet: &'a Sheet,
+    expression: &'a Expression,
+}
+
+impl OnSheet<'_> {
+    fn name(&self, index: usize) -> Result<&Calculated, EvaluationError> {
+        let name = self.expression.names.get(index);
+        let found = name.and_then(|name| self.sheet.names.iter().find(|n| n.name == *name));
+        found
+            .map(|n| &n.calculated)
+            .ok_or_else(|| EvaluationError::Missing {
+                absence: Absence::NotDone,
+                path: name.cloned().unwrap_or_default(),
+            })
     }
 }
 
-/// Evaluates an expression; `unit` is the one to show the result in.
-///
-/// # Errors
-/// What is wrong with the expression, at its place in `text`.
-pub fn calculate(name: &str, text: &str, unit: Option<&str>) -> Calculated {
-    let source = Source::new(name, text);
-    let at = |code, start, end, message: String, help: String| Finding {
+impl Scope for OnSheet<'_> {
+    fn value(&self, index: usize) -> Result<Value, EvaluationError> {
+        self.name(index).map(|c| c.value.clone())
+    }
+
+    fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
+        let known = self.name(index)?;
+        let spread = known.spread.clone();
+        Ok(spread.unwrap_or_else(|| Spread::known(&known.value)))
+    }
+
+    fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
+        Some((&self.sheet.sources, self.sheet.names.len()))
+    }
+}
+
+impl Sheet {
+    /// Gives a name along: what an expression on the names before it comes to.
+    ///
+    /// # Errors
+    /// What is wrong with the name or its expression.
+    pub fn give(&mut self, given: &str) -> Result<(), Vec<Finding>> {
+        let (name, text) = given.split_once('=').unwrap_or((given, ""));
+        let (name, text) = (name.trim(), text.trim());
+        let refused = |message: String| {
+            let help = "write `--let NAME=EXPRESSION`; a name has small letters, digits and `_`, and stands once";
+            vec![finding(
+                &Source::new("--let", given),
+                Code::UnknownName,
+                (0, given.len()),
+                message,
+                help,
+            )]
+        };
+        let begins = name.starts_with(|c: char| c.is_ascii_lowercase());
+        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+        if !begins || !name.chars().all(plain) || text.is_empty() {
+            return Err(refused(format!("`{given}` gives no name along")));
+        }
+        if self.names.len() == MAX_NAMES || self.names.iter().any(|n| n.name == name) {
+            return Err(refused(format!("`{name}` can't be given along once more")));
+        }
+        let (expression, calculated) = self.evaluated(&format!("--let {name}"), text)?;
+        self.names.push(Name {
+            name: name.to_owned(),
+            calculated,
+            of: expression.result.clone(),
+            _expression: expression,
+        });
+        Ok(())
+    }
+
+    /// Evaluates an expression; `unit` is the one to show the result in.
+    ///
+    /// # Errors
+    /// What is wrong with the expression, at its place in `text`.
+    pub fn calculate(
+        &self,
+        name: &str,
+        text: &str,
+        unit: Option<&str>,
+    ) -> Result<Calculated, Vec<Finding>> {
+        let (_, calculated) = self.evaluated(name, text)?;
+        let Some(unit) = unit else {
+            return Ok(calculated);
+        };
+        let source = Source::new(name, text);
+        let whole = |code, message: String, help: &str| {
+            vec![finding(&source, code, (0, text.len()), message, help)]
+        };
+        let unit = Unit::parse(unit).map_err(|e| {
+            whole(
+                Code::UnknownUnit,
+                e.to_string(),
+                "write the unit as in `mL/h`",
+            )
+        })?;
+        let value = shown_in(calculated.value, &unit).map_err(|message| {
+            whole(
+                Code::KindMismatch,
+                message,
+                "name a unit of the kind that the expression gives",
+            )
+        })?;
+        Ok(Calculated {
+            value,
+            ..calculated
+        })
+    }
+
+    fn evaluated(&self, name: &str, text: &str) -> Result<(Expression, Calculated), Vec<Finding>> {
+        let source = Source::new(name, text);
+        let expression: Expression = lower(text, self).map_err(|errors| {
+            errors
+                .into_iter()
+                .map(|e| finding(&source, e.code, (e.start, e.end), e.message, &e.help))
+                .collect::<Vec<_>>()
+        })?;
+        let scope = OnSheet {
+            sheet: self,
+            expression: &expression,
+        };
+        let value = evaluate(&expression, &scope).map_err(|error| {
+            let code = if error == EvaluationError::DividedByZero {
+                Code::DividedByZero
+            } else {
+                Code::WrongArguments
+            };
+            let whole = (0, text.len());
+            vec![finding(
+                &source,
+                code,
+                whole,
+                error.to_string(),
+                "use other values",
+            )]
+        })?;
+        let calculated = Calculated {
+            value,
+            spread: propagate(&expression.root, &scope).ok(),
+            close: is_close(&expression.root, &scope),
+        };
+        Ok((expression, calculated))
+    }
+
+    /// The result as data; `budget` says whether to tell what an uncertainty is made of.
+    #[must_use]
+    pub fn json(&self, calculated: &Calculated, budget: bool) -> Json {
+        let mut json = calculated_json(&calculated.value);
+        let Some(map) = json.as_object_mut() else {
+            return json;
+        };
+        if calculated.close {
+            map.insert("within_numerical_error".to_owned(), true.into());
+        }
+        if let Some(mut told) = self.uncertainty(calculated) {
+            if !budget {
+                told.budget.clear();
+            }
+            let told = serde_json::to_value(told).unwrap_or(Json::Null);
+            map.insert("uncertainty".to_owned(), told);
+        }
+        json
+    }
+
+    /// The uncertainty of a result; nothing where nothing that it rests on is uncertain.
+    #[must_use]
+    pub fn uncertainty(&self, calculated: &Calculated) -> Option<crate::record::Uncertainty> {
+        let number = calculated.spread.as_ref()?.as_number()?;
+        let value = calculated.value.as_quantity()?;
+        crate::record::uncertainty(value, number, &self.sources.borrow(), None)
+    }
+}
+
+fn finding(
+    source: &Source,
+    code: Code,
+    (start, end): (usize, usize),
+    message: String,
+    help: &str,
+) -> Finding {
+    Finding {
         code,
         message,
-        help,
+        help: help.to_owned(),
         source: source.clone(),
         span: Span { start, end },
         path: String::new(),
-    };
-    let whole =
-        |code, message: String, help: &str| vec![at(code, 0, text.len(), message, help.to_owned())];
-    let expression: Expression = lower(text, &NoNames).map_err(|errors| {
-        errors
-            .into_iter()
-            .map(|e| at(e.code, e.start, e.end, e.message, e.help))
-            .collect::<Vec<_>>()
-    })?;
-    let value = evaluate(&expression, &NoNames).map_err(|error| {
-        let code = if error == EvaluationError::DividedByZero {
-            Code::DividedByZero
-        } else {
-            Code::WrongArguments
-        };
-        whole(code, error.to_string(), "use other values")
-    })?;
-    let Some(unit) = unit else { return Ok(value) };
-    let unit = Unit::parse(unit).map_err(|e| {
-        whole(
-            Code::UnknownUnit,
-            e.to_string(),
-            "write the unit as in `mL/h`",
-        )
-    })?;
-    shown_in(value, &unit).map_err(|message| {
-        whole(
-            Code::KindMismatch,
-            message,
-            "name a unit of the kind that the expression gives",
-        )
-    })
+    }
+}
+
+/// Evaluates an expression without names; `unit` is the one to show the result in.
+///
+/// # Errors
+/// What is wrong with the expression, at its place in `text`.
+pub fn calculate(name: &str, text: &str, unit: Option<&str>) -> Result<Value, Vec<Finding>> {
+    Sheet::default()
+        .calculate(name, text, unit)
+        .map(|c| c.value)
 }
 
 fn shown_in(value: Value, unit: &Unit) -> Result<Value, String> {
@@ -97,7 +277,7 @@ fn shown_in(value: Value, unit: &Unit) -> Result<Value, String> {
     }
 }
 
-/// The result as data.
+/// A value as data.
 #[must_use]
 pub fn calculated_json(value: &Value) -> Json {
     match value {

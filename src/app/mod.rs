@@ -14,7 +14,7 @@ mod session;
 mod start;
 
 pub use answers::{Answers, StoredFix, read_answers};
-pub use calc::{Calculated, calculate, calculated_json};
+pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use check::{Checked, check};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use error::AppError;

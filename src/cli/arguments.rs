@@ -136,12 +136,18 @@ pub enum Command {
     },
     /// Evaluate an expression of the language
     #[command(
-        after_help = "Example: stepwell calc '\"750 mmHg\"' --unit psi\nExample: stepwell calc 'mean(\"4.98 mL\", \"5.01 mL\")' --format json"
+        after_help = "Example: stepwell calc '\"750 mmHg\"' --unit psi\nExample: stepwell calc 'mean(\"4.98 mL\", \"5.01 mL\")' --format json\nExample: stepwell calc 'v / t' --let 'v=uncertain(\"10.02 mL\", \"0.03 mL\")' --let 't=\"6 min\"' --unit mL/h --budget"
     )]
     Calc {
         /// The expression
         #[arg(required_unless_present = "file", allow_hyphen_values = true)]
         expression: Option<String>,
+        /// A name that the expression uses, with an expression of its own; may be given several times
+        #[arg(long = "let", value_name = "NAME=EXPRESSION")]
+        names: Vec<String>,
+        /// Show what the uncertainty of the result is made of
+        #[arg(long)]
+        budget: bool,
         /// The unit to show the result in
         #[arg(long, value_name = "UNIT")]
         unit: Option<String>,

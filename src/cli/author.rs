@@ -9,6 +9,8 @@ use serde_json::json;
 use crate::app::{self, AppError};
 use crate::host::RealHost;
 use crate::plan::Value;
+use crate::quantity::Exact;
+use crate::record::Uncertainty;
 use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
 
 use super::arguments::Form;
@@ -102,24 +104,87 @@ pub(super) fn explain(code: Option<&str>) -> Done {
     Ok(GOOD)
 }
 
-pub(super) fn calc(expression: &str, unit: Option<&str>, format: Form) -> Done {
-    match app::calculate("expression", expression, unit) {
-        Ok(value) => {
-            match format {
-                Form::Json => print(&format!("{}\n", app::calculated_json(&value))),
-                Form::Text => match &value {
-                    Value::Quantity(q) => print(&format!("{}\n", about(q))),
-                    other => print(&format!("{other}\n")),
-                },
-            }
-            Ok(GOOD)
-        }
-        Err(findings) => Err(AppError::Findings(findings)),
+pub(super) fn calc(
+    expression: &str,
+    names: &[String],
+    unit: Option<&str>,
+    format: Form,
+    budget: bool,
+) -> Done {
+    let sheet = sheet(names)?;
+    let calculated = sheet
+        .calculate("expression", expression, unit)
+        .map_err(AppError::Findings)?;
+    if format == Form::Json {
+        print(&format!("{}\n", sheet.json(&calculated, budget)));
+        return Ok(GOOD);
+    }
+    match &calculated.value {
+        Value::Quantity(q) => print(&format!("{}\n", about(q))),
+        other => print(&format!("{other}\n")),
+    }
+    if calculated.close {
+        print(
+            "rests on an inexact number that lies within its numerical error of what it is compared with\n",
+        );
+    }
+    if let Some(told) = sheet.uncertainty(&calculated) {
+        print(&uncertainty_in_words(&told, budget));
+    }
+    Ok(GOOD)
+}
+
+fn sheet(names: &[String]) -> Result<app::Sheet, AppError> {
+    let mut sheet = app::Sheet::default();
+    for given in names {
+        sheet.give(given).map_err(AppError::Findings)?;
+    }
+    Ok(sheet)
+}
+
+/// Four significant digits of decimal text.
+fn short(number: &str) -> String {
+    match Exact::parse(number) {
+        Ok(exact) => exact.to_significant(4),
+        Err(_) => number.to_owned(),
     }
 }
 
+fn uncertainty_in_words(told: &Uncertainty, budget: bool) -> String {
+    let freedom = told.freedom.as_deref().map_or_else(String::new, |f| {
+        format!(", {f} effective degrees of freedom")
+    });
+    let mut text = format!(
+        "{}: k = {} for 95.45 %{freedom}; u = {} {}\n",
+        told.shown,
+        short(&told.k),
+        short(&told.standard),
+        told.unit
+    );
+    for line in told.budget.iter().filter(|_| budget) {
+        let share = line.share.parse::<f64>().unwrap_or(0.0) * 100.0;
+        let standard = line.standard.as_deref().map(short).unwrap_or_default();
+        let sensitivity = line.sensitivity.as_deref().map(short).unwrap_or_default();
+        text.push_str(&format!(
+            "  {share:5.1} %  {}: u = {standard} {}, c = {sensitivity}, contributes {} {}\n",
+            line.source,
+            line.unit.as_deref().unwrap_or_default(),
+            short(&line.contribution),
+            told.unit
+        ));
+    }
+    text
+}
+
 /// One expression a line, one line of JSON each; a line that is wrong gives its fault and the others go on.
-pub(super) fn calc_file(host: &RealHost, file: &Path, unit: Option<&str>) -> Done {
+pub(super) fn calc_file(
+    host: &RealHost,
+    file: &Path,
+    names: &[String],
+    unit: Option<&str>,
+    budget: bool,
+) -> Done {
+    let sheet = sheet(names)?;
     let source =
         app::read_source(host, file)?.map_err(|finding| AppError::Findings(vec![finding]))?;
     let mut good = true;
@@ -128,8 +193,9 @@ pub(super) fn calc_file(host: &RealHost, file: &Path, unit: Option<&str>) -> Don
         if line.is_empty() || line.starts_with('#') {
             continue;
         }
-        let json = match app::calculate(&format!("{}:{}", file.display(), number + 1), line, unit) {
-            Ok(value) => app::calculated_json(&value),
+        let place = format!("{}:{}", file.display(), number + 1);
+        let json = match sheet.calculate(&place, line, unit) {
+            Ok(calculated) => sheet.json(&calculated, budget),
             Err(findings) => {
                 good = false;
                 let first: Option<&Finding> = findings.first();

@@ -136,12 +136,17 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         Command::Verify { records, format } => verify(host, shop, records, format),
         Command::Calc {
             expression,
+            names,
+            budget,
             unit,
             file,
             format,
         } => match file {
-            Some(file) => calc_file(host, &file, unit.as_deref()),
-            None => calc(&expression.unwrap_or_default(), unit.as_deref(), format),
+            Some(file) => calc_file(host, &file, &names, unit.as_deref(), budget),
+            None => {
+                let text = expression.unwrap_or_default();
+                calc(&text, &names, unit.as_deref(), format, budget)
+            }
         },
         Command::Completions { shell } => {
             let mut text = Vec::new();
