@@ -287,6 +287,6 @@ pub fn calculated_json(value: &Value) -> Json {
         Value::List(items) => {
             json!({"list": items.iter().map(calculated_json).collect::<Vec<_>>()})
         }
-        quantity @ Value::Quantity(_) => crate::record::value_json(quantity),
+        other => crate::record::value_json(other),
     }
 }

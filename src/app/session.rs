@@ -6,10 +6,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::engine::{Event, Refusal, State, apply, begin};
+use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry};
 use crate::host::{Host, Lock};
-use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
-use crate::plan::Plan;
+use crate::journal::{Head, event_to_line, head_to_line, logs, recover, replay};
+use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::{Record, digest_bytes, make, seal};
 use crate::shop::Paths;
 use crate::text::Source;
@@ -35,6 +35,7 @@ pub struct Session<'h> {
     pub state: State,
     /// What has happened.
     pub events: Vec<Event>,
+    bench: Bench,
     /// A line could not be written, or only in part: one behind it would not be found again.
     torn: bool,
     _lock: Lock,
@@ -83,7 +84,8 @@ impl<'h> Session<'h> {
         let path = paths.journal(&head.session);
         host.create(&path, head_to_line(&head).as_bytes())
             .map_err(|e| not_begun(&AppError::at(&path, &e)))?;
-        let state = begin(&plan, &head.bench());
+        let bench = head.bench();
+        let state = begin(&plan, &bench);
         Ok(Self {
             host,
             paths,
@@ -91,6 +93,7 @@ impl<'h> Session<'h> {
             plan: Arc::new(plan),
             state,
             events: Vec::new(),
+            bench,
             torn: false,
             _lock: lock,
         })
@@ -119,9 +122,55 @@ impl<'h> Session<'h> {
     /// # Errors
     /// An event that does not fit, or that could not be written.
     pub fn keep(&mut self, event: Event) -> Result<(), Held> {
-        let bench = self.head.bench();
-        apply(&self.plan, &bench, &mut self.state, &event).map_err(Held::Refused)?;
+        apply(&self.plan, &self.bench, &mut self.state, &event).map_err(Held::Refused)?;
         self.write(event).map_err(Held::Unwritten)
+    }
+
+    /// What the session knows of its bench.
+    #[must_use]
+    pub fn bench(&self) -> &Bench {
+        &self.bench
+    }
+
+    /// Reads an entry for an item, as the engine will.
+    ///
+    /// # Errors
+    /// As [`read_entry`].
+    pub fn read(&self, item: &Item, text: &str) -> Result<Value, Refusal> {
+        let index = self.plan.items.iter().position(|i| i.path == item.path);
+        let files = index.map(|i| self.state.items[i].files.as_slice());
+        read_entry(item, text, files.unwrap_or_default(), &self.bench)
+    }
+
+    /// Attaches the logger's file that was named for a `trace` step, and gives the entry that stands for it. The path is
+    /// looked up from here, then from the shop's folder. Other steps' entries stay as they are.
+    ///
+    /// # Errors
+    /// Those of the system; an event that could not be written.
+    pub fn take_log(&mut self, item: &Item, typed: &str) -> Result<String, Held> {
+        if !matches!(item.verb, Verb::Trace { .. }) {
+            return Ok(typed.to_owned());
+        }
+        let refused = |error: AppError| Held::Refused(Refusal(error.to_string()));
+        let typed = Path::new(typed.trim().trim_matches(['"', '\'']));
+        let in_shop = self.paths.file(&typed.to_string_lossy());
+        let file = if !self.host.exists(typed) && self.host.exists(&in_shop) {
+            in_shop
+        } else {
+            typed.to_owned()
+        };
+        let (name, digest, size) = self.keep_file(&file).map_err(refused)?;
+        let bytes = attached(self.host, &self.paths, &digest);
+        let bytes = bytes.ok_or_else(|| refused(AppError::new("the copy can't be read")))?;
+        self.bench.logs.insert(digest.clone(), Arc::from(bytes));
+        self.keep(Event::File {
+            path: item.path.clone(),
+            name: name.clone(),
+            digest,
+            bytes: size,
+            at: self.now(),
+        })?;
+        Ok(name)
     }
 
     fn write(&mut self, event: Event) -> Result<(), AppError> {
@@ -301,6 +350,14 @@ impl<'h> Session<'h> {
     }
 }
 
+/// The bytes of an attached file, if it is at hand.
+fn attached(host: &dyn Host, paths: &Paths, digest: &str) -> Option<Vec<u8>> {
+    let file = paths
+        .attachments()
+        .join(digest.trim_start_matches("sha256:"));
+    host.read(&file, MAX_ATTACHMENT).ok()
+}
+
 /// The sessions under way: their ids.
 ///
 /// # Errors
@@ -411,7 +468,11 @@ pub fn resume<'h>(
     }
     let reading = crate::recipe::read(source);
     let plan = reading.plan.ok_or(AppError::Findings(reading.findings))?;
-    let state = replay(&plan, &recovered.head, &recovered.events).map_err(|e| damaged(&e))?;
+    let of_file = |digest: &str| attached(host, &paths, digest);
+    let mut bench = recovered.head.bench();
+    bench.logs = logs(&plan, &recovered.events, &of_file);
+    let state =
+        replay(&plan, &recovered.head, &recovered.events, &of_file).map_err(|e| damaged(&e))?;
     if recovered.length < bytes.len() as u64 {
         host.truncate(&path, recovered.length).map_err(|e| {
             let cause = AppError::at(&path, &e);
@@ -428,6 +489,7 @@ pub fn resume<'h>(
         plan,
         state,
         events: recovered.events,
+        bench,
         torn: false,
         _lock: lock,
     };

@@ -155,6 +155,14 @@ impl Walk<'_, '_> {
             else {
                 return Ok(None);
             };
+            let text = match self.session.take_log(item, &text) {
+                Ok(text) => text,
+                Err(Held::Refused(refusal)) => {
+                    self.screen.line(2, &refusal.to_string());
+                    continue;
+                }
+                Err(Held::Unwritten(error)) => return Err(error),
+            };
             let refusal = match self.confirmed(item, &text) {
                 Ok(Some(confirmed)) => return Ok(Some((text, confirmed))),
                 Ok(None) => Refusal("not taken; an empty line changes nothing".to_owned()),

@@ -184,6 +184,7 @@ fn sign(question: &Question<'_>) -> String {
         Verb::Count { .. } => "whole number".to_owned(),
         Verb::Measure { unit, .. } => unit.text().to_owned(),
         Verb::Time { .. } => "Enter starts the watch, or a time".to_owned(),
+        Verb::Trace { .. } => "path of the file".to_owned(),
         Verb::Compute { .. } | Verb::Judge => String::new(),
     }
 }

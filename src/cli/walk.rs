@@ -5,9 +5,7 @@
 use std::sync::Arc;
 
 use crate::app::{AppError, Held, Session};
-use crate::engine::{
-    Event, Question, Refusal, Timer, is_plausible, question, read_entry, settled_since,
-};
+use crate::engine::{Event, Question, Refusal, Timer, is_plausible, question, settled_since};
 use crate::plan::{Item, Section, Verb};
 
 use super::input::{Input, Line, Wanted};
@@ -152,7 +150,7 @@ impl<'w, 'h> Walk<'w, 'h> {
 
     /// Asks about a value that is not plausible; true if it is right.
     pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Option<bool>, Refusal> {
-        let value = read_entry(item, text, &self.session.head.bench())?;
+        let value = self.session.read(item, text)?;
         if is_plausible(item, &value) {
             return Ok(Some(false));
         }
@@ -182,7 +180,12 @@ impl<'w, 'h> Walk<'w, 'h> {
         timer: Option<Timer>,
     ) -> Result<Step, AppError> {
         let path = question.item.path.clone();
-        let confirmed = match self.confirmed(question.item, text) {
+        let text = match self.session.take_log(question.item, text) {
+            Ok(text) => text,
+            Err(Held::Refused(refusal)) => return self.refused(&path, &refusal),
+            Err(Held::Unwritten(error)) => return Err(error),
+        };
+        let confirmed = match self.confirmed(question.item, &text) {
             Ok(Some(confirmed)) => confirmed,
             Ok(None) => {
                 return self.refused(
@@ -195,7 +198,7 @@ impl<'w, 'h> Walk<'w, 'h> {
         let at = self.session.now();
         let event = Event::Entry {
             path: path.clone(),
-            text: text.to_owned(),
+            text,
             confirmed,
             timer,
             at,

@@ -60,7 +60,9 @@ pub fn sentence(item: &Item, state: &State) -> String {
     let known = |index: usize| state.items[index].value().cloned();
     let value = |slot: &Slot| match slot {
         Slot::Constant(value) => value.clone(),
-        Slot::Item(index) => known(*index).unwrap_or_else(|| Value::Text("—".to_owned())),
+        Slot::Item(index) | Slot::Column(index, _) => {
+            known(*index).unwrap_or_else(|| Value::Text("—".to_owned()))
+        }
         Slot::Items(indices) => Value::List(indices.iter().filter_map(|i| known(*i)).collect()),
     };
     let values: Vec<(String, Value)> = item

@@ -4,10 +4,11 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use crate::maths::Linear;
 use crate::plan::{
-    Capability, Cause, Decision, Item, Shape, Source, Sources, Spread, Value, Verb,
+    Capability, Cause, Decision, Item, LoggedBy, Shape, Source, Sources, Spread, Value, Verb,
     display_standard_si, standard_deviation,
 };
 use crate::quantity::{DecimalSign, Quantity};
@@ -21,6 +22,8 @@ pub struct Bench {
     pub decision: Decision,
     /// For every role, the instrument that fills it.
     pub instruments: HashMap<String, Fitted>,
+    /// The bytes of loggers' files, by their digests.
+    pub logs: HashMap<String, Arc<[u8]>>,
 }
 
 /// An instrument that fills a role.
@@ -38,6 +41,7 @@ impl Default for Bench {
             decimal: DecimalSign::default(),
             decision: Decision::Simple,
             instruments: HashMap::new(),
+            logs: HashMap::new(),
         }
     }
 }
@@ -51,6 +55,16 @@ impl Bench {
         };
         let same = |c: &&Capability| c.dimension == unit.kind().dimension;
         fitted.capabilities.iter().filter(same).collect()
+    }
+
+    /// The instrument that logs for an item.
+    pub(super) fn logger(&self, item: &Item) -> Option<LoggedBy> {
+        let (fitted, role) = self.fitted(item)?;
+        Some(LoggedBy {
+            role: role.to_owned(),
+            id: fitted.id.clone(),
+            capabilities: fitted.capabilities.clone(),
+        })
     }
 
     fn fitted<'a>(&'a self, item: &'a Item) -> Option<(&'a Fitted, &'a str)> {

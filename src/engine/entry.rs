@@ -3,13 +3,16 @@
 //! Never in here: asking. Changes when a verb or a way of typing is added.
 
 use std::fmt;
+use std::sync::Arc;
 
-use crate::plan::{Item, Value, Verb};
+use crate::plan::{Item, Logged, Value, Verb};
 use crate::quantity::{
     DecimalSign, Exact, KindError, Quantity, QuantityError, Unit, parse_reading,
 };
 
-use super::Bench;
+use crate::trace::{self, Mapping};
+
+use super::{Bench, File};
 
 /// Longest free text, in characters.
 const MAX_TEXT: usize = 1_000;
@@ -31,8 +34,14 @@ fn refuse<T>(text: impl Into<String>) -> Result<T, Refusal> {
 /// Reads an entry for an item.
 ///
 /// # Errors
-/// Text that can't be read, of another kind than the step wants, or outside the instrument's range.
-pub fn read_entry(item: &Item, text: &str, bench: &Bench) -> Result<Value, Refusal> {
+/// Text that can't be read, of another kind than the step wants, or outside the instrument's range. An entry of a `trace` is
+/// the name of a file that was attached at the step, one of `files`.
+pub fn read_entry(
+    item: &Item,
+    text: &str,
+    files: &[File],
+    bench: &Bench,
+) -> Result<Value, Refusal> {
     let text = text.trim();
     if text.chars().any(char::is_control) {
         return refuse("the entry has a control character in it");
@@ -76,8 +85,51 @@ pub fn read_entry(item: &Item, text: &str, bench: &Bench) -> Result<Value, Refus
             let quantity = typed.convert(unit).map_err(|e| Refusal(e.to_string()))?;
             on_instrument(item, quantity, bench)
         }
+        Verb::Trace { mapping, .. } => log(item, mapping, text, files, bench),
         Verb::Compute { .. } | Verb::Judge => refuse("this step asks for nothing"),
     }
+}
+
+/// Most faults of a file that are told at once.
+const TOLD_FAULTS: usize = 5;
+
+/// A log: the file of this name that was attached at the step last.
+fn log(
+    item: &Item,
+    mapping: &Mapping,
+    text: &str,
+    files: &[File],
+    bench: &Bench,
+) -> Result<Value, Refusal> {
+    let Some(file) = files.iter().rev().find(|f| f.name == text) else {
+        return refuse("enter the path of the logger's file");
+    };
+    let Some(bytes) = bench.logs.get(&file.digest) else {
+        return refuse(format!("the file `{}` is not at hand any more", file.name));
+    };
+    let trace = trace::read(bytes, mapping).map_err(|faults| {
+        let told: Vec<String> = faults
+            .iter()
+            .take(TOLD_FAULTS)
+            .map(ToString::to_string)
+            .collect();
+        let more = match faults.len().saturating_sub(TOLD_FAULTS) {
+            0 => String::new(),
+            more => format!("\nand {more} more"),
+        };
+        Refusal(format!(
+            "`{}` can't be read:\n{}{more}",
+            file.name,
+            told.join("\n")
+        ))
+    })?;
+    Ok(Value::Trace(Arc::new(Logged {
+        step: item.path.clone(),
+        name: file.name.clone(),
+        digest: file.digest.clone(),
+        trace,
+        by: bench.logger(item),
+    })))
 }
 
 /// A refusal in the words of the step: what was wrong, and what an entry looks like here.

@@ -4,6 +4,7 @@
 
 mod ask;
 mod bench;
+mod curves;
 mod decide;
 mod drawing;
 mod entry;
@@ -16,6 +17,7 @@ mod values;
 
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
+pub use curves::{Curve, curves, passed_levels};
 pub use drawing::{DrawnStep, draw};
 pub use entry::{Refusal, is_plausible, read_entry};
 pub use event::{Event, Timer};

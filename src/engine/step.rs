@@ -48,7 +48,8 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             at,
         } => {
             let index = asked(plan, state, path)?;
-            let reading = read(plan, bench, index, text, *confirmed, at)?;
+            let files = &state.items[index].files;
+            let reading = read(plan, bench, (index, files), text, *confirmed, at)?;
             let item = &mut state.items[index];
             item.readings.push(Reading {
                 timer: timer.clone(),
@@ -168,13 +169,13 @@ fn asked(plan: &Plan, state: &State, path: &str) -> Result<usize, Refusal> {
 fn read(
     plan: &Plan,
     bench: &Bench,
-    index: usize,
+    (index, files): (usize, &[File]),
     text: &str,
     confirmed: bool,
     at: &str,
 ) -> Result<Reading, Refusal> {
     let item = &plan.items[index];
-    let value = read_entry(item, text, bench)?;
+    let value = read_entry(item, text, files, bench)?;
     let plausible = is_plausible(item, &value);
     if !plausible && !confirmed {
         return Err(Refusal(format!(
@@ -213,7 +214,8 @@ fn fix(
             "`{path}` has no entry {number} to correct"
         )));
     };
-    let reading = read(plan, bench, index, text, confirmed, at)?;
+    let files = &state.items[index].files;
+    let reading = read(plan, bench, (index, files), text, confirmed, at)?;
     let item = &mut state.items[index];
     let before = std::mem::replace(&mut item.readings[slot], reading);
     item.corrections.push(Correction {

@@ -57,6 +57,12 @@ impl Scope for Values<'_> {
         let items = match &self.bound.slots[index] {
             Slot::Constant(value) => return Ok(value.clone()),
             Slot::Item(item) => return self.item(*item),
+            Slot::Column(item, column) => {
+                return match self.item(*item)? {
+                    Value::Trace(logged) => Ok(Value::Series(logged, *column)),
+                    other => Ok(other),
+                };
+            }
             Slot::Items(items) => items,
         };
         // A row that did not apply keeps its place, empty; a row that is missing makes the list incomplete.
@@ -81,6 +87,7 @@ impl Scope for Values<'_> {
     fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
         match &self.bound.slots[index] {
             Slot::Constant(value) => Ok(Spread::known(value)),
+            Slot::Column(..) => self.value(index).map(|value| Spread::known(&value)),
             Slot::Item(item) => self.spread_of(*item),
             Slot::Items(items) => {
                 let one = |item: &usize| match self.spread_of(*item) {

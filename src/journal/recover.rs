@@ -2,10 +2,12 @@
 //!
 //! Never in here: writing. Changes when the form of the lines does.
 
+use std::collections::{HashMap, HashSet};
 use std::fmt;
+use std::sync::Arc;
 
 use crate::engine::{Bench, Event, Fitted, State, apply, begin};
-use crate::plan::{Accuracy, Capability, Decision, Plan};
+use crate::plan::{Accuracy, Capability, Decision, Plan, Verb};
 use crate::quantity::{DecimalSign, Dimension, parse_quantity};
 
 use super::wire::{Head, Instrument, Measure, VERSION, event_from_line};
@@ -133,6 +135,7 @@ impl Head {
             decimal,
             decision: Decision::from_word(&self.decision).unwrap_or(Decision::Simple),
             instruments: fitted.collect(),
+            logs: HashMap::new(),
         }
     }
 }
@@ -159,12 +162,39 @@ impl Instrument {
     }
 }
 
-/// Runs the events of a journal again.
+/// The bytes of the loggers' files that were attached at `trace` steps.
+#[must_use]
+pub fn logs(
+    plan: &Plan,
+    events: &[Event],
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+) -> HashMap<String, Arc<[u8]>> {
+    let steps = plan.items.iter();
+    let logged: HashSet<&str> = steps
+        .filter(|i| matches!(i.verb, Verb::Trace { .. }))
+        .map(|i| i.path.as_str())
+        .collect();
+    let digests = events.iter().filter_map(|event| match event {
+        Event::File { path, digest, .. } if logged.contains(path.as_str()) => Some(digest),
+        _ => None,
+    });
+    digests
+        .filter_map(|digest| Some((digest.clone(), Arc::from(attached(digest)?))))
+        .collect()
+}
+
+/// Runs the events of a journal again; `attached` gives the bytes of an attached file by its digest, if it is at hand.
 ///
 /// # Errors
 /// An event that the plan does not take.
-pub fn replay(plan: &Plan, head: &Head, events: &[Event]) -> Result<State, Damage> {
-    let bench = head.bench();
+pub fn replay(
+    plan: &Plan,
+    head: &Head,
+    events: &[Event],
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+) -> Result<State, Damage> {
+    let mut bench = head.bench();
+    bench.logs = logs(plan, events, attached);
     let mut state = begin(plan, &bench);
     for (index, event) in events.iter().enumerate() {
         apply(plan, &bench, &mut state, event).map_err(|e| Damage {

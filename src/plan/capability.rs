@@ -2,7 +2,7 @@
 //!
 //! Never in here: which instrument is at hand. Changes when a register can state accuracy otherwise.
 
-use crate::quantity::{Dimension, Exact, Kind, Quantity, Scale, parse_quantity};
+use crate::quantity::{Dimension, Exact, Kind, Quantity, Scale, Unit, parse_quantity};
 
 use super::Shape;
 
@@ -97,7 +97,13 @@ impl Accuracy {
     /// and 4.3.3). A part of the reading is a part of the number that the instrument shows, for temperatures in °C.
     #[must_use]
     pub fn standard_si(&self, reading: &Quantity) -> f64 {
-        let shown = reading.value().to_f64().abs() * reading.unit().factor().to_f64();
+        self.standard_at(reading.si().to_f64(), reading.unit())
+    }
+
+    /// The same for a reading in SI that is shown in a unit.
+    #[must_use]
+    pub fn standard_at(&self, si: f64, unit: &Unit) -> f64 {
+        let shown = (si - unit.offset().to_f64()).abs();
         (self.relative.to_f64() * shown + self.fixed_si.to_f64()) / self.divisor
     }
 }

@@ -10,9 +10,9 @@ use std::fmt;
 use crate::maths;
 use crate::quantity::{Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
 
-use super::chance;
 use super::physical::{honoured, physical};
 use super::{BinaryOperator, Expression, Function, Node, Sources, Spread, Value};
+use super::{chance, flow};
 
 /// Where the names of an expression get their values.
 pub trait Scope {
@@ -317,6 +317,13 @@ fn call(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
         F::WaterDensity | F::AirDensity | F::ZFactor | F::WeighedVolume | F::ColumnPressure => {
             physical(function, arguments, scope)
         }
+        F::MeanFlow
+        | F::StartupError
+        | F::TrumpetHigh
+        | F::TrumpetLow
+        | F::Peak
+        | F::FirstTime
+        | F::VolumeAfter => flow::figures(function, arguments, scope),
     }
 }
 

@@ -24,6 +24,10 @@ pub enum Type {
     Text,
     /// Several values of one type.
     List(Box<Self>),
+    /// A logged series: its columns with their kinds.
+    Trace(Vec<(String, Kind)>),
+    /// A column of a logged series.
+    Series(Kind),
 }
 
 impl fmt::Display for Type {
@@ -33,6 +37,8 @@ impl fmt::Display for Type {
             Self::Quantity { kind, .. } => write!(f, "a quantity of kind {kind}"),
             Self::Truth => f.write_str("a truth"),
             Self::Text => f.write_str("a text"),
+            Self::Trace(_) => f.write_str("a logged series"),
+            Self::Series(_) => f.write_str("a column of a logged series"),
             Self::List(inner) => match &**inner {
                 Self::Quantity { kind, .. } if *kind == Kind::RATIO => {
                     f.write_str("a list of numbers")
@@ -41,6 +47,7 @@ impl fmt::Display for Type {
                 Self::Truth => f.write_str("a list of truths"),
                 Self::Text => f.write_str("a list of texts"),
                 Self::List(_) => f.write_str("a list of lists"),
+                Self::Trace(_) | Self::Series(_) => f.write_str("a list of logged series"),
             },
         }
     }

@@ -14,6 +14,16 @@ macro_rules! functions {
         pub const FUNCTION_NAMES: &[&str] = &[$($name,)*];
 
         impl Function {
+            /// Whether it gives a figure of a logged series.
+            #[must_use]
+            pub fn is_of_series(self) -> bool {
+                use Function as F;
+                matches!(
+                    self,
+                    F::MeanFlow | F::StartupError | F::TrumpetHigh | F::TrumpetLow | F::Peak | F::FirstTime | F::VolumeAfter
+                )
+            }
+
             /// The function of this name.
             #[must_use]
             pub fn from_name(name: &str) -> Option<Self> {
@@ -36,5 +46,7 @@ functions! {
     Round "round" Floor "floor" Ceil "ceil" Sqrt "sqrt" Ln "ln" Exp "exp" Convert "convert"
     WaterDensity "water_density" AirDensity "air_density" ZFactor "z_factor" WeighedVolume "weighed_volume"
     ColumnPressure "column_pressure" DripRate "drip_rate" Honoured "honoured"
+    MeanFlow "mean_flow" StartupError "startup_error" TrumpetHigh "trumpet_high" TrumpetLow "trumpet_low"
+    Peak "peak" FirstTime "first_time" VolumeAfter "volume_after"
     Uncertain "uncertain" Expanded "expanded" Risk "risk"
 }

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 
 use crate::quantity::{Kind, Quantity, Unit};
+use crate::trace::Mapping;
 
 use super::{Expression, Value};
 
@@ -179,6 +180,8 @@ pub enum Slot {
     Item(usize),
     /// The values of these items, as a list.
     Items(Vec<usize>),
+    /// A column of the log at this item.
+    Column(usize, usize),
 }
 
 /// An expression with the places its names read from.
@@ -323,6 +326,13 @@ pub enum Verb {
     },
     /// Nothing; only its criteria.
     Judge,
+    /// A file with a logged series.
+    Trace {
+        /// What is wanted of it.
+        mapping: Box<Mapping>,
+        /// The instrument role.
+        with: Option<String>,
+    },
 }
 
 impl Verb {
@@ -339,6 +349,7 @@ impl Verb {
             Self::Time { .. } => "time",
             Self::Compute { .. } => "compute",
             Self::Judge => "judge",
+            Self::Trace { .. } => "trace",
         }
     }
 
@@ -358,9 +369,10 @@ impl Verb {
     #[must_use]
     pub fn role(&self) -> Option<&str> {
         match self {
-            Self::Count { with, .. } | Self::Measure { with, .. } | Self::Time { with, .. } => {
-                with.as_deref()
-            }
+            Self::Count { with, .. }
+            | Self::Measure { with, .. }
+            | Self::Time { with, .. }
+            | Self::Trace { with, .. } => with.as_deref(),
             _ => None,
         }
     }

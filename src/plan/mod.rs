@@ -7,9 +7,11 @@ mod chance;
 mod close;
 mod evaluate;
 mod expression;
+mod flow;
 mod function;
 mod layout;
 mod limits;
+mod logged;
 mod physical;
 mod prompt;
 mod propagate;
@@ -25,12 +27,14 @@ pub use evaluate::{
     standard_deviation,
 };
 pub use expression::{BinaryOperator, Expression, Node, Type};
+pub use flow::{TrumpetCurve, USUAL_DENSITY, start_up_of, trumpet_of};
 pub use function::{FUNCTION_NAMES, Function};
 pub use layout::{
     AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
     OnFail, Plan, Role, Section, Slot, Then, Verb,
 };
 pub use limits::draws_limits;
+pub use logged::{Logged, LoggedBy};
 pub use prompt::{PromptError, prompt_names, render_prompt};
 pub use propagate::propagate;
 pub use trials::{SEED, TRIALS, Trials, trials};

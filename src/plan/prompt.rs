@@ -66,6 +66,7 @@ fn shown(value: &Value) -> Shown {
         Value::Truth(t) => Shown::from(*t),
         Value::Text(t) => Shown::from(t.as_str()),
         Value::Absent(_) => Shown::from("—"),
+        Value::Trace(_) | Value::Series(..) => Shown::from(value.to_string()),
         Value::List(items) => items.iter().map(shown).collect::<Vec<_>>().into(),
     }
 }

@@ -9,6 +9,7 @@ use crate::quantity::Unit;
 
 use super::chance::stated_source;
 use super::evaluate::Outcome;
+use super::flow;
 use super::physical::Formula;
 use super::uncertainty::{Cause, Source, Spread};
 use super::{BinaryOperator, EvaluationError, Function, Node, Scope, Value, evaluate_node};
@@ -20,6 +21,9 @@ pub(super) trait Numbers<S> {
 
     /// A number with an uncertainty that the author states; `place` tells it from others of the expression.
     fn stated(&self, place: usize, value: f64, source: Source) -> S;
+
+    /// A number that carries sensitivities, as one of this walk.
+    fn of_linear(&self, number: Linear) -> S;
 
     /// The exact values.
     fn scope(&self) -> &dyn Scope;
@@ -52,6 +56,10 @@ impl Numbers<Linear> for FirstOrder<'_> {
             .borrow_mut()
             .number(Cause::Stated(item, place), source, None);
         Linear::constant(value).with(number, standard)
+    }
+
+    fn of_linear(&self, number: Linear) -> Linear {
+        number
     }
 
     fn scope(&self) -> &dyn Scope {
@@ -142,6 +150,12 @@ fn call<S: Scalar>(
     from: &dyn Numbers<S>,
 ) -> Outcome<Spread<S>> {
     use Function as F;
+    if function.is_of_series() {
+        return Ok(of_linear(
+            flow::spread(function, arguments, from.scope())?,
+            from,
+        ));
+    }
     if let Some(formula) = Formula::of(function, arguments)? {
         return through_formula(&formula, arguments, from).map(Spread::Number);
     }
@@ -173,11 +187,18 @@ fn call<S: Scalar>(
         F::First | F::Last | F::Nth => picked(function, arguments, from)?,
         F::Round | F::Floor | F::Ceil => Spread::Number(rounded(whole, function, arguments, from)?),
         F::Uncertain => Spread::Number(stated(arguments, from)?),
-        F::Within | F::Between | F::Count | F::Honoured | F::Expanded | F::Risk => {
-            exactly(whole, from)?
-        }
-        F::WaterDensity | F::AirDensity | F::ZFactor | F::WeighedVolume => exactly(whole, from)?,
+        _ => exactly(whole, from)?,
     })
+}
+
+fn of_linear<S: Scalar>(spread: Spread, from: &dyn Numbers<S>) -> Spread<S> {
+    match spread {
+        Spread::Number(number) => Spread::Number(from.of_linear(number)),
+        Spread::List(items) => {
+            Spread::List(items.into_iter().map(|i| of_linear(i, from)).collect())
+        }
+        Spread::Other(value) => Spread::Other(value),
+    }
 }
 
 fn through_formula<S: Scalar>(

@@ -152,6 +152,10 @@ impl Numbers<f64> for Trial<'_> {
         value + error * source.standard_si
     }
 
+    fn of_linear(&self, number: Linear) -> f64 {
+        number.shifted(|source| self.errors.get(&source).copied().unwrap_or(0.0))
+    }
+
     fn scope(&self) -> &dyn Scope {
         self.scope
     }

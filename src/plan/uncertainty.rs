@@ -18,6 +18,8 @@ pub enum Cause {
     Instrument(String, String),
     /// The display at one reading of an item.
     Display(usize, usize),
+    /// The display at one reading of a log: path of the step, column of the file, row.
+    Logged(String, usize, usize),
     /// The scatter of the repeats: item, attempt, reading.
     Repeats(usize, usize, usize),
     /// An uncertainty that the recipe states: item, and which one in its expressions.

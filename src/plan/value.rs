@@ -3,8 +3,11 @@
 //! Never in here: types known before a run (see `expression`). Changes when a new sort of value is added.
 
 use std::fmt;
+use std::sync::Arc;
 
 use crate::quantity::Quantity;
+
+use super::Logged;
 
 /// A value.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +20,10 @@ pub enum Value {
     Text(String),
     /// Several values.
     List(Vec<Self>),
+    /// A logged series.
+    Trace(Arc<Logged>),
+    /// A column of a logged series, by its index.
+    Series(Arc<Logged>, usize),
     /// The empty place of a row that did not apply, inside a list; the path of its step.
     Absent(String),
 }
@@ -46,6 +53,7 @@ impl Value {
         match self {
             Self::Quantity(q) => q.is_exact(),
             Self::List(items) => items.iter().all(Self::is_exact),
+            Self::Trace(_) | Self::Series(..) => false,
             Self::Truth(_) | Self::Text(_) | Self::Absent(_) => true,
         }
     }
@@ -59,6 +67,11 @@ impl fmt::Display for Value {
             Self::Truth(false) => f.write_str("no"),
             Self::Text(t) => f.write_str(t),
             Self::Absent(_) => f.write_str("—"),
+            Self::Trace(logged) => f.write_str(&logged.summary()),
+            Self::Series(logged, at) => {
+                let name = logged.trace.columns.get(*at).map(|c| c.name.as_str());
+                write!(f, "{} of {}", name.unwrap_or_default(), logged.name)
+            }
             Self::List(items) => {
                 let texts: Vec<String> = items.iter().map(ToString::to_string).collect();
                 f.write_str(&texts.join(", "))

@@ -8,6 +8,7 @@ use indexmap::IndexMap;
 
 use crate::plan::{CriterionSeverity, Expression, OnFail, Value};
 use crate::quantity::{Quantity, Unit};
+use crate::trace::Mapping;
 
 use super::scope::{Id, Source};
 
@@ -50,6 +51,10 @@ pub enum Leaf {
         unit: Option<Unit>,
     },
     Judge,
+    Trace {
+        mapping: Mapping,
+        with: Option<String>,
+    },
 }
 
 /// What readings have in common.

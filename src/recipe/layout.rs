@@ -262,6 +262,10 @@ impl<'a> Layout<'a> {
                 unit,
             },
             Leaf::Judge => Verb::Judge,
+            Leaf::Trace { mapping, with } => Verb::Trace {
+                mapping: Box::new(mapping),
+                with,
+            },
         }
     }
 
@@ -284,6 +288,10 @@ impl<'a> Layout<'a> {
                 )
             }
             Source::Leaf(id, numbered) => self.values_of(*id, numbered),
+            Source::Column(log, column) => match self.slot(log) {
+                Slot::Item(item) => Slot::Column(item, *column),
+                other => other,
+            },
         }
     }
 

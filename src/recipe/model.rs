@@ -20,7 +20,7 @@ const VERBS: [(&str, &[&str]); 14] = [
         &["unit", "with", "repeat", "range", "resolution"],
     ),
     ("time", &["with", "repeat", "range"]),
-    ("trace", &["columns", "with"]),
+    ("trace", &["columns", "with", "file"]),
     ("compute", &["unit"]),
     ("judge", &[]),
     ("group", &["steps"]),
@@ -30,7 +30,7 @@ const VERBS: [(&str, &[&str]); 14] = [
 ];
 
 /// All keys that go with some verb.
-const COMPANIONS: [&str; 11] = [
+const COMPANIONS: [&str; 12] = [
     "options",
     "pattern",
     "with",
@@ -39,6 +39,7 @@ const COMPANIONS: [&str; 11] = [
     "unit",
     "resolution",
     "columns",
+    "file",
     "in",
     "steps",
     "settings",

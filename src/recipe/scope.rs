@@ -62,6 +62,8 @@ pub enum Source {
     Field(Id, String),
     /// A leaf; with the row numbers written in the name, for each `each` named in it.
     Leaf(Id, Vec<(Id, usize)>),
+    /// A column of a log, by its index.
+    Column(Box<Self>, usize),
 }
 
 /// All names of a recipe, and the place where the walk stands.
@@ -209,6 +211,7 @@ impl Scopes {
                 self.entries[*id].declared,
                 Declared::Leaf { constant: true, .. }
             ),
+            Source::Column(log, _) => self.is_constant(log),
         }
     }
 
@@ -231,6 +234,9 @@ impl Scopes {
 
     /// Looks a dotted name up from where the walk stands. `own` may be used before it is filled.
     pub fn look_up(&self, name: &str, own: Option<Id>) -> Lookup {
+        if let Some(column) = self.column(name, own) {
+            return column;
+        }
         let mut parts = name.split('.');
         let first = parts.next().unwrap_or_default();
         for scope in self.stack.iter().rev() {
@@ -246,6 +252,27 @@ impl Scopes {
             }
         }
         self.unknown(name, own)
+    }
+
+    /// A column of a log, where the name means one.
+    fn column(&self, name: &str, own: Option<Id>) -> Option<Lookup> {
+        let (log, column) = name.rsplit_once('.')?;
+        let Lookup::Value(Some(Type::Trace(columns)), source) = self.look_up(log, own) else {
+            return None;
+        };
+        let Some(at) = columns.iter().position(|(c, _)| c == column) else {
+            let help = match nearest(column, columns.iter().map(|(c, _)| c.as_str())) {
+                Some(near) => format!("the nearest column is `{log}.{near}`"),
+                None => "columns are declared in the step's `columns`".to_owned(),
+            };
+            let message = format!("the log `{log}` has no column `{column}`");
+            return Some(Lookup::Refused(Code::UnknownName, message, help));
+        };
+        let of = Type::Series(columns[at].1);
+        Some(Lookup::Value(
+            Some(of),
+            Source::Column(Box::new(source), at),
+        ))
     }
 
     /// Whether the first word of a dotted name means something here.
@@ -476,6 +503,14 @@ pub fn type_of(value: &Value) -> Type {
         Value::Truth(_) => Type::Truth,
         Value::Text(_) | Value::Absent(_) => Type::Text,
         Value::List(items) => Type::List(Box::new(items.first().map_or(Type::Text, type_of))),
+        Value::Trace(logged) => {
+            let columns = logged.trace.columns.iter();
+            Type::Trace(columns.map(|c| (c.name.clone(), c.unit.kind())).collect())
+        }
+        Value::Series(logged, at) => {
+            let column = logged.trace.columns.get(*at);
+            Type::Series(column.map_or(crate::quantity::Kind::RATIO, |c| c.unit.kind()))
+        }
     }
 }
 

@@ -6,13 +6,14 @@ use serde_json::{Value as Json, json};
 
 use crate::engine::{
     Attempt as Tried, DrawnStep, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
-    draw,
+    curves, draw,
 };
 use crate::journal::{Head, event_to_line};
 use crate::plan::{Item, Plan, Section, Sources, Trials, Value};
 use crate::quantity::Quantity as Measured;
 
 use super::digest::digest_json;
+use super::logged::{curve, logged_json, passed};
 use super::remarks::remarks;
 use super::uncertain::{uncertainties, uncertainty};
 use super::wire::{
@@ -169,6 +170,8 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep
             })
             .collect(),
         corrections: corrections(went),
+        curves: curves(plan, state, index).iter().map(curve).collect(),
+        passed: passed(plan, state, index),
         attempts,
     }
 }
@@ -312,6 +315,8 @@ pub fn value_json(value: &Value) -> Json {
         Value::Text(t) => json!(t),
         Value::Absent(_) => Json::Null,
         Value::List(items) => items.iter().map(value_json).collect(),
+        Value::Trace(logged) => logged_json(logged),
+        Value::Series(..) => json!(value.to_string()),
     }
 }
 

@@ -3,6 +3,7 @@
 //! Never in here: rendering, signatures. Changes when a record tells something new.
 
 mod digest;
+mod logged;
 mod make;
 mod remarks;
 mod uncertain;

@@ -3,7 +3,7 @@
 //! Never in here: verdicts. Changes when something else is worth a remark.
 
 use crate::engine::{ItemState, Judged, State, Status, Verdict};
-use crate::plan::{CriterionSeverity, Decision, Item, Plan};
+use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 
 use super::wire::{Step, Uncertainty};
 
@@ -19,6 +19,7 @@ pub(super) fn remarks(
         let mut of_item = Vec::new();
         of_criteria(item, went, decision, &mut of_item);
         of_entries(went, &mut of_item);
+        of_log(went, &mut of_item);
         of_status(&went.status, &mut of_item);
         if decision != Decision::Simple {
             of_drawing(step, &mut of_item);
@@ -84,6 +85,14 @@ fn of_entries(went: &ItemState, into: &mut Vec<String>) {
     if outside > 0 {
         let entries = counted(outside, "entry", "entries");
         into.push(format!("{entries} outside the plausible range, confirmed"));
+    }
+}
+
+/// What is odd in a log, for the person whose log it is.
+fn of_log(went: &ItemState, into: &mut Vec<String>) {
+    if let Some(Value::Trace(logged)) = went.value() {
+        let odd = logged.trace.observations.iter();
+        into.extend(odd.map(|o| format!("the log `{}`: {}", logged.name, o.message)));
     }
 }
 

@@ -88,6 +88,35 @@ pub struct Step {
     pub criteria: Vec<Criterion>,
     pub notes: Vec<Note>,
     pub corrections: Vec<Correction>,
+    /// Curves that are drawn with the step.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub curves: Vec<Curve>,
+    /// Times at which the step's log passes levels.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passed: Vec<Passed>,
+}
+
+/// A curve of a log, thinned for drawing.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[serde(tag = "curve", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub enum Curve {
+    /// Window in min, largest and smallest error in %.
+    Trumpet {
+        points: Vec<[f64; 3]>,
+        mean_error: f64,
+    },
+    /// Time in min, flow in mL/h.
+    StartUp { points: Vec<[f64; 2]>, rate: f64 },
+}
+
+/// A time at which a log passes a level.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Passed {
+    /// The step that looked for it.
+    pub step: String,
+    pub at_s: f64,
 }
 
 /// An attempt.

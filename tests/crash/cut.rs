@@ -78,7 +78,7 @@ fn a_cut_loses_at_most_the_last_line_and_says_so() {
                 );
             }
         }
-        replay(&plan, &found.head, &found.events)
+        replay(&plan, &found.head, &found.events, &|_| None)
             .unwrap_or_else(|e| panic!("cut at byte {cut}: {e}"));
     }
 }

@@ -100,7 +100,7 @@ pub fn journal_bytes(bytes: &[u8]) {
     assert_eq!(again.events, recovered.events);
     let source = Source::new("fuzzed journal", &recovered.head.recipe.source);
     if let Some(plan) = read(source).plan {
-        drop(replay(&plan, &recovered.head, &recovered.events));
+        drop(replay(&plan, &recovered.head, &recovered.events, &|_| None));
     }
 }
 

@@ -220,7 +220,7 @@ impl Lived {
         let mut state = self.state.clone();
         let fixed = apply(&PLAN, &self.head.bench(), &mut state, &fix);
         // Where the right entry leads elsewhere, what came after it was never asked for.
-        if let (Ok(()), Ok(entered)) = (fixed, replay(&PLAN, &self.head, &events)) {
+        if let (Ok(()), Ok(entered)) = (fixed, replay(&PLAN, &self.head, &events, &|_| None)) {
             prop_assert_eq!(state.cursor, entered.cursor);
             prop_assert_eq!(self.derived(&state), self.derived(&entered));
         }
@@ -257,7 +257,7 @@ proptest! {
         let found = recover(&lived.journal()).expect("a whole journal");
         prop_assert_eq!(&found.events, &lived.events);
         prop_assert_eq!(&found.head, &lived.head);
-        let again = replay(&PLAN, &found.head, &found.events).expect("events that were taken");
+        let again = replay(&PLAN, &found.head, &found.events, &|_| None).expect("events that were taken");
         prop_assert_eq!(again.cursor, lived.state.cursor);
         prop_assert_eq!(lived.record(&again, &found.events), lived.record(&lived.state, &lived.events));
     }
@@ -284,7 +284,7 @@ proptest! {
         let cut = head + ((journal.len() - head) as f64 * cut) as usize;
         let found = recover(&journal[..cut]).expect("at most a torn last line");
         prop_assert_eq!(found.lost.is_some(), found.length < cut as u64);
-        let mut state = replay(&PLAN, &found.head, &found.events).expect("events that were taken");
+        let mut state = replay(&PLAN, &found.head, &found.events, &|_| None).expect("events that were taken");
         for (second, one) in after.iter().enumerate() {
             let event = event(&state, *one, second);
             // Whether it is taken depends on where the session stands; nothing may panic.

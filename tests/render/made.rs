@@ -49,6 +49,8 @@ pub fn step(path: &str, verb: &str, prompt: &str, entry: Value, value: Value) ->
         criteria: Vec::new(),
         notes: Vec::new(),
         corrections: Vec::new(),
+        curves: Vec::new(),
+        passed: Vec::new(),
     }
 }
 

@@ -161,7 +161,7 @@ impl Checker<'_> {
                         eachs.push(*each);
                     }
                 }
-                Source::Leaf(..) => return None,
+                Source::Leaf(..) | Source::Column(..) => return None,
             }
         }
         let rows: Vec<&Vec<IndexMap<String, Value>>> = eachs

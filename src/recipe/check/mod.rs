@@ -7,6 +7,7 @@ mod header;
 mod leftovers;
 mod sentences;
 mod steps;
+mod traces;
 mod values;
 
 use std::collections::BTreeSet;

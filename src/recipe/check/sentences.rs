@@ -129,7 +129,9 @@ fn sample(of: Option<&Type>) -> Value {
         }
         Some(Type::Truth) => Value::Truth(true),
         Some(Type::List(inner)) => Value::List(vec![sample(Some(inner)), sample(Some(inner))]),
-        Some(Type::Text) | None => Value::Text("text".to_owned()),
+        Some(Type::Text | Type::Trace(_) | Type::Series(_)) | None => {
+            Value::Text("text".to_owned())
+        }
     }
 }
 

@@ -262,7 +262,8 @@ impl<'d> Checker<'d> {
             ("measure", _) => self.measure(at),
             ("compute", Some(value)) => self.compute(at, value),
             ("judge", _) => (Leaf::Judge, None, false),
-            ("trace" | "use", Some(value)) => {
+            ("trace", Some(_)) => self.trace(at),
+            ("use", Some(value)) => {
                 let message = format!("the verb `{word}` can't be run by this version");
                 self.findings.push(value.finding_at_key(
                     Code::NotAvailable,

@@ -67,6 +67,31 @@ fn signature(function: Function) -> (std::ops::RangeInclusive<usize>, &'static s
             2..=3,
             "uncertain(x, standard uncertainty) or uncertain(x, standard uncertainty, degrees of freedom)",
         ),
+        F::MeanFlow => (
+            1..=4,
+            "mean_flow(log), mean_flow(log, from, to), a density behind it for masses",
+        ),
+        F::StartupError => (
+            3..=4,
+            "startup_error(log, rate, until), a density behind it for masses",
+        ),
+        F::TrumpetHigh => (
+            3..=6,
+            "trumpet_high(log, rate, window), from and to, and a density for masses, behind it",
+        ),
+        F::TrumpetLow => (
+            3..=6,
+            "trumpet_low(log, rate, window), from and to, and a density for masses, behind it",
+        ),
+        F::Peak => (1..=1, "peak(log.column)"),
+        F::FirstTime => (
+            3..=4,
+            "first_time(log.column, \">=\", level) or with a time to look from",
+        ),
+        F::VolumeAfter => (
+            2..=3,
+            "volume_after(log, time), a density behind it for masses",
+        ),
         F::Expanded => (1..=1, "expanded(x)"),
         F::Risk => (3..=3, "risk(x, low, high)"),
         F::Honoured => (
@@ -109,6 +134,8 @@ impl Lowering<'_> {
             F::Round | F::Floor | F::Ceil => self.rounded(parts, place),
             F::Convert => self.converted(parts),
             F::Honoured => self.honoured(parts),
+            F::Peak | F::FirstTime => self.of_column(function, parts),
+            _ if function.is_of_series() => self.of_delivery(function, parts),
             F::Uncertain | F::Expanded | F::Risk => self.uncertain(function, parts),
             F::Abs | F::Sqrt | F::Ln | F::Exp => self.of_one(function, parts, place),
             F::DripRate => self

@@ -467,11 +467,6 @@ impl Lowering<'_> {
     pub(super) fn call(&mut self, name: &str, children: &[Tree], depth: usize) -> Part {
         let place = self.take_name();
         let Some(function) = Function::from_name(name) else {
-            if LATER.contains(&name) {
-                children.iter().for_each(|c| drop(self.tree(c, depth + 1)));
-                let message = format!("the function `{name}` can't be computed by this version");
-                return self.error(Code::NotAvailable, place, message, "leave it out for now");
-            }
             let elsewhere = ELSEWHERE.iter().find(|(other, _)| *other == name);
             let near = nearest(name, crate::plan::FUNCTION_NAMES.iter().copied());
             let help = match elsewhere.map(|(_, ours)| *ours).or(near) {
@@ -536,17 +531,6 @@ fn alike(a: &Type, b: &Type) -> bool {
         _ => a == b,
     }
 }
-
-/// Functions of the language that this version does not have yet.
-const LATER: [&str; 7] = [
-    "mean_flow",
-    "startup_error",
-    "trumpet_high",
-    "trumpet_low",
-    "peak",
-    "first_time",
-    "volume_after",
-];
 
 /// Whether a quoted text begins as a number does: a digit, perhaps behind a sign.
 fn begins_like_a_number(text: &str) -> bool {

@@ -5,6 +5,7 @@
 mod call;
 mod lower;
 mod operator;
+mod series;
 mod token;
 
 pub use lower::{Found, LoweringError, Names, lower};
