@@ -2,18 +2,21 @@
 //!
 //! Never in here: the checks themselves. Changes when another kind of file is checked.
 
+use std::collections::HashMap;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
+use crate::journal::Instrument;
 use crate::shop::{read_devices, read_instruments, read_people, read_shop};
 use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::answers::check_answers;
 use super::open::read_source;
+use super::ratio::check_ratios;
 
 /// Most files that one call checks.
 const MAX_FILES: usize = 100_000;
@@ -91,6 +94,7 @@ fn is_checked(path: &Path) -> bool {
 fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppError> {
     let next = AtomicUsize::new(0);
     let results: Mutex<Vec<Numbered>> = Mutex::new(Vec::new());
+    let registers = Registers::default();
     let workers = std::thread::available_parallelism()
         .map_or(1, usize::from)
         .min(files.len());
@@ -100,7 +104,7 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
                 loop {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     let Some(path) = files.get(index) else { return };
-                    let found = check_file(host, path);
+                    let found = check_file(host, path, &registers);
                     results
                         .lock()
                         .unwrap_or_else(PoisonError::into_inner)
@@ -118,7 +122,11 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
     Ok(findings)
 }
 
-fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
+fn check_file(
+    host: &dyn Host,
+    path: &Path,
+    registers: &Registers,
+) -> Result<Vec<Finding>, AppError> {
     let source: Source = match read_source(host, path)? {
         Ok(source) => source,
         Err(finding) => return Ok(vec![finding]),
@@ -135,6 +143,11 @@ fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
         _ if holds_answers(&source) => check_answers(source),
         _ => {
             let mut reading = crate::recipe::read(source.clone());
+            if let Some(plan) = &reading.plan {
+                let instruments = registers.of(host, path);
+                let found = check_ratios(&source, plan, &instruments);
+                reading.findings.extend(found);
+            }
             // Where recipes are found by name, the file must have it.
             let shelved = path.parent().and_then(Path::file_name) == Some(OsStr::new("recipes"));
             let plan = reading.plan.filter(|_| shelved);
@@ -144,6 +157,36 @@ fn check_file(host: &dyn Host, path: &Path) -> Result<Vec<Finding>, AppError> {
             reading.findings
         }
     })
+}
+
+/// The instruments of the shops that recipes lie in, each register read once.
+#[derive(Default)]
+struct Registers(Mutex<HashMap<PathBuf, Arc<[Instrument]>>>);
+
+impl Registers {
+    /// The instruments of the shop that a file lies in; none where it lies in none, or its register can't be read.
+    fn of(&self, host: &dyn Host, file: &Path) -> Arc<[Instrument]> {
+        let folder = file.parent().map(Path::to_owned).unwrap_or_default();
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(instruments) = known.get(&folder) {
+            return Arc::clone(instruments);
+        }
+        let instruments: Arc<[Instrument]> = register(host, &folder).unwrap_or_default().into();
+        known.insert(folder, Arc::clone(&instruments));
+        instruments
+    }
+}
+
+fn register(host: &dyn Host, folder: &Path) -> Option<Vec<Instrument>> {
+    let here = std::path::absolute(folder).ok()?;
+    let shop = here
+        .ancestors()
+        .find(|f| host.exists(&f.join("shop.yaml")))?;
+    let source = read_source(host, &shop.join("instruments.yaml"))
+        .ok()?
+        .ok()?;
+    let (instruments, findings) = read_instruments(source);
+    findings.is_empty().then_some(instruments)
 }
 
 /// Whether a file holds stored answers, which lie beside recipes, rather than a recipe.

@@ -9,6 +9,7 @@ mod demo;
 mod error;
 mod init;
 mod open;
+mod ratio;
 mod records;
 mod session;
 mod start;

@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry};
+use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
 use crate::journal::{Head, event_to_line, head_to_line, logs, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
@@ -148,9 +148,9 @@ impl<'h> Session<'h> {
     /// # Errors
     /// Those of the system; an event that could not be written.
     pub fn take_log(&mut self, item: &Item, typed: &str) -> Result<String, Held> {
-        if !matches!(item.verb, Verb::Trace { .. }) {
+        let Verb::Trace { mapping, .. } = &item.verb else {
             return Ok(typed.to_owned());
-        }
+        };
         let refused = |error: AppError| Held::Refused(Refusal(error.to_string()));
         let typed = Path::new(typed.trim().trim_matches(['"', '\'']));
         let in_shop = self.paths.file(&typed.to_string_lossy());
@@ -159,9 +159,13 @@ impl<'h> Session<'h> {
         } else {
             typed.to_owned()
         };
+        let bytes = self
+            .host
+            .read(&file, MAX_ATTACHMENT)
+            .map_err(|e| refused(AppError::at(&file, &e)))?;
+        // A file that can't be read is not to be kept.
+        read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
         let (name, digest, size) = self.keep_file(&file).map_err(refused)?;
-        let bytes = attached(self.host, &self.paths, &digest);
-        let bytes = bytes.ok_or_else(|| refused(AppError::new("the copy can't be read")))?;
         self.bench.logs.insert(digest.clone(), Arc::from(bytes));
         self.keep(Event::File {
             path: item.path.clone(),

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use indexmap::IndexMap;
 
+use crate::engine::limits_ahead;
 use crate::host::Host;
 use crate::journal::{Head, Instrument, RecipeHead};
 use crate::plan::Plan;
@@ -15,6 +16,7 @@ use crate::shop::{Candidate, NoneSuitable, candidates};
 use crate::text::Severity;
 
 use super::open::{OpenShop, read_source};
+use super::ratio::too_uncertain;
 use super::{AppError, Session};
 
 /// What a session is started with.
@@ -103,9 +105,14 @@ pub fn roles_of(
             "the recipe has no instrument role `{role}`; {help}"
         )));
     }
+    let ahead = limits_ahead(plan);
     let mut choices = Vec::new();
     for (name, role) in &plan.roles {
-        let all = candidates(role, &open.instruments, today);
+        let mut all = candidates(role, &open.instruments, today);
+        for candidate in &mut all {
+            let against = too_uncertain(plan, &ahead, name, candidate.instrument);
+            candidate.against.extend(against);
+        }
         let (suitable, others): (Vec<Candidate<'_>>, Vec<Candidate<'_>>) =
             all.into_iter().partition(|c| c.against.is_empty());
         let mut suitable: Vec<Instrument> =

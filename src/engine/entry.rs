@@ -10,7 +10,7 @@ use crate::quantity::{
     DecimalSign, Exact, KindError, Quantity, QuantityError, Unit, parse_reading,
 };
 
-use crate::trace::{self, Mapping};
+use crate::trace::{self, Mapping, Trace};
 
 use super::{Bench, File};
 
@@ -107,7 +107,22 @@ fn log(
     let Some(bytes) = bench.logs.get(&file.digest) else {
         return refuse(format!("the file `{}` is not at hand any more", file.name));
     };
-    let trace = trace::read(bytes, mapping).map_err(|faults| {
+    let trace = read_log(mapping, &file.name, bytes)?;
+    Ok(Value::Trace(Arc::new(Logged {
+        step: item.path.clone(),
+        name: file.name.clone(),
+        digest: file.digest.clone(),
+        trace,
+        by: bench.logger(item),
+    })))
+}
+
+/// Reads a logger's file.
+///
+/// # Errors
+/// What is wrong in it, with rows and columns.
+pub fn read_log(mapping: &Mapping, name: &str, bytes: &[u8]) -> Result<Trace, Refusal> {
+    trace::read(bytes, mapping).map_err(|faults| {
         let told: Vec<String> = faults
             .iter()
             .take(TOLD_FAULTS)
@@ -119,17 +134,10 @@ fn log(
         };
         Refusal(format!(
             "`{}` can't be read:\n{}{more}",
-            file.name,
+            name,
             told.join("\n")
         ))
-    })?;
-    Ok(Value::Trace(Arc::new(Logged {
-        step: item.path.clone(),
-        name: file.name.clone(),
-        digest: file.digest.clone(),
-        trace,
-        by: bench.logger(item),
-    })))
+    })
 }
 
 /// A refusal in the words of the step: what was wrong, and what an entry looks like here.

@@ -2,6 +2,7 @@
 //!
 //! Never in here: a clock, a disk, a terminal. Changes when a session can do something new.
 
+mod ahead;
 mod ask;
 mod bench;
 mod curves;
@@ -15,11 +16,12 @@ mod state;
 mod step;
 mod values;
 
+pub use ahead::{Ahead, limits_ahead};
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
 pub use drawing::{DrawnStep, draw};
-pub use entry::{Refusal, is_plausible, read_entry};
+pub use entry::{Refusal, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Limit, limits};

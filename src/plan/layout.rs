@@ -410,6 +410,8 @@ fn time_kind() -> Kind {
 pub struct Item {
     /// Its path: `accuracy.2.delivered`.
     pub path: String,
+    /// Where its step stands in the recipe: a JSON pointer (RFC 6901), the same for all rows.
+    pub place: Arc<str>,
     /// Which of the steps that ask something it is, from 1; of others the number of those before it.
     pub number: usize,
     /// Setup or steps.

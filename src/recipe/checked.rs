@@ -84,6 +84,8 @@ pub enum Body {
 #[derive(Clone, Debug)]
 pub struct Step {
     pub name: Id,
+    /// Where it stands: a JSON pointer.
+    pub place: Arc<str>,
     pub id: String,
     pub title: Option<String>,
     pub sentence: Sentence,

@@ -30,6 +30,16 @@ impl<'d> At<'d> {
         }
     }
 
+    /// The value at a JSON pointer below this one.
+    #[must_use]
+    pub fn at(&self, pointer: &str) -> Option<Self> {
+        Some(Self {
+            document: self.document,
+            pointer: format!("{}{pointer}", self.pointer),
+            value: self.value.pointer(pointer)?,
+        })
+    }
+
     fn down(&self, part: &str, value: &'d Value) -> Self {
         Self {
             document: self.document,

@@ -210,6 +210,7 @@ impl<'a> Layout<'a> {
             .collect();
         let item = Item {
             path,
+            place: std::sync::Arc::clone(&step.place),
             number: self.questions,
             section,
             verb: self.verb(verb),

@@ -124,6 +124,27 @@ pub fn check_file_name(source: &Source, plan: &Plan) -> Option<Finding> {
     Some(at.finding(Code::FileName, message, help))
 }
 
+/// A finding at a criterion of a step that stands at a place of a recipe.
+#[must_use]
+pub fn finding_at_criterion(
+    source: &Source,
+    place: &str,
+    criterion: usize,
+    code: Code,
+    message: String,
+    help: &str,
+) -> Option<Finding> {
+    let document = Document::read(source.clone()).ok()?;
+    let accept = At::root(&document).at(place)?.get("accept")?;
+    let one = if accept.value.is_array() {
+        accept.items().nth(criterion)?
+    } else {
+        accept
+    };
+    let that = one.get("that").unwrap_or(one);
+    Some(that.finding(code, message, help))
+}
+
 /// By place; one finding a place and code, and one for a name that is missing at several places.
 fn sort(findings: &mut Vec<Finding>) {
     findings.sort_by_key(|f| (f.span.start, f.span.end, f.code));

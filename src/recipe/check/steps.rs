@@ -111,6 +111,7 @@ impl<'d> Checker<'d> {
         };
         Step {
             name,
+            place: at.pointer.as_str().into(),
             id: written.id.clone(),
             title: at.text_of("title"),
             sentence,

@@ -1,0 +1,143 @@
+//! Whether instruments are good enough for the limits of a recipe: the ratio of what a limit leaves to the expanded
+//! uncertainty of a reading.
+//!
+//! Never in here: the uncertainty of values that were read. Changes when instruments are held against limits otherwise.
+
+use crate::engine::{Ahead, limits_ahead};
+use crate::journal::Instrument;
+use crate::plan::{Plan, display_standard_si};
+use crate::quantity::{Exact, Unit};
+use crate::recipe;
+use crate::text::{Code, Finding, Source};
+
+/// Under this ratio a reading says little near a limit (common practice, no source).
+const GOOD: f64 = 4.0;
+/// Under this ratio no reading can show on which side of the limit the true value lies.
+const ENOUGH: f64 = 1.0;
+/// The coverage factor of the expanded uncertainty.
+const K: f64 = 2.0;
+
+/// What limits are held against: how far they let a reading stray, and U of an instrument there, in SI.
+struct Held {
+    leeway_si: f64,
+    expanded_si: f64,
+}
+
+impl Held {
+    fn ratio(&self) -> f64 {
+        self.leeway_si / self.expanded_si
+    }
+}
+
+/// Limits that no instrument of a shop is good enough for, or hardly.
+#[must_use]
+pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) -> Vec<Finding> {
+    let mut worst: Vec<(Ahead, Held, String)> = Vec::new();
+    for ahead in limits_ahead(plan) {
+        let Some((held, id)) = best(plan, &ahead, instruments) else {
+            continue;
+        };
+        let here = &plan.items[ahead.item].place;
+        let known = worst
+            .iter_mut()
+            .find(|(a, ..)| plan.items[a.item].place == *here && a.criterion == ahead.criterion);
+        match known {
+            // Rows of one step are told once, by the worst of them.
+            Some(known) if held.ratio() < known.1.ratio() => *known = (ahead, held, id),
+            Some(_) => {}
+            None => worst.push((ahead, held, id)),
+        }
+    }
+    let told = worst.iter().filter(|(_, held, _)| held.ratio() < GOOD);
+    told.filter_map(|(ahead, held, id)| finding(source, plan, ahead, held, id))
+        .collect()
+}
+
+/// Why an instrument is not good enough for the role in a plan, whose limits are known ahead; nothing where it is.
+#[must_use]
+pub fn too_uncertain(
+    plan: &Plan,
+    ahead: &[Ahead],
+    role: &str,
+    instrument: &Instrument,
+) -> Option<String> {
+    let of_role = |a: &Ahead| plan.items[a.item].verb.role() == Some(role);
+    ahead.iter().filter(|a| of_role(a)).find_map(|ahead| {
+        let held = held(plan, ahead, instrument).filter(|h| h.ratio() < ENOUGH)?;
+        let path = &plan.items[ahead.item].path;
+        Some(format!(
+            "too uncertain for the limits of `{path}`: the ratio is {}:1",
+            short(held.ratio())
+        ))
+    })
+}
+
+fn best(plan: &Plan, ahead: &Ahead, instruments: &[Instrument]) -> Option<(Held, String)> {
+    let role = plan.roles.get(plan.items[ahead.item].verb.role()?)?;
+    let fit = |i: &&Instrument| role.measures.iter().all(|m| i.measures.contains_key(m));
+    let held = instruments
+        .iter()
+        .filter(fit)
+        .filter_map(|i| Some((held(plan, ahead, i)?, i.id.clone())));
+    held.max_by(|(a, _), (b, _)| a.ratio().total_cmp(&b.ratio()))
+}
+
+fn held(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<Held> {
+    let unit = plan.items[ahead.item].verb.unit()?;
+    let (at, leeway_si) = (ahead.farthest()?, ahead.leeway_si()?);
+    let capabilities = instrument.capabilities();
+    let capability = capabilities
+        .iter()
+        .find(|c| c.dimension == unit.kind().dimension)?;
+    let accuracy = capability.accuracy.as_ref()?.standard_si(at);
+    let display = capability
+        .resolution
+        .as_ref()
+        .map_or(0.0, display_standard_si);
+    let expanded_si = K * accuracy.hypot(display);
+    (expanded_si > 0.0).then_some(Held {
+        leeway_si,
+        expanded_si,
+    })
+}
+
+fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -> Option<Finding> {
+    let item = &plan.items[ahead.item];
+    let enough = held.ratio() >= ENOUGH;
+    let unit = item.verb.unit()?.of_difference();
+    let message = format!(
+        "the limits of `{}` leave {}, and the best instrument, {id}, has U = {} there (k = 2): {}:1, under {}:1",
+        item.path,
+        shown(held.leeway_si, &unit),
+        shown(held.expanded_si, &unit),
+        short(held.ratio()),
+        if enough { GOOD } else { ENOUGH },
+    );
+    let (code, help) = if enough {
+        (
+            Code::UncertaintyLarge,
+            "near the limit a reading says little: use a better instrument, or decide by `guarded` or `banded`",
+        )
+    } else {
+        (
+            Code::UncertaintyTooLarge,
+            "no reading can tell a good device from a bad one: use a better instrument, or look the limit up again",
+        )
+    };
+    recipe::finding_at_criterion(source, &item.place, ahead.criterion, code, message, help)
+}
+
+fn short(number: f64) -> String {
+    Exact::from_f64(number)
+        .unwrap_or_default()
+        .to_significant(2)
+}
+
+fn shown(si: f64, unit: &Unit) -> String {
+    let value = Exact::from_f64(si / unit.factor().to_f64()).unwrap_or_default();
+    let text = value.to_significant(2);
+    match unit.text() {
+        "1" => text,
+        of => format!("{text} {of}"),
+    }
+}

@@ -1,0 +1,7 @@
+//! Recipes in a shop: what rests on its instruments, its folder and its loggers' files.
+//!
+//! Never in here: how sessions look. Changes when a shop has another kind of file.
+
+mod logs;
+mod made;
+mod ratios;
