@@ -12,6 +12,7 @@ mod entry;
 mod event;
 mod judge;
 mod limits;
+mod outlier;
 mod state;
 mod step;
 mod values;
@@ -25,6 +26,7 @@ pub use entry::{Refusal, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Limit, limits};
+pub use outlier::{Apart, stands_apart};
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,
 };

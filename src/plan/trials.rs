@@ -45,19 +45,17 @@ pub struct Trials {
 pub fn trials(node: &Node, scope: &dyn Scope) -> Option<Trials> {
     let first_order = propagate(node, scope).ok()?.as_number()?.clone();
     let (sources, _) = scope.sources()?;
-    let numbers: BTreeSet<u32> = acting(node, scope, &first_order);
-    if numbers.is_empty() || numbers.len() > MAX_SOURCES {
+    let mut drawing = Drawing::of(node, scope, &first_order);
+    let count = drawing.sources.len();
+    if count == 0 || count > MAX_SOURCES || !drawing.strays(&first_order) {
         return None;
     }
-    if !strays(node, scope, &first_order, &numbers) {
-        return None;
-    }
-    let mut draws = Draws::new(&sources.borrow(), &numbers);
+    let mut draws = Draws::new(&sources.borrow(), &drawing.sources);
     let mut results = Vec::with_capacity(TRIALS);
     for _ in 0..TRIALS {
-        let errors = draws.next();
+        draws.next(&mut drawing.errors);
         // A draw outside the domain of a formula is no result; where there are many, nothing is said.
-        results.extend(result(node, scope, &errors));
+        results.extend(drawing.result());
     }
     if results.len() < TRIALS * 9 / 10 {
         return None;
@@ -66,18 +64,72 @@ pub fn trials(node: &Node, scope: &dyn Scope) -> Option<Trials> {
     Some(summed_up(results, first_order.value, uncertainty))
 }
 
-/// The sources that act on the names of an expression, and those that it states itself.
-fn acting(node: &Node, scope: &dyn Scope, result: &Linear) -> BTreeSet<u32> {
-    let mut names = BTreeSet::new();
-    collect_names(node, &mut names);
-    let spreads = names.into_iter().filter_map(|n| scope.spread(n).ok());
-    let of_names = spreads.flat_map(|s| {
-        let parts = s.numbers().into_iter().flat_map(|n| n.parts.clone());
-        parts.map(|(source, _)| source).collect::<Vec<_>>()
-    });
-    of_names
-        .chain(result.parts.iter().map(|(source, _)| *source))
-        .collect()
+/// An expression with the sources that act on it and an error for each of them.
+struct Drawing<'a> {
+    node: &'a Node,
+    scope: &'a dyn Scope,
+    /// What the names stand for, looked up once.
+    names: BTreeMap<usize, Spread>,
+    /// The sources, in rising order.
+    sources: Vec<u32>,
+    /// Their errors, in multiples of their standard uncertainties.
+    errors: Vec<f64>,
+}
+
+impl<'a> Drawing<'a> {
+    fn of(node: &'a Node, scope: &'a dyn Scope, first_order: &Linear) -> Self {
+        let mut indices = BTreeSet::new();
+        collect_names(node, &mut indices);
+        let spreads = indices.into_iter();
+        let names: BTreeMap<usize, Spread> = spreads
+            .filter_map(|n| Some((n, scope.spread(n).ok()?)))
+            .collect();
+        let of_names = names.values().flat_map(|s| s.numbers());
+        let parts = of_names.chain([first_order]).flat_map(|n| &n.parts);
+        let sources: BTreeSet<u32> = parts.map(|(source, _)| *source).collect();
+        Self {
+            node,
+            scope,
+            names,
+            errors: vec![0.0; sources.len()],
+            sources: sources.into_iter().collect(),
+        }
+    }
+
+    fn error(&self, source: u32) -> f64 {
+        let at = self.sources.binary_search(&source);
+        at.map_or(0.0, |at| self.errors[at])
+    }
+
+    /// What the expression gives for these errors.
+    fn result(&self) -> Option<f64> {
+        let found = walk::<f64>(self.node, self).ok()?.as_number().copied();
+        found.filter(|f| f.is_finite())
+    }
+
+    /// Whether the result moves otherwise than its sensitivities say when sources err by their standard uncertainty.
+    fn strays(&mut self, first_order: &Linear) -> bool {
+        let mut squares = 0.0;
+        for at in 0..self.sources.len() {
+            for sign in [1.0, -1.0] {
+                self.errors[at] = sign;
+                let expected = first_order.shifted(|s| self.error(s));
+                let moved = self.result();
+                self.errors[at] = 0.0;
+                let Some(moved) = moved else { return true };
+                squares += (moved - expected).powi(2) / 2.0;
+            }
+        }
+        f64::sqrt(squares) > STRAY * first_order.standard()
+    }
+
+    fn shifted(&self, spread: &Spread) -> Spread<f64> {
+        match spread {
+            Spread::Number(number) => Spread::Number(number.shifted(|s| self.error(s))),
+            Spread::List(items) => Spread::List(items.iter().map(|i| self.shifted(i)).collect()),
+            Spread::Other(value) => Spread::Other(value.clone()),
+        }
+    }
 }
 
 fn collect_names(node: &Node, into: &mut BTreeSet<usize>) {
@@ -95,52 +147,12 @@ fn collect_names(node: &Node, into: &mut BTreeSet<usize>) {
     }
 }
 
-/// Whether the result moves otherwise than its sensitivities say when sources err by their standard uncertainty.
-fn strays(node: &Node, scope: &dyn Scope, first_order: &Linear, sources: &BTreeSet<u32>) -> bool {
-    let standard = first_order.standard();
-    let mut squares = 0.0;
-    for source in sources {
-        let expected =
-            first_order.shifted(|s| if s == *source { 1.0 } else { 0.0 }) - first_order.value;
-        for sign in [1.0, -1.0] {
-            let errors = BTreeMap::from([(*source, sign)]);
-            let Some(moved) = result(node, scope, &errors) else {
-                return true;
-            };
-            squares += (moved - first_order.value - sign * expected).powi(2) / 2.0;
-        }
-    }
-    f64::sqrt(squares) > STRAY * standard
-}
-
-/// What the expression gives for errors in multiples of the standard uncertainties.
-fn result(node: &Node, scope: &dyn Scope, errors: &BTreeMap<u32, f64>) -> Option<f64> {
-    let trial = Trial { scope, errors };
-    let found = walk::<f64>(node, &trial).ok()?.as_number().copied();
-    found.filter(|f| f.is_finite())
-}
-
-struct Trial<'a> {
-    scope: &'a dyn Scope,
-    errors: &'a BTreeMap<u32, f64>,
-}
-
-impl Trial<'_> {
-    fn shifted(&self, spread: Spread) -> Spread<f64> {
-        let error = |source| self.errors.get(&source).copied().unwrap_or(0.0);
-        match spread {
-            Spread::Number(number) => Spread::Number(number.shifted(error)),
-            Spread::List(items) => {
-                Spread::List(items.into_iter().map(|i| self.shifted(i)).collect())
-            }
-            Spread::Other(value) => Spread::Other(value),
-        }
-    }
-}
-
-impl Numbers<f64> for Trial<'_> {
+impl Numbers<f64> for Drawing<'_> {
     fn name(&self, index: usize) -> Outcome<Spread<f64>> {
-        self.scope.spread(index).map(|s| self.shifted(s))
+        match self.names.get(&index) {
+            Some(spread) => Ok(self.shifted(spread)),
+            None => self.scope.value(index).map(|value| Spread::known(&value)),
+        }
     }
 
     fn stated(&self, place: usize, value: f64, source: Source) -> f64 {
@@ -148,12 +160,11 @@ impl Numbers<f64> for Trial<'_> {
             .scope
             .sources()
             .and_then(|(sources, item)| sources.borrow().known(&Cause::Stated(item, place)));
-        let error = number.and_then(|n| self.errors.get(&n)).unwrap_or(&0.0);
-        value + error * source.standard_si
+        value + number.map_or(0.0, |n| self.error(n)) * source.standard_si
     }
 
     fn of_linear(&self, number: Linear) -> f64 {
-        number.shifted(|source| self.errors.get(&source).copied().unwrap_or(0.0))
+        number.shifted(|source| self.error(source))
     }
 
     fn scope(&self) -> &dyn Scope {
@@ -168,32 +179,27 @@ impl Numbers<f64> for Trial<'_> {
 /// Random errors, in multiples of the standard uncertainties.
 struct Draws {
     random: ChaCha8Rng,
-    /// Number, shape and degrees of freedom of each source, and the series whose estimate it shares.
-    sources: Vec<(u32, Shape, f64, u32)>,
+    /// Shape and degrees of freedom of each source, and the series whose estimate it shares.
+    sources: Vec<(Shape, f64, u32)>,
 }
 
 impl Draws {
-    fn new(sources: &Sources, numbers: &BTreeSet<u32>) -> Self {
-        let of = |number: &u32| {
-            let source = sources.source(*number)?;
-            Some((
-                *number,
-                source.shape,
-                source.freedom,
-                sources.series(*number),
-            ))
+    fn new(sources: &Sources, numbers: &[u32]) -> Self {
+        let of = |number: &u32| match sources.source(*number) {
+            Some(source) => (source.shape, source.freedom, sources.series(*number)),
+            None => (Shape::Normal, f64::INFINITY, *number),
         };
         Self {
             random: ChaCha8Rng::seed_from_u64(SEED),
-            sources: numbers.iter().filter_map(of).collect(),
+            sources: numbers.iter().map(of).collect(),
         }
     }
 
-    fn next(&mut self) -> BTreeMap<u32, f64> {
+    fn next(&mut self, errors: &mut [f64]) {
         let mut scales: BTreeMap<u32, f64> = BTreeMap::new();
-        let mut errors = BTreeMap::new();
-        for (number, shape, freedom, series) in self.sources.clone() {
-            let error = match shape {
+        for (at, error) in errors.iter_mut().enumerate() {
+            let (shape, freedom, series) = self.sources[at];
+            *error = match shape {
                 Shape::Rectangular => (2.0 * self.uniform() - 1.0) * 3.0_f64.sqrt(),
                 Shape::Normal => {
                     let scale = match scales.get(&series) {
@@ -203,9 +209,7 @@ impl Draws {
                     self.normal() * scale
                 }
             };
-            errors.insert(number, error);
         }
-        errors
     }
 
     /// Evenly between 0 and 1, neither included.

@@ -49,9 +49,10 @@ pub fn make(
             .collect()
     };
     let (setup, steps) = (steps(Section::Setup), steps(Section::Steps));
-    let decision = head.bench().decision;
+    let bench = head.bench();
+    let decision = bench.decision;
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
-    let remarks = remarks(plan, state, decision, &all);
+    let remarks = remarks(plan, state, &bench, &all);
     let numbered = events.iter().cloned().zip(1u64..);
     let journal = numbered
         .map(|(event, n)| serde_json::from_str(&event_to_line(n, event)).unwrap_or(Json::Null));

@@ -2,26 +2,23 @@
 //!
 //! Never in here: verdicts. Changes when something else is worth a remark.
 
-use crate::engine::{ItemState, Judged, State, Status, Verdict};
+use crate::engine::{Bench, ItemState, Judged, State, Status, Verdict, stands_apart};
 use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 
 use super::wire::{Step, Uncertainty};
 
 /// What a reader should know besides the verdict; `steps` are those of the record, setup first.
-pub(super) fn remarks(
-    plan: &Plan,
-    state: &State,
-    decision: Decision,
-    steps: &[&Step],
-) -> Vec<String> {
+pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]) -> Vec<String> {
     let mut all = Vec::new();
     for ((item, went), step) in plan.items.iter().zip(&state.items).zip(steps) {
         let mut of_item = Vec::new();
-        of_criteria(item, went, decision, &mut of_item);
+        of_criteria(item, went, bench.decision, &mut of_item);
+        let apart = went.value().and_then(|v| stands_apart(item, v, bench));
+        of_item.extend(apart.map(|a| a.words()));
         of_entries(went, &mut of_item);
         of_log(went, &mut of_item);
         of_status(&went.status, &mut of_item);
-        if decision != Decision::Simple {
+        if bench.decision != Decision::Simple {
             of_drawing(step, &mut of_item);
         }
         let path = &item.path;
