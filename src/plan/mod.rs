@@ -31,7 +31,7 @@ pub use layout::{
     OnFail, Plan, Role, Section, Slot, Then, Verb,
 };
 pub use limits::draws_limits;
-pub use prompt::{PromptError, prompt_names, render_prompt};
+pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
 pub use trials::{SEED, TRIALS, Trials, trials};
 pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};

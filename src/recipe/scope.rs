@@ -7,10 +7,12 @@ use std::collections::HashSet;
 
 use indexmap::IndexMap;
 
-use crate::plan::{Type, Value};
+use crate::plan::{Node, Type, Value};
+use crate::quantity::{Kind, Unit};
 use crate::text::Code;
 
-use super::expression::{Found, Names};
+use super::constants::Constants;
+use super::expression::{Found, LoweringError, Names};
 use super::schema::nearest;
 
 /// Most searches for the name that was meant, a file.
@@ -71,6 +73,8 @@ pub struct Scopes {
     stack: Vec<Id>,
     used: RefCell<HashSet<Id>>,
     searches: Cell<usize>,
+    /// The step that the walk is at.
+    current: Option<Id>,
 }
 
 /// The outcome of looking a name up.
@@ -97,6 +101,7 @@ impl Default for Scopes {
             stack: vec![0],
             used: RefCell::default(),
             searches: Cell::default(),
+            current: None,
         }
     }
 }
@@ -122,8 +127,14 @@ impl Scopes {
         Ok(id)
     }
 
-    /// Declares the row of an `each`.
-    pub fn declare_row(&mut self, each: Id, name: &str, fields: IndexMap<String, Type>) {
+    /// Declares the row of an `each`. Whether its name was reported: then it can't be said what the name alone means.
+    pub fn declare_row(
+        &mut self,
+        each: Id,
+        name: &str,
+        fields: IndexMap<String, Type>,
+        contested: bool,
+    ) -> Id {
         let id = self.entries.len();
         let declared = Declared::Row(fields);
         self.entries.push(Entry {
@@ -133,9 +144,10 @@ impl Scopes {
             filled: true,
             children: IndexMap::new(),
             row: None,
-            contested: false,
+            contested,
         });
         self.entries[each].row = Some((name.to_owned(), id));
+        id
     }
 
     /// Lets a name that was reported for its spelling be found by the right spelling too.
@@ -171,6 +183,21 @@ impl Scopes {
     pub fn hidden_by_row(&self, each: Id, name: &str) -> Option<Id> {
         let inside = self.entries[each].children.get(name).copied();
         inside.or_else(|| self.hidden_by(each, name))
+    }
+
+    /// The name that a thing was declared by.
+    pub fn name(&self, id: Id) -> &str {
+        &self.entries[id].name
+    }
+
+    /// Whether a name is a setting's.
+    pub fn is_setting(&self, id: Id) -> bool {
+        self.entries[id].parent == Some(0)
+    }
+
+    /// Says at which step the walk stands.
+    pub fn stand_at(&mut self, step: Id) {
+        self.current = Some(step);
     }
 
     /// Enters a scope.
@@ -269,9 +296,15 @@ impl Scopes {
                 .collect::<Vec<_>>()
                 .join(", ")
         };
+        let source = |field: &str| Source::Field(each, field.to_owned());
         match name.split_once('.') {
+            // Rows without fields were reported.
+            Some((_, field)) if fields.is_empty() => Lookup::Value(None, source(field)),
+            None if fields.is_empty() || self.entries[row].contested => {
+                Lookup::Value(None, source(name))
+            }
             Some((_, field)) => match fields.get(field) {
-                Some(of) => Lookup::Value(Some(of.clone()), Source::Field(each, field.to_owned())),
+                Some(of) => Lookup::Value(Some(of.clone()), source(field)),
                 None => {
                     let help = match nearest(field, fields.keys().map(String::as_str)) {
                         Some(near) => {
@@ -390,11 +423,20 @@ impl Scopes {
 
     fn later(&self, name: &str, id: Id) -> Lookup {
         let path = self.path(id);
-        Lookup::Refused(
-            Code::LaterName,
-            format!("`{name}` is filled only later"),
-            format!("move this behind `{path}`, or use a value that is already there"),
-        )
+        let (message, help) = if self.current == Some(id) {
+            let message = format!("`{name}` is what this step itself gives");
+            let help =
+                "a step can't use its own value here; name an earlier one, or judge it in `accept`";
+            (message, help.to_owned())
+        } else if self.stack.contains(&id) {
+            let message = format!("`{name}` is the group that this stands in");
+            (message, format!("name an earlier step in it: `{path}.…`"))
+        } else {
+            let message = format!("`{name}` is filled only later");
+            let help = format!("move this behind `{path}`, or use a value that is already there");
+            (message, help)
+        };
+        Lookup::Refused(Code::LaterName, message, help)
     }
 
     /// The dotted path of a name from the top.
@@ -479,7 +521,7 @@ pub fn type_of(value: &Value) -> Type {
     }
 }
 
-/// The names at a place, for the lowering of one expression; keeps where each was found.
+/// The names at a place, for the lowering of one expression; keeps where each was found, and what was remarked.
 pub struct Here<'s> {
     /// The names.
     pub scopes: &'s Scopes,
@@ -487,6 +529,12 @@ pub struct Here<'s> {
     pub own: Option<Id>,
     /// Where each name reads from.
     pub sources: RefCell<IndexMap<String, Source>>,
+    /// The values that no reading changes.
+    pub constants: Constants<'s>,
+    /// The unit of the step.
+    pub unit: Option<Unit>,
+    /// What is worth saying of a sound expression.
+    pub remarks: RefCell<Vec<LoweringError>>,
 }
 
 impl Names for Here<'_> {
@@ -498,5 +546,29 @@ impl Names for Here<'_> {
             }
             Lookup::Refused(code, message, help) => Found::Refused(code, message, help),
         }
+    }
+
+    fn visit(
+        &self,
+        part: &Node,
+        names: &[String],
+        on_value: &mut dyn FnMut(&Value) -> bool,
+    ) -> Option<bool> {
+        let known = self.sources.borrow();
+        let sources: Vec<Source> = names
+            .iter()
+            .map(|name| known.get(name).cloned())
+            .collect::<Option<_>>()?;
+        self.constants.visit(part, names, &sources, on_value)
+    }
+
+    fn unit(&self, kind: Kind) -> Unit {
+        let own = self.unit.clone();
+        own.filter(|unit| unit.kind().comparable(kind).is_ok())
+            .unwrap_or_else(|| Unit::si(kind))
+    }
+
+    fn remark(&self, remark: LoweringError) {
+        self.remarks.borrow_mut().push(remark);
     }
 }
