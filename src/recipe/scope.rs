@@ -562,10 +562,9 @@ impl Names for Here<'_> {
         self.constants.visit(part, names, &sources, on_value)
     }
 
-    fn unit(&self, kind: Kind) -> Unit {
+    fn unit(&self, kind: Kind) -> Option<Unit> {
         let own = self.unit.clone();
         own.filter(|unit| unit.kind().comparable(kind).is_ok())
-            .unwrap_or_else(|| Unit::si(kind))
     }
 
     fn remark(&self, remark: LoweringError) {

@@ -54,13 +54,17 @@ impl Checker<'_> {
 
     /// Reports keys that are about criteria at a step that has none.
     pub(super) fn nothing_to_fail(&mut self, step: &At<'_>, inside: bool) {
-        let retries = |at: &At<'_>| at.get("retry").is_some();
-        let found = ABOUT_CRITERIA.iter().filter_map(|key| {
-            let at = step.get(key)?;
+        if step
+            .get("on_fail")
+            .is_some_and(|at| at.get("retry").is_some())
+        {
             // That a retry has nothing to be about is said by itself.
-            (!retries(&at)).then_some((*key, at))
-        });
-        let found: Vec<(&str, At<'_>)> = found.collect();
+            return;
+        }
+        let found: Vec<(&str, At<'_>)> = ABOUT_CRITERIA
+            .iter()
+            .filter_map(|key| Some((*key, step.get(key)?)))
+            .collect();
         let Some((_, first)) = found.first() else {
             return;
         };

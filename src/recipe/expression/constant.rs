@@ -28,9 +28,7 @@ impl Lowering<'_> {
             whole = bare_whole(value);
             whole.is_none()
         });
-        let Some(number) = whole.map(|q| q.untyped().shown()) else {
-            return;
-        };
+        let Some(whole) = whole else { return };
         let mut unit = None;
         let _ = self.visit(nominal, &mut |value| {
             if let Value::Quantity(q) = value {
@@ -43,10 +41,15 @@ impl Lowering<'_> {
         if kind == Kind::RATIO && counted {
             return;
         }
-        let unit = unit.unwrap_or_else(|| self.names.unit(kind));
+        let unit = unit.or_else(|| self.names.unit(kind));
         let written = self.text.get(start..end).unwrap_or_default();
-        self.names
-            .remark(remark(written, &number, &unit, (start, end)));
+        self.names.remark(LoweringError {
+            code: Code::ToleranceOfWhole,
+            message: in_percent(&whole, kind),
+            help: remedy(written, &whole.untyped().shown(), unit.as_ref()),
+            start,
+            end,
+        });
     }
 
     fn visit(&self, part: &Node, on_value: &mut dyn FnMut(&Value) -> bool) -> Option<bool> {
@@ -62,7 +65,22 @@ fn bare_whole(value: &Value) -> Option<Quantity> {
     (bare && quantity.si().to_f64() >= 1.0).then(|| quantity.clone())
 }
 
-fn remark(written: &str, number: &str, unit: &Unit, (start, end): (usize, usize)) -> LoweringError {
+/// What a tolerance without a unit means.
+fn in_percent(whole: &Quantity, kind: Kind) -> String {
+    let number = whole.clone().untyped().shown();
+    let percent = Unit::parse("%")
+        .ok()
+        .and_then(|unit| whole.convert(&unit).ok());
+    let shown = percent.map_or_else(|| format!("{number} times"), |q| q.untyped().shown());
+    let of = if kind == Kind::RATIO {
+        ""
+    } else {
+        " of the nominal value"
+    };
+    format!("a tolerance of {number} is {shown}{of}")
+}
+
+fn remedy(written: &str, number: &str, unit: Option<&Unit>) -> String {
     let literal = written.starts_with(|c: char| c.is_ascii_digit());
     let (quote, place) = if literal {
         ("\"", String::new())
@@ -70,17 +88,9 @@ fn remark(written: &str, number: &str, unit: &Unit, (start, end): (usize, usize)
         ("", format!(" where `{written}` is set"))
     };
     let percent = format!("`{quote}{number} %{quote}`");
-    let absolute = format!("`{quote}{number} {unit}{quote}`");
-    let choice = if unit.text() == "%" {
-        percent
-    } else {
-        format!("{percent} or {absolute}")
-    };
-    LoweringError {
-        code: Code::ToleranceOfWhole,
-        message: format!("a tolerance of {number} is {number} times the nominal value"),
-        help: format!("write {choice}{place}"),
-        start,
-        end,
+    match unit {
+        Some(unit) if unit.text() == "%" => format!("write {percent}{place}"),
+        Some(unit) => format!("write {percent} or `{quote}{number} {unit}{quote}`{place}"),
+        None => format!("write {percent}, or a quantity with its unit{place}"),
     }
 }

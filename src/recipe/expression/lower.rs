@@ -72,8 +72,8 @@ pub trait Names {
     }
 
     /// The unit that quantities of a kind have at this place.
-    fn unit(&self, kind: Kind) -> Unit {
-        Unit::si(kind)
+    fn unit(&self, _kind: Kind) -> Option<Unit> {
+        None
     }
 
     /// Takes something worth saying of an expression that is sound.
