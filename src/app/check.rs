@@ -153,6 +153,10 @@ fn check_file(
             let plan = reading.plan.filter(|_| shelved);
             let misnamed = plan.and_then(|p| crate::recipe::check_file_name(&source, &p));
             reading.findings.extend(misnamed);
+            let folder = path.parent().unwrap_or(Path::new(""));
+            let lies_there = |name: &str| host.exists(&folder.join(name));
+            let pictures = crate::recipe::check_pictures(&source, &lies_there);
+            reading.findings.extend(pictures);
             reading.findings.sort_by_key(|f| f.span.start);
             reading.findings
         }

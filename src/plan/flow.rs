@@ -256,7 +256,6 @@ fn of_delivery(function: Function, arguments: &[Node], scope: &dyn Scope) -> Out
                 window_error(&extreme, rate, &asked.logged.trace.times)
             });
             let figures = figures.collect::<Outcome<Vec<_>>>()?;
-            drop(delivery);
             (asked, figures)
         }
     };

@@ -35,7 +35,7 @@ pub use layout::{
 };
 pub use limits::draws_limits;
 pub use logged::{Logged, LoggedBy};
-pub use prompt::{PromptError, prompt_names, render_prompt};
+pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
 pub use trials::{SEED, TRIALS, Trials, trials};
 pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};

@@ -25,9 +25,36 @@ const MAX_CODE: usize = 250;
 pub struct PromptError {
     /// What is wrong.
     pub message: String,
-    /// Whether the text can't be read at all.
-    pub is_syntax: bool,
+    /// What the fault is about.
+    pub about: PromptFault,
 }
+
+/// What a template's fault is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PromptFault {
+    /// The text can't be read at all.
+    Syntax,
+    /// A filter that there is not.
+    Filter(String),
+    /// A unit that is not known, as it is written.
+    UnknownUnit(String),
+    /// A unit of another kind than the value has, as it is written.
+    OtherKind(String),
+    /// Anything else.
+    Other,
+}
+
+/// A fault of the filter `in`, carried through minijinja.
+#[derive(Debug)]
+struct UnitFault(PromptFault);
+
+impl fmt::Display for UnitFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a unit that can't be used")
+    }
+}
+
+impl std::error::Error for UnitFault {}
 
 #[derive(Debug)]
 struct Measured(Quantity);
@@ -55,8 +82,14 @@ fn convert(_: &State, value: &Shown, unit: &str) -> Result<Shown, Error> {
     let quantity = value
         .downcast_object_ref::<Measured>()
         .ok_or_else(|| fail("`in` wants a quantity".to_owned()))?;
-    let unit = Unit::parse(unit).map_err(|e| fail(e.to_string()))?;
-    let converted = quantity.0.convert(&unit).map_err(|e| fail(e.to_string()))?;
+    let parsed = Unit::parse(unit).map_err(|e| {
+        let fault = PromptFault::UnknownUnit(unit.to_owned());
+        fail(e.to_string()).with_source(UnitFault(fault))
+    })?;
+    let converted = quantity.0.convert(&parsed).map_err(|e| {
+        let fault = PromptFault::OtherKind(unit.to_owned());
+        fail(e.to_string()).with_source(UnitFault(fault))
+    })?;
     Ok(Shown::from_object(Measured(converted)))
 }
 
@@ -114,15 +147,20 @@ fn plain(error: &Error) -> PromptError {
     {
         return PromptError {
             message: format!("there is no filter `{filter}`"),
-            is_syntax: false,
+            about: PromptFault::Filter(filter.to_owned()),
         };
     }
     let detail = error
         .detail()
         .map_or_else(|| error.kind().to_string(), str::to_owned);
+    let of_unit = std::error::Error::source(error).and_then(|s| s.downcast_ref::<UnitFault>());
     PromptError {
         message: detail,
-        is_syntax: error.kind() == ErrorKind::SyntaxError,
+        about: match of_unit {
+            Some(fault) => fault.0.clone(),
+            None if error.kind() == ErrorKind::SyntaxError => PromptFault::Syntax,
+            None => PromptFault::Other,
+        },
     }
 }
 
@@ -165,7 +203,7 @@ fn bounded(template: &str) -> Result<(), PromptError> {
     };
     Err(PromptError {
         message,
-        is_syntax: true,
+        about: PromptFault::Syntax,
     })
 }
 

@@ -5,9 +5,9 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::quantity::Quantity;
+use crate::quantity::{Kind, Quantity};
 
-use super::Logged;
+use super::{Logged, Type};
 
 /// A value.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +44,30 @@ impl Value {
         match self {
             Self::Truth(t) => Some(*t),
             _ => None,
+        }
+    }
+
+    /// Its type.
+    #[must_use]
+    pub fn type_of(&self) -> Type {
+        match self {
+            Self::Quantity(q) => Type::Quantity {
+                kind: q.kind(),
+                exact: q.is_exact(),
+            },
+            Self::Truth(_) => Type::Truth,
+            Self::Text(_) | Self::Absent(_) => Type::Text,
+            Self::List(items) => {
+                Type::List(Box::new(items.first().map_or(Type::Text, Self::type_of)))
+            }
+            Self::Trace(logged) => {
+                let columns = logged.trace.columns.iter();
+                Type::Trace(columns.map(|c| (c.name.clone(), c.unit.kind())).collect())
+            }
+            Self::Series(logged, at) => {
+                let column = logged.trace.columns.get(*at);
+                Type::Series(column.map_or(Kind::RATIO, |c| c.unit.kind()))
+            }
         }
     }
 

@@ -39,6 +39,20 @@ const NAMED: &[(&str, [i8; 7])] = &[
     ("compliance", [4, -1, 2, 0, 0, 0, 0]),
 ];
 
+/// The kinds by which others are divided or multiplied in words, the likeliest first.
+const PARTS: [&str; 10] = [
+    "time",
+    "volume",
+    "mass",
+    "length",
+    "area",
+    "temperature",
+    "pressure",
+    "flow",
+    "current",
+    "drops",
+];
+
 /// The names of kinds that an instrument can measure.
 pub fn named_kinds() -> impl Iterator<Item = &'static str> {
     NAMED.iter().map(|(name, _)| *name)
@@ -77,6 +91,27 @@ impl Dimension {
             .map(|(b, n)| part(b, n))
             .collect();
         parts.join("·")
+    }
+
+    /// The kind in words: its name, or a quotient or product of two named kinds (`pressure per time`); the product of
+    /// base units where it is none of these.
+    #[must_use]
+    pub fn in_words(self) -> String {
+        let named = |of: Self| NAMED[1..].iter().find(|(_, d)| *d == of.0).map(|(n, _)| *n);
+        if self == Self::NONE || named(self).is_some() {
+            return self.name();
+        }
+        let parts = || {
+            PARTS
+                .iter()
+                .filter_map(|name| Some((*name, Self::from_name(name)?)))
+        };
+        let quotient = parts().find_map(|(under, d)| Some((named(self.times(d)?)?, "per", under)));
+        let both = || parts().find_map(|(by, d)| Some((named(self.per(d)?)?, "times", by)));
+        match quotient.or_else(both) {
+            Some((first, joined, second)) => format!("{first} {joined} {second}"),
+            None => self.name(),
+        }
     }
 
     fn zip(self, other: Self, f: impl Fn(i8, i8) -> Option<i8>) -> Option<Self> {
@@ -288,7 +323,7 @@ impl fmt::Display for Kind {
         let temperature = self.dimension == Dimension([0, 0, 0, 1, 0, 0, 0]);
         match self.scale {
             Scale::Difference if temperature => f.write_str("temperature difference"),
-            _ => f.write_str(&self.dimension.name()),
+            _ => f.write_str(&self.dimension.in_words()),
         }
     }
 }

@@ -10,6 +10,17 @@ use super::{Dimension, Exact, Kind, Scale};
 
 const MAX_UNIT_LENGTH: usize = 40;
 const MAX_POWER: i8 = 9;
+/// Longest spelling of which a near one must begin with the same letter.
+const SHORT: usize = 4;
+
+/// Spellings from elsewhere, in small letters, that are nothing like ours.
+const ELSEWHERE: [(&str, &str); 5] = [
+    ("c", "degC"),
+    ("f", "degF"),
+    ("lpm", "L/min"),
+    ("slpm", "L/min"),
+    ("cc", "mL"),
+];
 
 /// A unit: symbols with their powers, and what these make together.
 #[derive(Clone, Debug)]
@@ -293,14 +304,36 @@ fn parse_term(term: &str, whole: &str) -> Result<(Arc<Symbol>, i8), UnitError> {
 
 /// The known spelling that differs least; letter case counts half.
 fn nearest(term: &str) -> Option<String> {
+    let small = term.to_lowercase();
+    if let Some((_, ours)) = ELSEWHERE.iter().find(|(other, _)| *other == small) {
+        return Some((*ours).to_owned());
+    }
     let score = |spelling: &str| {
         let plain = strsim::damerau_levenshtein(term, spelling);
         let folded = strsim::damerau_levenshtein(&term.to_lowercase(), &spelling.to_lowercase());
         2 * folded + usize::from(plain > folded)
     };
     let limit = 2 * term.chars().count().div_ceil(3).min(3);
-    let best = symbols().keys().map(|s| (score(s), s.len(), s)).min()?;
+    let alike = symbols().keys().filter(|s| can_be_meant(&small, s));
+    let best = alike.map(|s| (score(s), s.len(), s)).min()?;
     (best.0 <= limit).then(|| symbols()[best.2].text.clone())
+}
+
+/// Whether a short spelling is more than by chance like another one: a letter by itself is like every other letter.
+fn can_be_meant(small: &str, spelling: &str) -> bool {
+    let spelling = spelling.to_lowercase();
+    let length = small.chars().count();
+    if length <= 1 {
+        return small == spelling;
+    }
+    let sorted = |text: &str| {
+        let mut letters: Vec<char> = text.chars().collect();
+        letters.sort_unstable();
+        letters
+    };
+    length > SHORT
+        || small.chars().next() == spelling.chars().next()
+        || sorted(small) == sorted(&spelling)
 }
 
 fn written(

@@ -4,8 +4,10 @@
 
 mod check;
 mod checked;
+mod constants;
 pub mod cursor;
 pub mod expression;
+mod here;
 mod layout;
 mod model;
 mod places;
@@ -143,6 +145,39 @@ pub fn finding_at_criterion(
     };
     let that = one.get("that").unwrap_or(one);
     Some(that.finding(code, message, help))
+}
+
+/// Says so where a step shows a picture of which `exists` says that it does not lie beside the recipe.
+#[must_use]
+pub fn check_pictures(source: &Source, exists: &dyn Fn(&str) -> bool) -> Vec<Finding> {
+    if !source.text.contains("picture") {
+        return Vec::new();
+    }
+    let Ok(document) = Document::read(source.clone()) else {
+        return Vec::new();
+    };
+    let mut findings = Vec::new();
+    let root = At::root(&document);
+    for list in ["setup", "steps"].iter().filter_map(|key| root.get(key)) {
+        pictures(&list, exists, &mut findings);
+    }
+    findings
+}
+
+fn pictures(list: &At<'_>, exists: &dyn Fn(&str) -> bool, findings: &mut Vec<Finding>) {
+    for step in list.items() {
+        let picture = step.get("picture");
+        if let Some((at, name)) = picture.and_then(|at| at.text().map(|name| (at, name)))
+            && !exists(&name)
+        {
+            let message = format!("there is no picture `{name}` beside the recipe");
+            let help = "lay the file there, or mend the name; it is read from the recipe's folder";
+            findings.push(at.finding(Code::MissingPicture, message, help));
+        }
+        if let Some(inner) = step.get("steps") {
+            pictures(&inner, exists, findings);
+        }
+    }
 }
 
 /// By place; one finding a place and code, and one for a name that is missing at several places.

@@ -63,6 +63,8 @@ pub struct Written<'d> {
     pub steps: Vec<Self>,
     /// Whether its shape has a fault, so that nothing more is said about what may follow from it.
     pub faulty: bool,
+    /// Whether such a fault lies where it is said what the step's value is.
+    pub unsure: bool,
 }
 
 /// Reads the steps of a list.
@@ -80,6 +82,7 @@ pub fn steps<'d>(
 fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) -> Written<'d> {
     let id = at.text_of("id").unwrap_or_default();
     let faulty_here = is_faulty(&at.pointer, faulty);
+    let unsure = is_unsure(&at.pointer, faulty);
     let mut verbs: Vec<(&'static str, At<'d>)> = VERBS[..13]
         .iter()
         .filter_map(|(verb, _)| at.get(verb).map(|value| (*verb, value)))
@@ -118,6 +121,7 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
         verb,
         steps,
         faulty: faulty_here,
+        unsure,
     };
     companions(&written, findings);
     written
@@ -129,6 +133,18 @@ fn is_faulty(step: &str, faulty: &BTreeSet<String>) -> bool {
     faulty.contains(step)
         || any(format!("{step}/"), format!("{step}/steps/"))
         || any(format!("{step}/steps0"), format!("{step}0"))
+}
+
+/// Whether a fault lies at a key on which the type of a step's value depends.
+fn is_unsure(step: &str, faulty: &BTreeSet<String>) -> bool {
+    let any = |key: &str| {
+        let (from, to) = (format!("{step}/{key}"), format!("{step}/{key}0"));
+        faulty.contains(&from) || faulty.range(format!("{from}/")..to).next().is_some()
+    };
+    let verbs = VERBS[..13].iter().map(|(verb, _)| *verb);
+    verbs
+        .chain(["unit", "repeat", "options", "columns"])
+        .any(any)
 }
 
 /// Reports keys that don't go with the verb, and keys that the verb needs.

@@ -85,7 +85,7 @@ impl Place {
 }
 
 /// A fault of the text: code, message, help, place.
-pub type Fault = (Code, String, &'static str, Span);
+pub type Fault = (Code, String, String, Span);
 
 /// Reads the places of a text.
 ///
@@ -99,7 +99,16 @@ pub fn places(text: &str) -> Result<Place, Vec<Fault>> {
             Ok((event, span)) => builder.on_event(event, span),
             Err(error) => {
                 let at = builder.byte(error.marker().index());
-                return Err(vec![syntax_fault(text, at, error.info())]);
+                let mut fault = syntax_fault(text, at, error.info());
+                let begun = builder.open_bracket().or_else(|| {
+                    // The parser can fail before it says that a bracket was opened.
+                    let ahead = error.info().contains("inside a block");
+                    ahead.then(|| unclosed(text, at)).flatten()
+                });
+                if let Some(help) = begun.and_then(|open| closing(text, open, at)) {
+                    fault.2 = help;
+                }
+                return Err(vec![fault]);
             }
         }
         if builder.over {
@@ -143,12 +152,45 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
     (
         Code::YamlSyntax,
         message,
-        help,
+        help.to_owned(),
         Span {
             start: at,
             end: at + 1,
         },
     )
+}
+
+/// What to do about a bracket that was opened in a line above a fault and is not closed.
+fn closing(text: &str, open: usize, at: usize) -> Option<String> {
+    let line = |byte: usize| text[..byte].matches('\n').count() + 1;
+    let bracket = text.get(open..=open)?;
+    let closing = if bracket == "{" { "}" } else { "]" };
+    let number = line(open);
+    (number < line(at)).then(|| {
+        format!(
+            "the `{bracket}` in line {number} is not closed; write `{closing}` where its contents end"
+        )
+    })
+}
+
+/// The first bracket before a place that begins a value and is not closed there; texts in quotes are passed over.
+fn unclosed(text: &str, at: usize) -> Option<usize> {
+    let (mut open, mut quote, mut before) = (Vec::new(), None, '\n');
+    for (place, character) in text[..at].char_indices() {
+        let begins = matches!(before, ':' | '-' | ',' | '[' | '{' | '\n');
+        match (character, quote) {
+            (c, Some(q)) if c == q => quote = None,
+            (_, Some(_)) => {}
+            ('"' | '\'', None) if begins => quote = Some(character),
+            ('{' | '[', None) if begins => open.push(place),
+            ('}' | ']', None) => drop(open.pop()),
+            _ => {}
+        }
+        if character != ' ' {
+            before = character;
+        }
+    }
+    open.first().copied()
 }
 
 /// A list or mapping that has not ended.
@@ -236,8 +278,15 @@ impl<'a> Builder<'a> {
     fn fault(&mut self, code: Code, message: impl Into<String>, help: &'static str, span: Span) {
         self.over |= code == Code::TooLarge;
         if self.faults.len() < MAX_FAULTS {
-            self.faults.push((code, message.into(), help, span));
+            self.faults
+                .push((code, message.into(), help.to_owned(), span));
         }
+    }
+
+    /// Where a list or mapping in brackets was opened that is not closed.
+    fn open_bracket(&self) -> Option<usize> {
+        let bracket = |open: &&Open| self.text[open.start..].starts_with(['{', '[']);
+        self.open.iter().find(bracket).map(|open| open.start)
     }
 
     fn count(&mut self, nodes: usize, span: Span) {

@@ -81,7 +81,7 @@ pub fn faults_mending_keys(document: &mut Document, form: Form) -> Vec<Finding> 
             let here = error.instance().as_object();
             let known = keys_at(form, &error);
             let meant = unexpected.iter().filter_map(|key| {
-                let near = nearest(key, known.iter().copied())?;
+                let near = meant(key, &known)?;
                 here.filter(|keys| is_meant(keys, near))
                     .map(|_| (key.clone(), near))
             });
@@ -106,6 +106,18 @@ pub fn faults_mending_keys(document: &mut Document, form: Form) -> Vec<Finding> 
     }
     findings.extend(faults(document, form));
     findings
+}
+
+/// The key that may have been meant: one that is spelled alike, or what other formats call otherwise.
+fn meant(key: &str, known: &[&'static str]) -> Option<&'static str> {
+    let elsewhere = (key == "name").then_some("id");
+    let elsewhere = elsewhere.filter(|id| known.contains(id) && !known.contains(&key));
+    nearest(key, known.iter().copied()).or(elsewhere)
+}
+
+/// Whether a key is what a decimal comma leaves of a number in a mapping in braces: `{limit: 3,5 mL}`.
+pub fn is_rest_of_number(key: &str, value: &Value) -> bool {
+    value.is_null() && key.starts_with(|c: char| c.is_ascii_digit())
 }
 
 /// Whether a key that is not there can be meant: a second verb is more likely to be a remark.
@@ -136,12 +148,7 @@ fn as_findings(
     error: &jsonschema::ValidationError<'_>,
 ) -> Vec<Finding> {
     let pointer = error.instance_path().to_string();
-    let name = pointer.rsplit('/').next().unwrap_or_default();
-    let named = if pointer.is_empty() {
-        "the file".to_owned()
-    } else {
-        format!("`{}`", name.replace("~1", "/"))
-    };
+    let named = called(document, &pointer);
     match error.kind() {
         ValidationErrorKind::AdditionalProperties { unexpected }
         | ValidationErrorKind::UnevaluatedProperties { unexpected } => unexpected
@@ -180,17 +187,32 @@ fn as_findings(
                 expectation(form, error),
             )]
         }
+        ValidationErrorKind::Type { .. }
+            if is_rest_of_number(
+                pointer.rsplit('/').next().unwrap_or_default(),
+                error.instance(),
+            ) && is_in_mapping(document, &pointer) =>
+        {
+            // Said of the key.
+            Vec::new()
+        }
         ValidationErrorKind::Type { .. } if error.instance().is_null() => {
             let message = format!("{named} has no value");
             let help = "write one, or remove the key".to_owned();
             vec![document.finding(Code::WrongValue, &pointer, message, help)]
         }
+        ValidationErrorKind::UniqueItems => twice(document, &pointer, error.instance()),
         ValidationErrorKind::PropertyNames { error: inner } => {
             let key = inner.instance().as_str().unwrap_or_default().to_owned();
             let at = format!("{pointer}/{}", escape(&key));
             let message = format!("`{key}` is not a name");
-            let help = "a name begins with a small letter and has small letters, digits and `_`"
-                .to_owned();
+            let rest = error.instance().get(&key);
+            let help = if rest.is_some_and(|value| is_rest_of_number(&key, value)) {
+                "recipes always use the decimal point; a comma begins the next key"
+            } else {
+                "a name begins with a small letter and has small letters, digits and `_`"
+            };
+            let help = help.to_owned();
             vec![document.finding_at(Code::WrongValue, &at, document.key_span(&at), message, help)]
         }
         ValidationErrorKind::Type { .. } => {
@@ -229,6 +251,48 @@ fn as_findings(
             )]
         }
     }
+}
+
+/// What a value is called: by its key, or by its number in a list.
+fn called(document: &Document, pointer: &str) -> String {
+    let Some((list, last)) = pointer.rsplit_once('/') else {
+        return "the file".to_owned();
+    };
+    let is_list = document.root.pointer(list).is_some_and(Value::is_array);
+    match last.parse::<usize>() {
+        Ok(index) if is_list => {
+            let key = list.rsplit('/').next().unwrap_or_default();
+            format!("item {} of `{}`", index + 1, key.replace("~1", "/"))
+        }
+        _ => format!("`{}`", last.replace("~1", "/")),
+    }
+}
+
+fn is_in_mapping(document: &Document, pointer: &str) -> bool {
+    let parent = pointer.rsplit_once('/').map(|(parent, _)| parent);
+    parent
+        .and_then(|parent| document.root.pointer(parent))
+        .is_some_and(Value::is_object)
+}
+
+/// The items of a list that stand in it before.
+fn twice(document: &Document, pointer: &str, list: &Value) -> Vec<Finding> {
+    let items = list.as_array().map(Vec::as_slice).unwrap_or_default();
+    let mut seen = HashSet::new();
+    let again = items
+        .iter()
+        .enumerate()
+        .filter(|(_, item)| !seen.insert(item.to_string()));
+    let key = pointer.rsplit('/').next().unwrap_or_default();
+    again
+        .take(MAX_MENDED)
+        .map(|(index, _)| {
+            let at = format!("{pointer}/{index}");
+            let message = format!("{} stands twice in `{key}`", shown(document, &at));
+            let help = "remove one of the two, or mend it".to_owned();
+            document.finding(Code::WrongValue, &at, message, help)
+        })
+        .collect()
 }
 
 /// The verb that a missing key goes with.
@@ -343,12 +407,14 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
 pub fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let name = name.to_lowercase();
     let length = name.chars().count();
-    let limit = (length / 3).max(1);
+    // Every letter is as near to a letter by itself as any other.
+    let limit = if length > 1 { (length / 3).max(1) } else { 0 };
     let candidates: Vec<&str> = candidates.collect();
     // A difference in length is a distance at least as great, and told faster.
     let like = candidates
         .iter()
-        .filter(|c| c.chars().count().abs_diff(length) <= limit);
+        .filter(|c| c.chars().count().abs_diff(length) <= limit)
+        .filter(|c| is_more_than_chance(&name, &c.to_lowercase()));
     let scored = like.map(|c| (strsim::damerau_levenshtein(&name, &c.to_lowercase()), *c));
     let near = scored
         .min_by_key(|(distance, c)| (*distance, c.len()))
@@ -358,6 +424,20 @@ pub fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Opt
         let alike = candidates.iter().filter(|c| is_short_for(&name, c));
         alike.copied().min_by_key(|c| c.len())
     })
+}
+
+/// Whether a short name is more than by chance like another one: the same first letter, or the same letters.
+fn is_more_than_chance(name: &str, candidate: &str) -> bool {
+    let sorted = |text: &str| {
+        let mut letters: Vec<char> = text.chars().collect();
+        letters.sort_unstable();
+        letters
+    };
+    match name.chars().count().min(candidate.chars().count()) {
+        0 | 1 => name == candidate,
+        2 => name.chars().next() == candidate.chars().next() || sorted(name) == sorted(candidate),
+        _ => true,
+    }
 }
 
 /// Whether a name is the beginning of another one, or has its words in another order.

@@ -10,7 +10,6 @@ use indexmap::IndexMap;
 use crate::plan::{Type, Value};
 use crate::text::Code;
 
-use super::expression::{Found, Names};
 use super::schema::nearest;
 
 /// Most searches for the name that was meant, a file.
@@ -73,6 +72,8 @@ pub struct Scopes {
     stack: Vec<Id>,
     used: RefCell<HashSet<Id>>,
     searches: Cell<usize>,
+    /// The step that the walk is at.
+    current: Option<Id>,
 }
 
 /// The outcome of looking a name up.
@@ -99,6 +100,7 @@ impl Default for Scopes {
             stack: vec![0],
             used: RefCell::default(),
             searches: Cell::default(),
+            current: None,
         }
     }
 }
@@ -124,8 +126,14 @@ impl Scopes {
         Ok(id)
     }
 
-    /// Declares the row of an `each`.
-    pub fn declare_row(&mut self, each: Id, name: &str, fields: IndexMap<String, Type>) {
+    /// Declares the row of an `each`. Whether its name was reported: then it can't be said what the name alone means.
+    pub fn declare_row(
+        &mut self,
+        each: Id,
+        name: &str,
+        fields: IndexMap<String, Type>,
+        contested: bool,
+    ) -> Id {
         let id = self.entries.len();
         let declared = Declared::Row(fields);
         self.entries.push(Entry {
@@ -135,9 +143,10 @@ impl Scopes {
             filled: true,
             children: IndexMap::new(),
             row: None,
-            contested: false,
+            contested,
         });
         self.entries[each].row = Some((name.to_owned(), id));
+        id
     }
 
     /// Lets a name that was reported for its spelling be found by the right spelling too.
@@ -173,6 +182,21 @@ impl Scopes {
     pub fn hidden_by_row(&self, each: Id, name: &str) -> Option<Id> {
         let inside = self.entries[each].children.get(name).copied();
         inside.or_else(|| self.hidden_by(each, name))
+    }
+
+    /// The name that a thing was declared by.
+    pub fn name(&self, id: Id) -> &str {
+        &self.entries[id].name
+    }
+
+    /// Whether a name is a setting's.
+    pub fn is_setting(&self, id: Id) -> bool {
+        self.entries[id].parent == Some(0)
+    }
+
+    /// Says at which step the walk stands.
+    pub fn stand_at(&mut self, step: Id) {
+        self.current = Some(step);
     }
 
     /// Enters a scope.
@@ -296,9 +320,15 @@ impl Scopes {
                 .collect::<Vec<_>>()
                 .join(", ")
         };
+        let source = |field: &str| Source::Field(each, field.to_owned());
         match name.split_once('.') {
+            // Rows without fields were reported.
+            Some((_, field)) if fields.is_empty() => Lookup::Value(None, source(field)),
+            None if fields.is_empty() || self.entries[row].contested => {
+                Lookup::Value(None, source(name))
+            }
             Some((_, field)) => match fields.get(field) {
-                Some(of) => Lookup::Value(Some(of.clone()), Source::Field(each, field.to_owned())),
+                Some(of) => Lookup::Value(Some(of.clone()), source(field)),
                 None => {
                     let help = match nearest(field, fields.keys().map(String::as_str)) {
                         Some(near) => {
@@ -365,7 +395,7 @@ impl Scopes {
         };
         match &entry.declared {
             Declared::Setting(value) => {
-                Lookup::Value(Some(type_of(value)), Source::Setting(name.to_owned()))
+                Lookup::Value(Some(value.type_of()), Source::Setting(name.to_owned()))
             }
             Declared::Leaf { of: Some(of), .. } => {
                 // Rows that are neither those the walk is in nor named by number make a list.
@@ -417,11 +447,20 @@ impl Scopes {
 
     fn later(&self, name: &str, id: Id) -> Lookup {
         let path = self.path(id);
-        Lookup::Refused(
-            Code::LaterName,
-            format!("`{name}` is filled only later"),
-            format!("move this behind `{path}`, or use a value that is already there"),
-        )
+        let (message, help) = if self.current == Some(id) {
+            let message = format!("`{name}` is what this step itself gives");
+            let help =
+                "a step can't use its own value here; name an earlier one, or judge it in `accept`";
+            (message, help.to_owned())
+        } else if self.stack.contains(&id) {
+            let message = format!("`{name}` is the group that this stands in");
+            (message, format!("name an earlier step in it: `{path}.…`"))
+        } else {
+            let message = format!("`{name}` is filled only later");
+            let help = format!("move this behind `{path}`, or use a value that is already there");
+            (message, help)
+        };
+        Lookup::Refused(Code::LaterName, message, help)
     }
 
     /// The dotted path of a name from the top.
@@ -490,48 +529,5 @@ impl Scopes {
         });
         names.extend(paths.map(|id| self.path(id)));
         names
-    }
-}
-
-/// The type of a value.
-pub fn type_of(value: &Value) -> Type {
-    match value {
-        Value::Quantity(q) => Type::Quantity {
-            kind: q.kind(),
-            exact: q.is_exact(),
-        },
-        Value::Truth(_) => Type::Truth,
-        Value::Text(_) | Value::Absent(_) => Type::Text,
-        Value::List(items) => Type::List(Box::new(items.first().map_or(Type::Text, type_of))),
-        Value::Trace(logged) => {
-            let columns = logged.trace.columns.iter();
-            Type::Trace(columns.map(|c| (c.name.clone(), c.unit.kind())).collect())
-        }
-        Value::Series(logged, at) => {
-            let column = logged.trace.columns.get(*at);
-            Type::Series(column.map_or(crate::quantity::Kind::RATIO, |c| c.unit.kind()))
-        }
-    }
-}
-
-/// The names at a place, for the lowering of one expression; keeps where each was found.
-pub struct Here<'s> {
-    /// The names.
-    pub scopes: &'s Scopes,
-    /// The step whose own value may be used.
-    pub own: Option<Id>,
-    /// Where each name reads from.
-    pub sources: RefCell<IndexMap<String, Source>>,
-}
-
-impl Names for Here<'_> {
-    fn find(&self, name: &str) -> Found {
-        match self.scopes.look_up(name, self.own) {
-            Lookup::Value(of, source) => {
-                self.sources.borrow_mut().insert(name.to_owned(), source);
-                of.map_or(Found::Reported, Found::Type)
-            }
-            Lookup::Refused(code, message, help) => Found::Refused(code, message, help),
-        }
     }
 }

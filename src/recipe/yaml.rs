@@ -52,7 +52,7 @@ impl Document {
         let told = |faults: Vec<Fault>| -> Vec<Finding> {
             faults
                 .into_iter()
-                .map(|(code, message, help, span)| fail(code, message, help, span))
+                .map(|(code, message, help, span)| fail(code, message, &help, span))
                 .collect()
         };
         let place = OnceLock::new();

@@ -76,6 +76,7 @@ codes! {
     InexactEquality "inexact-equality" Error "equality of numbers that are not exact";
     UnknownFunction "unknown-function" Error "a function that does not exist";
     WrongArguments "wrong-arguments" Error "a function called with other arguments than it takes";
+    ToleranceOfWhole "tolerance-of-whole" Warning "a tolerance that is the whole of the nominal value or more";
     DividedByZero "divided-by-zero" Error "an expression that divides by zero whatever is read";
     UnknownBasis "unknown-basis" Error "a basis that the recipe does not declare";
     MissingBasis "missing-basis" Warning "a criterion without a basis";
@@ -83,6 +84,7 @@ codes! {
     ConstantCondition "constant-condition" Warning "a condition that is never or always true";
     UnusedValue "unused-value" Warning "a value that is neither judged, used nor asked for the file";
     RetryWithoutCriteria "retry-without-criteria" Error "a retry on a step that has no criteria";
+    NothingToFail "nothing-to-fail" Warning "a key about criteria on a step that has none";
     NoLimits "no-limits" Error "a criterion that the decision rule can't be applied to";
     UncertaintyTooLarge "uncertainty-too-large" Error "a limit that no instrument of the shop is good enough for";
     UncertaintyLarge "uncertainty-large" Warning "a limit that instruments of the shop are hardly good enough for";
@@ -92,6 +94,8 @@ codes! {
     MissingChange "missing-change" Warning "no entry in `changes` for the revision";
     TemplateSyntax "template-syntax" Error "a sentence whose template can't be read";
     TemplateName "template-name" Error "a template that names something unknown";
+    TemplateElsewhere "template-elsewhere" Warning "a template in a text that values are not put into";
+    MissingPicture "missing-picture" Warning "a picture that does not lie beside the recipe";
     UnknownCategory "unknown-category" Warning "a category of the shop's own";
     MissingPart "missing-part" Hint "a usual part of the category is missing";
     UnevenRows "uneven-rows" Error "rows of one `each` that differ in their fields or kinds";

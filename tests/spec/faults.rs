@@ -1,4 +1,4 @@
-//! Recipes with one planted fault, and recipes with none: the findings are exactly those of the document.
+//! Recipes with one planted fault, with two, and with none: the findings are exactly those of the document.
 //!
 //! `STEPWELL_UPDATE=1` writes what is found into the documents, to be read as an author would before it is kept.
 //! Never in here: recipes. Changes when the line of a finding does.
@@ -64,6 +64,12 @@ fn every_planted_fault_gives_one_finding() {
             .sum();
         assert_eq!(lines, 1, "{}", path.display());
     }
+}
+
+#[test]
+fn one_of_two_faults_does_not_hide_the_other() {
+    let differing = differing("pairs");
+    assert!(differing.is_empty(), "{}", differing.join("\n"));
 }
 
 #[test]

@@ -5,3 +5,4 @@
 mod document;
 mod faults;
 mod pages;
+mod pictures;

@@ -5,45 +5,36 @@
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use indexmap::IndexMap;
-
-use crate::plan::{
-    BinaryOperator, CriterionSeverity, Decision, EvaluationError, Node, Scope, Type, Value,
-    draws_limits, evaluate,
-};
+use crate::plan::{BinaryOperator, CriterionSeverity, Decision, Node, Type, draws_limits};
 use crate::recipe::checked::{Criterion, Read};
+use crate::recipe::constants::Constants;
 use crate::recipe::cursor::At;
-use crate::recipe::expression::lower;
+use crate::recipe::expression::{LoweringError, lower};
+use crate::recipe::here::Here;
 use crate::recipe::schema::nearest;
-use crate::recipe::scope::{Here, Id, Source};
+use crate::recipe::scope::{Id, Source};
 use crate::text::Code;
 
 use super::Checker;
-
-/// Most combinations of rows for which a condition is tried out.
-const MAX_COMBINATIONS: usize = 2_000;
-
-struct Constants<'a> {
-    values: &'a [Value],
-}
-
-impl Scope for Constants<'_> {
-    fn value(&self, index: usize) -> Result<Value, EvaluationError> {
-        Ok(self.values[index].clone())
-    }
-}
 
 impl Checker<'_> {
     /// Lowers the expression at a place; reports all that is wrong with it.
     pub(super) fn read(&mut self, at: &At<'_>, own: Option<Id>) -> Option<Read> {
         let text = at.text()?;
+        if self.shape_faults.contains(&at.pointer) {
+            words(&text).for_each(|word| self.scopes.mention(word));
+            return None;
+        }
         let here = Here {
             scopes: &self.scopes,
             own,
             sources: RefCell::default(),
+            constants: self.constants(),
+            unit: self.unit.clone(),
+            remarks: RefCell::default(),
         };
         let lowered = lower(&text, &here);
-        let sources = here.sources.into_inner();
+        let (sources, remarks) = (here.sources.into_inner(), here.remarks.into_inner());
         match lowered {
             Ok(expression) => {
                 let sources = expression
@@ -56,22 +47,22 @@ impl Checker<'_> {
                     sources,
                 };
                 self.words_not_offered(at, &read);
+                self.report(at, remarks);
                 Some(read)
             }
             Err(errors) => {
                 // What a faulty expression names was meant to be used.
                 words(&text).for_each(|word| self.scopes.mention(word));
-                for error in errors {
-                    self.findings.push(at.finding_within(
-                        error.code,
-                        (error.start, error.end),
-                        error.message,
-                        error.help,
-                    ));
-                }
+                self.report(at, errors.into_iter().chain(remarks));
                 None
             }
         }
+    }
+
+    fn report(&mut self, at: &At<'_>, told: impl IntoIterator<Item = LoweringError>) {
+        let finding =
+            |e: LoweringError| at.finding_within(e.code, (e.start, e.end), e.message, e.help);
+        self.findings.extend(told.into_iter().map(finding));
     }
 
     /// Reports words that are compared with a choice that does not offer them: the two are never equal.
@@ -148,61 +139,28 @@ impl Checker<'_> {
 
     /// What a condition gives in every row, if it rests on nothing that is read and is the same in all of them.
     fn always(&self, read: &Read) -> Option<bool> {
-        let mut fixed: Vec<Option<Value>> = Vec::new();
-        let mut eachs: Vec<Id> = Vec::new();
-        for source in &read.sources {
-            match source {
-                Source::Setting(name) => {
-                    fixed.push(Some(Value::Quantity(self.settings.get(name)?.clone())))
-                }
-                Source::Field(each, _) => {
-                    fixed.push(None);
-                    if !eachs.contains(each) {
-                        eachs.push(*each);
-                    }
-                }
-                Source::Leaf(..) | Source::Column(..) => return None,
-            }
-        }
-        let rows: Vec<&Vec<IndexMap<String, Value>>> = eachs
-            .iter()
-            .map(|each| self.rows.iter().find(|(id, _)| id == each).map(|(_, r)| r))
-            .collect::<Option<_>>()?;
-        let combinations: usize = rows.iter().map(|r| r.len()).product();
-        if combinations == 0 || combinations > MAX_COMBINATIONS {
-            return None;
-        }
         let mut outcome = None;
-        for combination in 0..combinations {
-            let mut rest = combination;
-            let picked: Vec<&IndexMap<String, Value>> = rows
-                .iter()
-                .map(|r| {
-                    let row = &r[rest % r.len()];
-                    rest /= r.len();
-                    row
-                })
-                .collect();
-            let values: Option<Vec<Value>> = read
-                .sources
-                .iter()
-                .zip(&fixed)
-                .map(|(source, known)| match source {
-                    Source::Field(each, field) => picked[eachs.iter().position(|e| e == each)?]
-                        .get(field)
-                        .cloned(),
-                    _ => known.clone(),
-                })
-                .collect();
-            let truth = evaluate(&read.expression, &Constants { values: &values? })
-                .ok()?
-                .as_truth()?;
-            if outcome.is_some_and(|o| o != truth) {
-                return None;
-            }
-            outcome = Some(truth);
+        let expression = &read.expression;
+        let constants = self.constants();
+        let agree = constants.visit(
+            &expression.root,
+            &expression.names,
+            &read.sources,
+            &mut |value| {
+                let truth = value.as_truth();
+                let same = truth.is_some() && (outcome.is_none() || outcome == truth);
+                outcome = truth;
+                same
+            },
+        );
+        outcome.filter(|_| agree == Some(true))
+    }
+
+    fn constants(&self) -> Constants<'_> {
+        Constants {
+            settings: &self.settings,
+            rows: &self.rows,
         }
-        outcome
     }
 
     /// Whether no reading can change what the expression gives.

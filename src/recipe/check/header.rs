@@ -7,7 +7,8 @@ use indexmap::IndexMap;
 use crate::plan::{AppliesTo, Change, Decision, Role};
 use crate::quantity::{Quantity, QuantityError, named_kinds, parse_quantity, unknown_symbol};
 use crate::recipe::cursor::At;
-use crate::recipe::schema::nearest;
+use crate::recipe::expression::remedy;
+use crate::recipe::schema::{is_rest_of_number, nearest};
 use crate::text::{Code, Finding, is_day};
 
 /// The categories with a name.
@@ -194,12 +195,8 @@ pub fn quantity_at(at: &At<'_>, findings: &mut Vec<Finding>) -> Option<Quantity>
                 Code::BadQuantity
             };
             let place = unknown_symbol(&text, &error).unwrap_or((0, text.len()));
-            findings.push(at.finding_within(
-                code,
-                place,
-                error.to_string(),
-                "write a number, a blank and a unit: `5 mL`",
-            ));
+            let help = remedy(&text, &error, "");
+            findings.push(at.finding_within(code, place, error.to_string(), help));
             None
         }
     }
@@ -209,7 +206,18 @@ fn settings(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
     let Some(settings) = root.get("settings") else {
         return;
     };
-    for (name, at) in settings.entries() {
+    let mut entries = settings.entries().peekable();
+    while let Some((name, at)) = entries.next() {
+        if is_rest_of_number(name, at.value) {
+            continue;
+        }
+        let cut = entries
+            .peek()
+            .is_some_and(|(next, at)| is_rest_of_number(next, at.value));
+        if cut {
+            header.broken_settings.push(name.to_owned());
+            continue;
+        }
         match quantity_at(&at, findings) {
             Some(quantity) => drop(header.settings.insert(name.to_owned(), quantity)),
             None => header.broken_settings.push(name.to_owned()),

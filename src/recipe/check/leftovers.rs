@@ -32,6 +32,11 @@ pub fn leftovers(checker: &mut Checker<'_>, root: &At<'_>, header: &Header, step
             ));
         }
     }
+    checker.plain_header(root);
+    // What would use settings and roles is missing, or was reported.
+    if steps.is_empty() || root.get("steps").is_none_or(|s| s.items().next().is_none()) {
+        return;
+    }
     for (name, id) in std::mem::take(&mut checker.setting_ids) {
         let misnamed = checker
             .shape_faults

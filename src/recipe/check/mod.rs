@@ -5,8 +5,10 @@
 mod expressions;
 mod header;
 mod leftovers;
+mod names;
 mod sentences;
 mod steps;
+mod texts;
 mod traces;
 mod values;
 
@@ -16,7 +18,7 @@ use std::collections::{HashMap, HashSet};
 use indexmap::IndexMap;
 
 use crate::plan::{Decision, Role, Type, Value};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Unit};
 use crate::text::Finding;
 
 use super::checked::Step;
@@ -48,6 +50,10 @@ pub struct Checker<'d> {
     pub in_setup: bool,
     /// Pointers to what has a fault in its shape.
     pub shape_faults: BTreeSet<String>,
+    /// Pointers to where names of steps and rows are declared.
+    pub declared_at: HashMap<Id, String>,
+    /// The unit of the step at hand.
+    pub unit: Option<Unit>,
 }
 
 /// The scope that holds setup and steps; settings lie in the one around it.
@@ -95,6 +101,8 @@ impl<'d> Checker<'d> {
             rows: Vec::new(),
             in_setup: true,
             shape_faults: BTreeSet::new(),
+            declared_at: HashMap::new(),
+            unit: None,
         }
     }
 

@@ -2,12 +2,12 @@
 //!
 //! Never in here: rendering at run time. Changes when templates can name something new.
 
-use crate::plan::{Type, Value, prompt_names, render_prompt};
+use crate::plan::{PromptError, PromptFault, Type, Value, prompt_names, render_prompt};
 use crate::quantity::{Exact, Quantity, Unit};
 use crate::recipe::checked::Sentence;
 use crate::recipe::cursor::At;
 use crate::recipe::scope::{Lookup, Source};
-use crate::text::Code;
+use crate::text::{Code, Finding};
 
 use super::Checker;
 
@@ -65,26 +65,39 @@ impl Checker<'_> {
             }
         }
         if sound {
-            let (message, help) = match render_prompt(&template, &samples) {
-                Ok(shown) if shown.len() <= MAX_SHOWN => (None, ""),
-                Ok(_) => (
-                    Some(format!(
-                        "more than {MAX_SHOWN} bytes once the values are in"
-                    )),
-                    "repeat less in one sentence",
-                ),
-                Err(error) => (
-                    Some(error.message),
-                    "check the names of filters and the units they are given",
-                ),
-            };
-            let part = faulty_part(&template, |part| render_prompt(part, &samples).is_err());
-            let finding = message.map(|m| at.finding_within(Code::TemplateSyntax, part, m, help));
-            self.findings.extend(finding);
+            self.try_out(at, &template, &samples);
         }
         Sentence {
             template,
             names: known,
+        }
+    }
+
+    /// Puts samples into a sentence, and reports what fails.
+    fn try_out(&mut self, at: &At<'_>, template: &str, samples: &[(String, Value)]) {
+        let whole = match render_prompt(template, samples) {
+            Ok(shown) if shown.len() <= MAX_SHOWN => return,
+            Ok(_) => {
+                let message = format!("more than {MAX_SHOWN} bytes once the values are in");
+                let (place, help) = ((0, template.len()), "repeat less in one sentence");
+                let finding = at.finding_within(Code::TemplateSyntax, place, message, help);
+                self.findings.push(finding);
+                return;
+            }
+            Err(error) => error,
+        };
+        let faulty: Vec<((usize, usize), PromptError)> = parts(template)
+            .filter_map(|(start, end)| {
+                let error = render_prompt(&template[start..end], samples).err()?;
+                Some(((start, end), error))
+            })
+            .collect();
+        if faulty.is_empty() {
+            self.findings
+                .push(at_fault(at, template, (0, template.len()), whole));
+        }
+        for (part, error) in faulty {
+            self.findings.push(at_fault(at, template, part, error));
         }
     }
 
@@ -150,17 +163,54 @@ fn word(template: &str, name: &str) -> usize {
 
 /// The first `{{ … }}` that is faulty by itself; the whole sentence where none is.
 fn faulty_part(template: &str, is_faulty: impl Fn(&str) -> bool) -> (usize, usize) {
+    parts(template)
+        .find(|(start, end)| is_faulty(&template[*start..*end]))
+        .unwrap_or((0, template.len()))
+}
+
+/// Where each `{{ … }}` stands.
+fn parts(template: &str) -> impl Iterator<Item = (usize, usize)> {
     let opens: Vec<usize> = template.match_indices("{{").map(|(at, _)| at).collect();
-    for (n, start) in opens.iter().enumerate() {
-        let rest = &template[*start..opens.get(n + 1).copied().unwrap_or(template.len())];
+    let ends: Vec<usize> = opens
+        .iter()
+        .skip(1)
+        .copied()
+        .chain([template.len()])
+        .collect();
+    opens.into_iter().zip(ends).map(|(start, next)| {
+        let rest = &template[start..next];
         let end = rest
             .find("}}")
             .map(|end| end + 2)
             .or_else(|| rest.find('}').map(|end| end + 1));
-        let part = &rest[..end.unwrap_or(rest.trim_end().len())];
-        if is_faulty(part) {
-            return (*start, start + part.len());
+        (start, start + end.unwrap_or(rest.trim_end().len()))
+    })
+}
+
+/// The finding for a part that can't be shown, at the word in it that is wrong.
+fn at_fault(at: &At<'_>, template: &str, part: (usize, usize), error: PromptError) -> Finding {
+    let (code, wrong, help) = match &error.about {
+        PromptFault::UnknownUnit(unit) => {
+            let help = "write the unit as in `in(\"mL/h\")`";
+            (Code::UnknownUnit, Some(unit), help)
         }
-    }
-    (0, template.len())
+        PromptFault::OtherKind(unit) => {
+            let help = "write a unit of the value's own kind";
+            (Code::KindMismatch, Some(unit), help)
+        }
+        PromptFault::Filter(name) => {
+            let help = "a value is shown in another unit by the filter `in`: `{{ rate | in(\"mL/min\") }}`";
+            (Code::TemplateSyntax, Some(name), help)
+        }
+        PromptFault::Syntax | PromptFault::Other => {
+            let help = "check the names of filters and the units they are given";
+            (Code::TemplateSyntax, None, help)
+        }
+    };
+    // Behind the bar: a value may be called as its unit is.
+    let text = &template[part.0..part.1];
+    let bar = text.find('|').unwrap_or_default();
+    let found = wrong.map(|wrong| (part.0 + bar + word(&text[bar..], wrong), wrong.len()));
+    let place = found.map_or(part, |(start, length)| (start, start + length));
+    at.finding_within(code, place, error.message, help)
 }

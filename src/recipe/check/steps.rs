@@ -5,12 +5,12 @@
 use indexmap::IndexMap;
 
 use crate::plan::{CriterionSeverity, OnFail, Then, Type, Value};
-use crate::quantity::{Dimension, Kind};
+use crate::quantity::{Dimension, Kind, Unit};
 use crate::recipe::checked::{Body, Criterion, Leaf, Sentence, Step};
 use crate::recipe::cursor::At;
 use crate::recipe::model::Written;
 use crate::recipe::scope::{Declared, Id};
-use crate::text::Code;
+use crate::text::{Code, Severity};
 
 use super::{Checker, exact_quantity};
 
@@ -42,12 +42,9 @@ impl<'d> Checker<'d> {
                 step.id.clone()
             };
             let hidden = self.scopes.hidden_by(scope, &name);
-            if hidden.is_some()
-                && let Some(at) = step.at.get("id")
-            {
+            if let (Some(hidden), Some(at)) = (hidden, step.at.get("id")) {
                 let message = format!("`{name}` hides another name that can be seen from here");
-                self.findings
-                    .push(at.finding(Code::HiddenName, message, "rename one of the two"));
+                self.hides(&at, message, hidden);
             }
             let id = match self.scopes.declare(scope, &name, declared.clone()) {
                 Ok(id) => id,
@@ -72,6 +69,8 @@ impl<'d> Checker<'d> {
             if let Some(hidden) = hidden {
                 self.scopes.contest(id, hidden);
             }
+            self.declared_at
+                .insert(id, format!("{}/id", step.at.pointer));
             // An id with capitals was reported; its value is found all the same.
             self.scopes.declare_alias(scope, &name.to_lowercase(), id);
             names.push(id);
@@ -93,6 +92,9 @@ impl<'d> Checker<'d> {
     fn step(&mut self, written: &Written<'d>, names: &mut std::vec::IntoIter<Id>) -> Step {
         let name = names.next().unwrap_or_default();
         let at = &written.at;
+        self.scopes.stand_at(name);
+        self.unit = at.text_of("unit").and_then(|u| Unit::parse(&u).ok());
+        self.plain_texts(at);
         let when = self.condition(at);
         let (sentence, body) = match &written.verb {
             Some(("group", value)) => {
@@ -134,6 +136,9 @@ impl<'d> Checker<'d> {
                 ));
             }
         }
+        if at.get("on_fail").or(at.get("accept")).is_none() {
+            self.nothing_to_fail(at, true);
+        }
     }
 
     fn each(
@@ -149,15 +154,17 @@ impl<'d> Checker<'d> {
             .map(|list| self.rows(&list))
             .unwrap_or_default();
         let row_name = value.text().unwrap_or_default();
-        if let Some(hidden) = self.scopes.hidden_by_row(name, &row_name) {
+        let hidden = self.scopes.hidden_by_row(name, &row_name);
+        if let Some(hidden) = hidden {
             self.scopes.contest(hidden, hidden);
-            self.findings.push(value.finding(
-                Code::HiddenName,
-                format!("the row `{row_name}` hides another name that can be seen from here"),
-                "rename the row",
-            ));
+            let message =
+                format!("the row `{row_name}` hides another name that can be seen from here");
+            self.hides(value, message, hidden);
         }
-        self.scopes.declare_row(name, &row_name, fields);
+        let row = self
+            .scopes
+            .declare_row(name, &row_name, fields, hidden.is_some());
+        self.declared_at.insert(row, value.pointer.clone());
         self.rows.push((name, rows.clone()));
         self.scopes.enter(name);
         let steps = self.list(&written.steps, names);
@@ -185,13 +192,18 @@ impl<'d> Checker<'d> {
             self.used_roles.insert(role);
         }
         let (leaf, of, constant) = self.verb(at, word, value, name);
-        let of = of.filter(|_| !written.faulty);
+        let of = of.filter(|_| !written.unsure);
         self.scopes.fill(name, of, constant);
         let severity = at
             .text_of("severity")
             .and_then(|w| CriterionSeverity::from_word(&w))
             .unwrap_or(CriterionSeverity::Major);
+        let before = self.findings.len();
         let mut criteria = self.criteria(at, name, severity);
+        // A criterion with a fault may be about the value.
+        let sound = self.findings[before..]
+            .iter()
+            .all(|f| f.severity() != Severity::Error);
         if word == "confirm" && at.get("accept").is_none() {
             criteria.push(Criterion {
                 that: None,
@@ -201,7 +213,12 @@ impl<'d> Checker<'d> {
         }
         let on_fail = self.on_fail(at, word, &criteria);
         if !written.faulty {
-            self.idle_value(at, word, name, &criteria);
+            if sound {
+                self.idle_value(at, word, name);
+            }
+            if !word.is_empty() && criteria.is_empty() && at.get("accept").is_none() {
+                self.nothing_to_fail(at, false);
+            }
         }
         if word == "tell"
             && let Some(extra) = at.get("accept")
@@ -393,16 +410,15 @@ impl<'d> Checker<'d> {
         OnFail { retries, then }
     }
 
-    /// Keeps a reading that nothing judges for the look at what is left over.
-    fn idle_value(&mut self, at: &At<'d>, word: &str, name: Id, criteria: &[Criterion]) {
+    /// Keeps a reading for the look at what is left over: one that no criterion names, its own neither, is judged by none.
+    fn idle_value(&mut self, at: &At<'d>, word: &str, name: Id) {
         let filed = at
             .get("record_only")
             .is_some_and(|r| r.value.as_bool() == Some(true));
-        let read = matches!(word, "measure" | "count" | "time");
+        let read = matches!(word, "measure" | "count" | "time")
+            || (word == "confirm" && at.get("accept").is_some());
         if read
             && !filed
-            && criteria.is_empty()
-            && at.get("accept").is_none()
             && let Some(id) = at.get("id")
         {
             self.idle.push((name, id));

@@ -9,7 +9,6 @@ use crate::quantity::{Kind, Quantity, Unit};
 use crate::recipe::checked::Reading;
 use crate::recipe::cursor::At;
 use crate::recipe::schema::nearest;
-use crate::recipe::scope::type_of;
 use crate::text::Code;
 
 use super::Checker;
@@ -145,23 +144,36 @@ impl Checker<'_> {
                 .filter_map(|(k, at)| Some((k.to_owned(), self.field(&at)?)));
             rows.push(values.collect());
         }
-        let model = usual(&rows);
-        let fields = rows.get(model).map(types).unwrap_or_default();
+        // A row with a fault of its shape says nothing of the others.
+        let sound: Vec<bool> = places.iter().map(|row| self.is_sound(row)).collect();
+        let model = usual(&rows, &sound);
+        let fields = rows
+            .get(model)
+            .filter(|_| sound[model])
+            .map(types)
+            .unwrap_or_default();
         for (index, row) in places
             .iter()
             .enumerate()
-            .filter(|(index, _)| *index != model)
+            .filter(|(index, _)| *index != model && sound[*index])
         {
             self.even(row, (index, model), &rows[index], &fields);
         }
         // A field that is mistyped in some row is reported there; what names it is no second fault.
         let mut known = fields;
-        for row in &rows {
+        for (row, _) in rows.iter().zip(sound).filter(|(_, sound)| *sound) {
             for (name, of) in types(row) {
                 known.entry(name).or_insert(of);
             }
         }
         (rows, known)
+    }
+
+    /// Whether neither a row nor a field of it has a fault of its shape.
+    fn is_sound(&self, row: &At<'_>) -> bool {
+        let (from, to) = (format!("{}/", row.pointer), format!("{}0", row.pointer));
+        !self.shape_faults.contains(&row.pointer)
+            && self.shape_faults.range(from..to).next().is_none()
     }
 
     fn field(&mut self, at: &At<'_>) -> Option<Value> {
@@ -215,7 +227,7 @@ impl Checker<'_> {
             let (Some(value), Some(at)) = (values.get(name), row.get(name)) else {
                 continue;
             };
-            let fits = match (of, type_of(value)) {
+            let fits = match (of, value.type_of()) {
                 (Type::Quantity { kind: a, .. }, Type::Quantity { kind: b, .. }) => {
                     a.comparable(b).is_ok()
                 }
@@ -224,7 +236,7 @@ impl Checker<'_> {
             if !fits {
                 let message = format!(
                     "`{name}` is {} here and {of} in row {other}",
-                    type_of(value)
+                    value.type_of()
                 );
                 self.findings.push(at.finding(
                     Code::UnevenRows,
@@ -238,13 +250,14 @@ impl Checker<'_> {
 
 /// The types of a row's fields.
 fn types(row: &IndexMap<String, Value>) -> IndexMap<String, Type> {
-    row.iter().map(|(k, v)| (k.clone(), type_of(v))).collect()
+    row.iter().map(|(k, v)| (k.clone(), v.type_of())).collect()
 }
 
 /// The first of the rows whose form most rows have: the odd one out is to be reported, not the others.
-fn usual(rows: &[IndexMap<String, Value>]) -> usize {
+fn usual(rows: &[IndexMap<String, Value>], sound: &[bool]) -> usize {
     let mut forms: Vec<(IndexMap<String, Type>, usize, usize)> = Vec::new();
-    for (index, row) in rows.iter().enumerate() {
+    let rows = rows.iter().enumerate().zip(sound);
+    for ((index, row), _) in rows.filter(|(_, sound)| **sound) {
         let form = types(row);
         match forms.iter().position(|(known, _, _)| *known == form) {
             Some(at) => forms[at].2 += 1,

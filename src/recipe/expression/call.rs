@@ -316,7 +316,11 @@ impl Lowering<'_> {
                 let tolerance = known[2].0;
                 let off = Kind::of(x.dimension);
                 let on_scale = x.scale == Scale::Point || nominal.scale == Scale::Point;
-                if (tolerance == Kind::RATIO && !on_scale) || off.comparable(tolerance).is_ok() {
+                if tolerance == Kind::RATIO && !on_scale {
+                    self.remark_on_tolerance((&nodes[1], &nodes[2]), nominal, known[2].2);
+                    return Some((nodes, Type::Truth));
+                }
+                if off.comparable(tolerance).is_ok() {
                     return Some((nodes, Type::Truth));
                 }
                 self.refuse(&KindError::Differ(off, tolerance), known[2].2)

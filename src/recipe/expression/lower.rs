@@ -4,12 +4,15 @@
 
 use evalexpr::{Node as Tree, Operator, Value as Constant, build_operator_tree};
 
-use crate::plan::{Expression, Function, Node, Type};
-use crate::quantity::{Exact, Kind, KindError, QuantityError, parse_quantity, unknown_symbol};
+use crate::plan::{Expression, Function, Node, Type, Value};
+use crate::quantity::{
+    Exact, Kind, KindError, QuantityError, Unit, parse_quantity, unknown_symbol,
+};
 use crate::recipe::schema::nearest;
 use crate::text::Code;
 
 use super::operator::binary;
+use super::remedy::remedy;
 use super::token::{Sort, Token, scan};
 
 /// What other programs call our functions.
@@ -56,6 +59,25 @@ pub enum Found {
 pub trait Names {
     /// What a name is.
     fn find(&self, name: &str) -> Found;
+
+    /// Shows the values of a part that no reading changes, one for each combination of rows it rests on, until one is
+    /// answered with false. Whether all were answered with true; nothing where the part rests on a reading.
+    fn visit(
+        &self,
+        _part: &Node,
+        _names: &[String],
+        _on_value: &mut dyn FnMut(&Value) -> bool,
+    ) -> Option<bool> {
+        None
+    }
+
+    /// The unit that quantities of a kind have at this place.
+    fn unit(&self, _kind: Kind) -> Option<Unit> {
+        None
+    }
+
+    /// Takes something worth saying of an expression that is sound.
+    fn remark(&self, _remark: LoweringError) {}
 }
 
 /// What is known of a part of the expression.
@@ -80,8 +102,8 @@ pub(super) struct Part {
 pub(super) struct Lowering<'a> {
     pub(super) text: &'a str,
     tokens: std::vec::IntoIter<Token>,
-    names: &'a dyn Names,
-    used: Vec<String>,
+    pub(super) names: &'a dyn Names,
+    pub(super) used: Vec<String>,
     pub(super) errors: Vec<LoweringError>,
 }
 
@@ -449,12 +471,8 @@ impl Lowering<'_> {
                     Some((start, end)) => (part.start + start, part.start + end),
                     None => place,
                 };
-                self.error(
-                    code,
-                    place,
-                    error.to_string(),
-                    "write a number, a blank and a unit: `\"5 mL\"`",
-                )
+                let help = remedy(text, &error, "\"");
+                self.error(code, place, error.to_string(), help)
             }
         }
     }
@@ -469,6 +487,12 @@ impl Lowering<'_> {
         let Some(function) = Function::from_name(name) else {
             let elsewhere = ELSEWHERE.iter().find(|(other, _)| *other == name);
             let near = nearest(name, crate::plan::FUNCTION_NAMES.iter().copied());
+            if let ([argument], None, None) = (children, elsewhere, near)
+                && !matches!(argument.operator(), Operator::RootNode)
+            {
+                drop(self.tree(argument, depth + 1));
+                return self.no_operator(place);
+            }
             let help = match elsewhere.map(|(_, ours)| *ours).or(near) {
                 Some(near) => format!("the nearest known function is `{near}`"),
                 None => "the functions are listed in the README".to_owned(),

@@ -159,13 +159,14 @@ impl Lowering<'_> {
             Err(error) => return self.kind_error(&error, place),
         };
         if op == BinaryOperator::Divide
-            && matches!(&right.node, Node::Quantity(q) if q.si().to_exact().is_zero())
+            && (matches!(&right.node, Node::Quantity(q) if q.si().to_exact().is_zero())
+                || self.is_zero(&right.node))
         {
             return self.error(
                 Code::DividedByZero,
                 (right.start, right.end),
                 "this divides by zero",
-                "write another divisor",
+                "mend the numbers or settings that the divisor is made of",
             );
         }
         let result = if comparison(op) {

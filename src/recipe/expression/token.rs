@@ -15,6 +15,8 @@ const MAX_DEPTH: usize = 64;
 const MAX_OPERATORS: usize = 200;
 /// Most significant digits of a bare number.
 const MAX_DIGITS: usize = 15;
+const EQUALITY: &str =
+    "an expression only says what must be true: write `==` for equality, `<=` and `>=` for limits";
 
 /// What sort of word a token is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -125,14 +127,29 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
                 at += 1
             }
             b'=' => {
-                let help = "an expression only says what must be true: write `==` for equality, `<=` and `>=` for limits";
-                return Err(fail(
-                    Code::Assignment,
-                    start,
-                    at,
-                    "`=` would assign a value".to_owned(),
-                    help,
-                ));
+                let (end, help) = match bytes.get(at) {
+                    Some(b'>') => (at + 1, "write `>=`"),
+                    Some(b'<') => (at + 1, "write `<=`"),
+                    _ => (at, EQUALITY),
+                };
+                let message = "`=` would assign a value".to_owned();
+                return Err(fail(Code::Assignment, start, end, message, help));
+            }
+            b'&' | b'|'
+                if !bytes
+                    .get(at)
+                    .is_some_and(|b| matches!(*b, b'=') || *b == byte) =>
+            {
+                let sign = char::from(byte);
+                let message = format!("`{sign}` by itself has no meaning in an expression");
+                let help = format!("write `{sign}{sign}`");
+                return Err(fail(Code::ExpressionSyntax, start, at, message, &help));
+            }
+            b',' if open.is_empty() && is_inside_number(bytes, start) => {
+                let (from, to) = number_around(bytes, start);
+                let message = format!("`{}` is not a number", &text[from..to]);
+                let help = "recipes always use the decimal point; a quantity stands in double quotes: `\"3.5 mL\"`";
+                return Err(fail(Code::ExpressionSyntax, from, to, message, help));
             }
             b'+' | b'-' | b'*' | b'/' | b'^' | b'&' | b'|' if bytes.get(at) == Some(&b'=') => {
                 let message = format!("`{}` would assign a value", &text[start..=at]);
@@ -265,6 +282,23 @@ fn no_operator_between(text: &str, value: Token, start: usize) -> Result<(), Low
         message: format!("no operator between `{}` and `{}`", both.0, both.1),
         help,
     })
+}
+
+/// Whether a comma stands right between two digits.
+fn is_inside_number(bytes: &[u8], comma: usize) -> bool {
+    let digit = |at: Option<usize>| {
+        at.and_then(|at| bytes.get(at))
+            .is_some_and(u8::is_ascii_digit)
+    };
+    digit(comma.checked_sub(1)) && digit(comma.checked_add(1))
+}
+
+/// The digits on both sides of a comma.
+fn number_around(bytes: &[u8], comma: usize) -> (usize, usize) {
+    let digits = |b: &&u8| b.is_ascii_digit() || **b == b'.';
+    let before = bytes[..comma].iter().rev().take_while(digits).count();
+    let behind = bytes[comma + 1..].iter().take_while(digits).count();
+    (comma - before, comma + 1 + behind)
 }
 
 fn end_of_text(bytes: &[u8], mut at: usize) -> Option<usize> {
