@@ -32,6 +32,9 @@ impl Held {
 /// Limits that no instrument of a shop is good enough for, or hardly.
 #[must_use]
 pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) -> Vec<Finding> {
+    if instruments.is_empty() {
+        return Vec::new();
+    }
     let mut worst: Vec<(Ahead, Held, String)> = Vec::new();
     for ahead in limits_ahead(plan) {
         let Some((held, id)) = best(plan, &ahead, instruments) else {
