@@ -17,7 +17,7 @@ mod values;
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use drawing::{DrawnStep, draw};
-pub use entry::{Refusal, is_plausible, read_entry};
+pub use entry::{Refusal, is_numbered, is_plausible, read_entry};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Limit, limits};

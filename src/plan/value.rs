@@ -61,7 +61,7 @@ impl fmt::Display for Value {
             Self::Absent(_) => f.write_str("—"),
             Self::List(items) => {
                 let texts: Vec<String> = items.iter().map(ToString::to_string).collect();
-                f.write_str(&texts.join(", "))
+                f.write_str(&texts.join("; "))
             }
         }
     }
