@@ -244,31 +244,31 @@ fn verdict(judged: &Judged) -> String {
 
 /// What was held against a limit. Value ± U alone where it passes plainly; else the value that decides stands before it.
 fn held(of: &Limit, plain: bool) -> Option<String> {
-    let value = in_unit_of_limit(of.value.as_ref()?, of);
+    let value = of.value.as_ref()?;
+    let alike = in_unit_of_limit(value, of);
+    // A time that was typed is told so.
+    let typed = value.shown() != value.clone().untyped().shown();
+    let told = named(&of.of, if typed { value } else { &alike });
     let limit = limit(of);
     Some(match &of.uncertainty {
-        None => format!("{} (limit: {limit})", named(&of.of, &value)),
-        Some(found) if plain => {
-            format!("{} = {} (limit: {limit})", of.of, rounded(&value, found))
+        None => format!("{told} (limit: {limit})"),
+        Some(found) => {
+            let rounded = rounded(&alike, found);
+            if plain {
+                format!("{} = {rounded} (limit: {limit})", of.of)
+            } else {
+                format!("{told}, with its uncertainty {rounded} (limit: {limit})")
+            }
         }
-        Some(found) => format!(
-            "{}, with its uncertainty {} (limit: {limit})",
-            named(&of.of, &value),
-            rounded(&value, found)
-        ),
     })
 }
 
-/// A time that nobody typed, in the unit of its limit: 60 min rather than 3600 s.
+/// A time, which is kept in seconds, in the unit of its limit; any other value as it is.
 fn in_unit_of_limit(value: &Quantity, of: &Limit) -> Quantity {
-    let typed = value.shown() != value.clone().untyped().shown();
     let end = of.low.as_ref().or(of.high.as_ref());
-    match end {
-        Some(end) if !typed && value.unit().text() == "s" => {
-            value.convert(end.unit()).unwrap_or_else(|_| value.clone())
-        }
-        _ => value.clone(),
-    }
+    let timed = end.filter(|_| value.unit().text() == "s");
+    let other = timed.and_then(|end| value.convert(end.unit()).ok());
+    other.unwrap_or_else(|| value.clone())
 }
 
 /// What a verdict with a condition means.

@@ -8,7 +8,7 @@ use crate::made;
 const FORMATS: [Format; 3] = [Format::Text, Format::Markdown, Format::Html];
 
 /// A rendering with its lines joined and mark-up taken off, so that sentences can be looked for.
-fn said(record: &Record, format: Format) -> String {
+pub fn said(record: &Record, format: Format) -> String {
     let mut text = render(record, &[], format).unwrap();
     if format == Format::Html {
         let (_, body) = text.split_once("<body>").unwrap();
@@ -30,7 +30,7 @@ fn said(record: &Record, format: Format) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn says(record: &Record, sentences: &[&str]) {
+pub fn says(record: &Record, sentences: &[&str]) {
     for format in FORMATS {
         let said = said(record, format);
         for sentence in sentences {
