@@ -105,7 +105,7 @@ fn lines(of: &Uncertainty) -> Vec<Vec<Cell>> {
         let standard = standard.map(|(u, unit)| with_unit(&short(u, 3), unit));
         let sensitivity = l.sensitivity.as_ref().map(|s| short(s, 3));
         vec![
-            Cell::new(prose(&l.source)),
+            Cell::new(prose(&l.source.replace('`', ""))),
             Cell::new(standard.unwrap_or_default()),
             Cell::new(sensitivity.unwrap_or_default()),
             Cell::new(unit(&l.contribution)),
