@@ -21,7 +21,9 @@ impl Walk<'_, '_> {
         let Some(wanted) = wanted else {
             return self.said("nothing has been entered yet");
         };
-        let index = match self.session.plan.find_step(&wanted) {
+        let items = &self.session.state.items;
+        let entered = |index: usize| !items[index].readings.is_empty();
+        let index = match self.session.plan.find_step(&wanted, &entered) {
             Ok(index) => index,
             Err(why) => return self.said(&why),
         };
@@ -38,19 +40,15 @@ impl Walk<'_, '_> {
         if texts.is_empty() {
             return self.said(&format!("nothing has been entered for `{}` yet", item.path));
         }
-        self.screen.line(
-            2,
-            &format!(
-                "{} ({})",
-                item.title.as_deref().unwrap_or(&item.path),
-                item.path
-            ),
-        );
-        let Some(reading) = self.which(&texts) else {
+        self.screen.line(2, &heading(&item));
+        let places = places(item.verb.entries().max(1), texts.len());
+        let Some(reading) = self.which(&texts, &places) else {
             return self.said("nothing was changed");
         };
-        self.screen
-            .line(2, &format!("entry {reading} is `{}`", texts[reading - 1]));
+        self.screen.line(
+            2,
+            &standing_there(&places[reading - 1], &texts[reading - 1]),
+        );
         let Some((text, confirmed)) = self.right_entry(&item)? else {
             return self.said("nothing was changed");
         };
@@ -124,13 +122,13 @@ impl Walk<'_, '_> {
     }
 
     /// Which of several entries; nothing if it is called off with an empty line.
-    fn which(&mut self, texts: &[String]) -> Option<usize> {
+    fn which(&mut self, texts: &[String], places: &[String]) -> Option<usize> {
         let count = texts.len();
         if count == 1 {
             return Some(1);
         }
-        for (number, text) in texts.iter().enumerate() {
-            self.screen.line(4, &format!("{} {text}", number + 1));
+        for (number, (text, place)) in (1..).zip(texts.iter().zip(places)) {
+            self.screen.line(4, &format!("{number} {text} ({place})"));
         }
         loop {
             let typed = self
@@ -172,5 +170,37 @@ impl Walk<'_, '_> {
                 return Err(AppError::new(why));
             }
         }
+    }
+}
+
+/// What a step is called in the heading of a correction: its title with its path, the path alone where it has no other title.
+fn heading(item: &Item) -> String {
+    let as_path = |title: &str| title.to_lowercase().replace(' ', "_");
+    match item.title.as_deref() {
+        Some(title) if as_path(title) != item.path => format!("{title} ({})", item.path),
+        _ => item.path.clone(),
+    }
+}
+
+/// Which attempt and reading each entry is, where there are several; nothing to say of an only one.
+fn places(readings: usize, entries: usize) -> Vec<String> {
+    let attempts = entries.div_ceil(readings);
+    let one = |n: usize| {
+        let attempt = format!("attempt {}", n / readings + 1);
+        let reading = format!("reading {}", n % readings + 1);
+        match (attempts > 1, readings > 1) {
+            (true, true) => format!("{attempt}, {reading}"),
+            (true, false) => attempt,
+            (false, true) => reading,
+            (false, false) => String::new(),
+        }
+    };
+    (0..entries).map(one).collect()
+}
+
+fn standing_there(place: &str, text: &str) -> String {
+    match place {
+        "" => format!("the entry is `{text}`"),
+        place => format!("{place} is `{text}`"),
     }
 }

@@ -4,6 +4,7 @@
 
 mod arguments;
 mod author;
+mod budget;
 mod commands;
 mod correct;
 mod input;

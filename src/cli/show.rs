@@ -4,9 +4,12 @@
 
 use std::io::Write;
 
-use crate::engine::{ItemState, Judged, Limit, Question, Reading, State, Status, Verdict};
-use crate::plan::{Item, Plan, Value, Verb};
+use crate::engine::{
+    ItemState, Judged, Limit, Question, Reading, State, Status, Verdict, is_numbered,
+};
+use crate::plan::{Decision, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
+use crate::record::rounded;
 
 const WIDTH: usize = 80;
 
@@ -75,8 +78,14 @@ impl Screen {
         }
         self.line(2, &question.sentence);
         if let Verb::Choose(options) = &item.verb {
+            let numbered = is_numbered(options);
             for (number, option) in options.iter().enumerate() {
-                self.line(4, &format!("{} {option}", number + 1));
+                let number = if numbered {
+                    format!("{} ", number + 1)
+                } else {
+                    String::new()
+                };
+                self.line(4, &format!("{number}{option}"));
             }
         }
         if let Some(limits) = limits(question) {
@@ -108,6 +117,9 @@ impl Screen {
     pub fn verdicts(&mut self, state: &State, index: usize) {
         for judged in state.items[index].criteria() {
             self.line(2, &verdict(judged));
+            if let Some(meaning) = meaning(judged.verdict) {
+                self.line(4, meaning);
+            }
         }
     }
 
@@ -119,10 +131,7 @@ impl Screen {
             Status::NotApplicable(why) => self.line(2, &format!("{name}: not applicable, {why}")),
             Status::Undone(why) => self.line(2, &format!("{name}: not done, {why}")),
             Status::Done if matches!(item.verb, Verb::Compute { .. }) => {
-                let value = match went.value() {
-                    Some(Value::Quantity(q)) => about(q),
-                    other => other.map(ToString::to_string).unwrap_or_default(),
-                };
+                let value = went.value().map(value).unwrap_or_default();
                 self.line(2, &format!("{name}: {value}"));
                 self.verdicts(state, index);
             }
@@ -179,7 +188,8 @@ fn sign(question: &Question<'_>) -> String {
     match &question.item.verb {
         Verb::Tell => "Enter when done".to_owned(),
         Verb::Confirm => "yes or no".to_owned(),
-        Verb::Choose(_) => "word or number".to_owned(),
+        Verb::Choose(options) if is_numbered(options) => "word or number".to_owned(),
+        Verb::Choose(_) => "one of these".to_owned(),
         Verb::Enter(_) => "text".to_owned(),
         Verb::Count { .. } => "whole number".to_owned(),
         Verb::Measure { unit, .. } => unit.text().to_owned(),
@@ -192,8 +202,8 @@ fn sign(question: &Question<'_>) -> String {
 /// A limit in words.
 fn limit(limit: &Limit) -> String {
     let (low, high) = (
-        limit.low.as_ref().map(Quantity::shown),
-        limit.high.as_ref().map(Quantity::shown),
+        limit.low.as_ref().map(about),
+        limit.high.as_ref().map(about),
     );
     interval_in_words(low.as_deref(), high.as_deref(), limit.strict)
 }
@@ -201,37 +211,109 @@ fn limit(limit: &Limit) -> String {
 /// The limits of a question: of what, unless it is the reading itself.
 fn limits(question: &Question<'_>) -> Option<String> {
     let own = question.item.path.rsplit('.').next().unwrap_or_default();
-    let said: Vec<String> = question
-        .limits
-        .iter()
-        .map(|l| {
-            if l.of == own {
-                limit(l)
-            } else {
-                format!("{} {}", l.of, limit(l))
-            }
-        })
-        .collect();
+    let known = question.limits.iter().map(|l| {
+        if l.of == own {
+            limit(l)
+        } else {
+            format!("{} {}", l.of, limit(l))
+        }
+    });
+    let said: Vec<String> = known.chain(question.as_written.iter().cloned()).collect();
     (!said.is_empty()).then(|| said.join(" and "))
 }
 
-/// A verdict in a line: the value that was held against the limit, and the limit.
+/// A verdict in a line: the value that was held against the limit with its uncertainty, and the limit.
 fn verdict(judged: &Judged) -> String {
-    let word = if judged.verdict == Verdict::Fail {
-        "FAIL"
+    let word = if judged.verdict.is_fail() {
+        judged.verdict.word().to_uppercase()
     } else {
-        judged.verdict.word()
+        judged.verdict.word().to_owned()
     };
-    let held = |l: &Limit| {
-        l.value
-            .as_ref()
-            .map(|v| format!("{} = {} (limit: {})", l.of, about(v), limit(l)))
-    };
-    let held: Vec<String> = judged.limits.iter().filter_map(held).collect();
+    let plain = judged.verdict == Verdict::Pass;
+    let held: Vec<String> = judged
+        .limits
+        .iter()
+        .filter_map(|l| held(l, plain))
+        .collect();
     match judged.verdict {
-        Verdict::Pass | Verdict::Fail if !held.is_empty() => format!("{word}: {}", held.join("; ")),
-        Verdict::Pass => word.to_owned(),
+        Verdict::NotApplicable | Verdict::NotJudged => format!("{word}: {}", judged.shown),
+        _ if !held.is_empty() => format!("{word}: {}", held.join("; ")),
+        Verdict::Pass => word,
         _ => format!("{word}: {}", judged.shown),
+    }
+}
+
+/// What was held against a limit. Value ± U alone where it passes plainly; else the value that decides stands before it.
+fn held(of: &Limit, plain: bool) -> Option<String> {
+    let value = of.value.as_ref()?;
+    let alike = in_unit_of_limit(value, of);
+    // A time that was typed is told so.
+    let typed = value.shown() != value.clone().untyped().shown();
+    let told = named(&of.of, if typed { value } else { &alike });
+    let limit = limit(of);
+    Some(match &of.uncertainty {
+        None => format!("{told} (limit: {limit})"),
+        Some(found) => {
+            let rounded = rounded(&alike, found);
+            if plain {
+                format!("{} = {rounded} (limit: {limit})", of.of)
+            } else {
+                format!("{told}, with its uncertainty {rounded} (limit: {limit})")
+            }
+        }
+    })
+}
+
+/// A time, which is kept in seconds, in the unit of its limit; any other value as it is.
+fn in_unit_of_limit(value: &Quantity, of: &Limit) -> Quantity {
+    let end = of.low.as_ref().or(of.high.as_ref());
+    let timed = end.filter(|_| value.unit().text() == "s");
+    let other = timed.and_then(|end| value.convert(end.unit()).ok());
+    other.unwrap_or_else(|| value.clone())
+}
+
+/// What a verdict with a condition means.
+fn meaning(verdict: Verdict) -> Option<&'static str> {
+    match verdict {
+        Verdict::ConditionalPass => {
+            Some("inside the limit, but nearer to it than its uncertainty: a person decides")
+        }
+        Verdict::ConditionalFail => {
+            Some("outside the limit by no more than its uncertainty: it counts as a fail")
+        }
+        _ => None,
+    }
+}
+
+/// What is said of the decision rule before the first question, where more than the value itself decides.
+pub fn rule(decision: Decision) -> Option<&'static str> {
+    match decision {
+        Decision::Simple => None,
+        Decision::Guarded => Some(
+            "Decision rule: guarded. A value passes where it is inside its limit by at least its uncertainty U.",
+        ),
+        Decision::Banded => Some(
+            "Decision rule: banded. Nearer to a limit than its uncertainty U, a value passes or fails conditionally.",
+        ),
+    }
+}
+
+/// A name with its value: `=`, or `≈` where it is not shown whole.
+fn named(name: &str, quantity: &Quantity) -> String {
+    let sign = if quantity.is_shown_whole() {
+        "="
+    } else {
+        "≈"
+    };
+    format!("{name} {sign} {quantity}")
+}
+
+/// A value for a reader, with a sign where it is not shown whole.
+pub fn value(of: &Value) -> String {
+    match of {
+        Value::Quantity(q) => about(q),
+        Value::List(items) => items.iter().map(value).collect::<Vec<_>>().join("; "),
+        other => other.to_string(),
     }
 }
 
@@ -245,7 +327,7 @@ pub fn about(quantity: &Quantity) -> String {
     format!("{near}{quantity}")
 }
 
-/// What stands against a pass so far, a line each: fails, what was skipped or could not be done.
+/// What stands against a plain pass so far, a line each: fails, conditional passes, what was skipped or could not be done.
 pub fn problems(plan: &Plan, state: &State) -> Vec<String> {
     let mut lines = Vec::new();
     for (item, went) in plan.items.iter().zip(&state.items) {
@@ -254,7 +336,8 @@ pub fn problems(plan: &Plan, state: &State) -> Vec<String> {
             .as_deref()
             .map_or_else(|| item.path.clone(), |t| format!("{t} ({})", item.path));
         for (criterion, judged) in item.criteria.iter().zip(went.criteria()) {
-            if matches!(judged.verdict, Verdict::Fail | Verdict::NotJudged) {
+            let open = judged.verdict == Verdict::NotJudged;
+            if judged.verdict.is_fail() || open || judged.verdict == Verdict::ConditionalPass {
                 lines.push(format!(
                     "{name}, {}: {}",
                     criterion.severity.word(),
@@ -275,7 +358,10 @@ pub fn problems(plan: &Plan, state: &State) -> Vec<String> {
 pub fn standing(plan: &Plan, state: &State) -> Vec<String> {
     let line = |(item, went): (&Item, &ItemState)| {
         let name = item.title.as_deref().unwrap_or(&item.path);
-        let value = went.value().map(|v| format!(" {v}")).unwrap_or_default();
+        let value = went.value();
+        let value = value
+            .map(|v| format!(" {}", self::value(v)))
+            .unwrap_or_default();
         let verdicts: Vec<String> = went.criteria().iter().map(verdict).collect();
         let said = match &went.status {
             Status::NotApplicable(why) => format!(" not applicable, {why}"),

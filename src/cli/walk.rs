@@ -61,6 +61,10 @@ impl<'w, 'h> Walk<'w, 'h> {
     /// An entry that could not be written; a stored answer that is refused.
     pub fn run(mut self) -> Result<Outcome, AppError> {
         let mut fresh = true;
+        if let Some(rule) = super::show::rule(self.session.head.bench().decision) {
+            self.screen.gap();
+            self.screen.line(0, rule);
+        }
         loop {
             if self.screen.is_gone() {
                 return self.pause("nobody reads the output any more".to_owned());

@@ -7,6 +7,7 @@ use std::path::Path;
 use crate::app::{AppError, Held};
 use crate::engine::{Ended, Event};
 
+use super::budget::last_budget;
 use super::input::{Line, Wanted};
 use super::show::problems;
 use super::walk::{Step, Walk};
@@ -156,7 +157,7 @@ impl Walk<'_, '_> {
                     "  {} {}: {}",
                     plan.items[*i].number,
                     plan.items[*i].path,
-                    texts.join(", ")
+                    texts.join("; ")
                 )
             });
         let entered: Vec<String> = entered.collect();
@@ -170,7 +171,15 @@ impl Walk<'_, '_> {
             self.screen.line(2, &line);
         }
         self.against();
+        self.budget();
         Step::Again
+    }
+
+    /// Shows what the uncertainty of the last judged value is made of.
+    fn budget(&mut self) {
+        for line in last_budget(&self.session.plan, &self.session.state) {
+            self.screen.line(2, &line);
+        }
     }
 
     /// Shows what stands against a pass so far.

@@ -4,7 +4,7 @@
 
 use crate::plan::{Item, Plan, Slot, Value, render_prompt};
 
-use super::limits::{Limit, limits};
+use super::limits::{Limit, limits_and_rest};
 use super::values::Values;
 use super::{State, Status};
 
@@ -29,6 +29,8 @@ pub struct Question<'p> {
     pub attempt: usize,
     /// What the criteria allow, as far as it is known before the value is.
     pub limits: Vec<Limit>,
+    /// Parts of the criteria from which no limit can be told yet, as the author wrote them.
+    pub as_written: Vec<String>,
 }
 
 /// The question that a state asks; nothing when it has ended.
@@ -41,6 +43,7 @@ pub fn question<'p>(plan: &'p Plan, state: &State) -> Option<Question<'p>> {
     let item = plan.items.get(index)?;
     let readings = item.verb.entries().max(1);
     let given = state.items[index].readings.len();
+    let (limits, as_written) = limits_of(plan, state, index);
     Some(Question {
         index,
         item,
@@ -50,7 +53,8 @@ pub fn question<'p>(plan: &'p Plan, state: &State) -> Option<Question<'p>> {
         reading: given % readings + 1,
         readings,
         attempt: given / readings + 1,
-        limits: limits_of(plan, state, index),
+        limits,
+        as_written,
     })
 }
 
@@ -74,24 +78,22 @@ pub fn sentence(item: &Item, state: &State) -> String {
     render_prompt(&item.prompt, &values).unwrap_or_else(|_| item.prompt.clone())
 }
 
-/// The limits of a step's criteria, as far as they can be told now.
-fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
+/// The limits of a step's criteria as far as they can be told now, and what can't be, as written.
+fn limits_of(plan: &Plan, state: &State, index: usize) -> (Vec<Limit>, Vec<String>) {
     let item = &plan.items[index];
-    let bounds = item.criteria.iter().filter_map(|c| c.that.as_ref());
-    let mut all: Vec<Limit> = bounds
-        .flat_map(|bound| {
-            limits(
-                &bound.expression,
-                &Values {
-                    bound,
-                    plan,
-                    state,
-                    index,
-                    own: None,
-                },
-            )
-        })
-        .collect();
+    let (mut all, mut as_written) = (Vec::new(), Vec::new());
+    for bound in item.criteria.iter().filter_map(|c| c.that.as_ref()) {
+        let scope = Values {
+            bound,
+            plan,
+            state,
+            index,
+            own: None,
+        };
+        let (drawn, rest) = limits_and_rest(&bound.expression, &scope);
+        all.extend(drawn);
+        as_written.extend(rest);
+    }
     // A bare ratio (0.8) in the unit that is asked for (80 %).
     for end in all
         .iter_mut()
@@ -102,7 +104,7 @@ fn limits_of(plan: &Plan, state: &State, index: usize) -> Vec<Limit> {
             *end = end.convert(&unit).unwrap_or_else(|_| end.clone());
         }
     }
-    all
+    (all, as_written)
 }
 
 /// The items that an entry settled beside its own: computed, judged, or found not to apply.

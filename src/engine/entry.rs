@@ -156,6 +156,21 @@ fn explained(error: &QuantityError, unit: &Unit, sign: DecimalSign) -> Refusal {
     }
 }
 
+/// Whether the options of a choice can be told by their numbers: not where one begins with a digit itself.
+#[must_use]
+pub fn is_numbered(options: &[String]) -> bool {
+    !options
+        .iter()
+        .any(|o| o.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '-' | '+' | '.')))
+}
+
+/// Whether an option begins with what was typed; not where that would cut a number short: 2 is not 20.
+fn is_begun(option: &str, lower: &str) -> bool {
+    let option = option.to_lowercase();
+    let rest = option.strip_prefix(lower);
+    rest.is_some_and(|r| !r.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',')))
+}
+
 fn choose(options: &[String], text: &str) -> Result<Value, Refusal> {
     let lower = text.to_lowercase();
     if let Some(option) = options.iter().find(|o| o.to_lowercase() == lower) {
@@ -164,11 +179,12 @@ fn choose(options: &[String], text: &str) -> Result<Value, Refusal> {
     let numbered = text
         .parse::<usize>()
         .ok()
+        .filter(|_| is_numbered(options))
         .and_then(|n| n.checked_sub(1))
         .and_then(|i| options.get(i));
     let begun: Vec<&String> = options
         .iter()
-        .filter(|o| !lower.is_empty() && o.to_lowercase().starts_with(&lower))
+        .filter(|o| !lower.is_empty() && is_begun(o, &lower))
         .collect();
     let only = if let [only] = begun[..] {
         Some(only)

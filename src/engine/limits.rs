@@ -47,6 +47,26 @@ pub fn limits(expression: &Expression, scope: &dyn Scope) -> Vec<Limit> {
     drawn.into_iter().map(|d| d.limit).collect()
 }
 
+/// The limits of an expression, and the parts of it that draw none, as written.
+pub(super) fn limits_and_rest(
+    expression: &Expression,
+    scope: &dyn Scope,
+) -> (Vec<Limit>, Vec<String>) {
+    let (mut all, mut rest) = (Vec::new(), Vec::new());
+    let mut parts = vec![&expression.root];
+    while let Some(part) = parts.pop() {
+        if let Node::Binary(BinaryOperator::And, left, right) = part {
+            parts.extend([&**right, &**left]);
+            continue;
+        }
+        match drawn(part, &expression.names, scope) {
+            of_part if of_part.is_empty() => rest.push(part.written(&expression.names)),
+            of_part => all.extend(of_part.into_iter().map(|d| d.limit)),
+        }
+    }
+    (all, rest)
+}
+
 pub(super) fn drawn<'n>(node: &'n Node, names: &[String], scope: &dyn Scope) -> Vec<Drawn<'n>> {
     let of = |of: &'n Node| Held::new(of, names, scope);
     match node {

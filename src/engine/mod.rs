@@ -22,7 +22,7 @@ pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
 pub use drawing::{DrawnStep, draw};
-pub use entry::{Refusal, is_plausible, read_entry, read_log};
+pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Limit, limits};

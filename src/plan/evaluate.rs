@@ -563,9 +563,17 @@ fn convert(value: &Node, unit: &Node, scope: &dyn Scope) -> Outcome {
 pub fn show_with_values(expression: &Expression, scope: &dyn Scope) -> String {
     let values: Vec<String> = (0..expression.names.len())
         .map(|i| {
-            let shown = scope
-                .value(i)
-                .map_or_else(|_| "—".to_owned(), |v| v.to_string());
+            let shown = match scope.value(i) {
+                Ok(Value::Quantity(q)) if !q.is_shown_whole() => {
+                    return format!("{} ≈ {q}", expression.names[i]);
+                }
+                Ok(Value::List(items)) => {
+                    let parts: Vec<String> = items.iter().map(marked).collect();
+                    format!("({})", parts.join("; "))
+                }
+                Ok(value) => value.to_string(),
+                Err(_) => "—".to_owned(),
+            };
             format!("{} = {shown}", expression.names[i])
         })
         .collect();
@@ -573,5 +581,13 @@ pub fn show_with_values(expression: &Expression, scope: &dyn Scope) -> String {
         expression.text.clone()
     } else {
         format!("{} [{}]", expression.text, values.join("; "))
+    }
+}
+
+/// A value with a sign where it is not shown whole.
+fn marked(value: &Value) -> String {
+    match value {
+        Value::Quantity(q) if !q.is_shown_whole() => format!("≈ {q}"),
+        other => other.to_string(),
     }
 }

@@ -50,7 +50,7 @@ impl Plan {
     ///
     /// # Errors
     /// Why there is none, or which ones there are.
-    pub fn find_step(&self, name: &str) -> Result<usize, String> {
+    pub fn find_step(&self, name: &str, entered: &dyn Fn(usize) -> bool) -> Result<usize, String> {
         let name = name.trim();
         let lower = name.to_lowercase();
         let position = |test: &dyn Fn(&Item) -> bool| -> Vec<usize> {
@@ -73,14 +73,24 @@ impl Plan {
                 [] => {}
                 [only] => return Ok(only),
                 ref several => {
+                    let with_entries: Vec<usize> =
+                        several.iter().copied().filter(|i| entered(*i)).collect();
+                    if let [only] = with_entries[..] {
+                        return Ok(only);
+                    }
                     let paths: Vec<&str> = several
                         .iter()
                         .take(6)
                         .map(|i| self.items[*i].path.as_str())
                         .collect();
                     return Err(format!(
-                        "several steps are called `{name}`: {}",
-                        paths.join(", ")
+                        "several steps are called `{name}`; type the path: {}{}",
+                        paths.join(", "),
+                        if several.len() > paths.len() {
+                            " …"
+                        } else {
+                            ""
+                        }
                     ));
                 }
             }

@@ -98,7 +98,7 @@ impl fmt::Display for Value {
             }
             Self::List(items) => {
                 let texts: Vec<String> = items.iter().map(ToString::to_string).collect();
-                f.write_str(&texts.join(", "))
+                f.write_str(&texts.join("; "))
             }
         }
     }

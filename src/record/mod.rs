@@ -3,6 +3,7 @@
 //! Never in here: rendering, signatures. Changes when a record tells something new.
 
 mod digest;
+mod largest;
 mod logged;
 mod make;
 mod remarks;
@@ -11,6 +12,7 @@ mod verify;
 mod wire;
 
 pub use digest::{canonical, digest_bytes, digest_json};
+pub use largest::largest;
 pub use make::{make, seal, value_json};
 pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};

@@ -10,6 +10,7 @@ use super::clean::prose;
 use super::document::{Block, Cell, Column, Fact, Mark, section};
 use super::figure::{capital, counted, time};
 use super::judged::Told;
+use super::uncertain;
 use super::went::{name, named};
 
 /// The cautions that go with every record.
@@ -47,8 +48,8 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
         facts: facts(record),
         brief: true,
     });
-    blocks.extend(table("What failed", "fail", record));
-    blocks.extend(table("What could not be judged", "not judged", record));
+    blocks.extend(table("What failed", &["fail", "conditional fail"], record));
+    blocks.extend(table("What could not be judged", &["not judged"], record));
     if !record.remarks.is_empty() {
         blocks.push(section("Remarks"));
         let items = record
@@ -121,6 +122,7 @@ fn facts(record: &Record) -> Vec<Fact> {
         ),
         ("Recipe approval", approval(&record.recipe.approval)),
         ("Instruments", instruments(record)),
+        ("Decision rule", uncertain::rule_in_brief(&record.decision)),
         ("Steps", tally(record)),
         ("Signatures", signatures(record)),
     ];
@@ -165,18 +167,31 @@ fn tally(record: &Record) -> String {
         }
     }
     let criteria = steps.iter().flat_map(|s| &s.criteria);
-    let failed = criteria.clone().filter(|c| c.verdict == "fail").count();
-    let met = criteria.filter(|c| c.verdict == "pass").count();
-    let criteria = counted(met, "criterion met", "criteria met");
-    format!("{}; {criteria}, {failed} not met", parts.join(", "))
+    let of = |verdict: &str| criteria.clone().filter(|c| c.verdict == verdict).count();
+    let met = of("pass") + of("conditional pass");
+    let failed = of("fail") + of("conditional fail");
+    let conditionally = |n: usize| match n {
+        0 => String::new(),
+        n => format!(" ({n} conditionally)"),
+    };
+    format!(
+        "{}; {}{}, {failed} not met{}",
+        parts.join(", "),
+        counted(met, "criterion met", "criteria met"),
+        conditionally(of("conditional pass")),
+        conditionally(of("conditional fail"))
+    )
 }
 
-/// The criteria with one verdict, as a table under a heading.
-fn table(heading: &str, verdict: &str, record: &Record) -> Vec<Block> {
+/// The criteria with one of some verdicts, as a table under a heading.
+fn table(heading: &str, verdicts: &[&str], record: &Record) -> Vec<Block> {
     let steps = record.setup.iter().chain(&record.steps).zip(1..);
     let rows: Vec<Vec<Cell>> = steps
         .flat_map(|(step, number)| {
-            let wanted = step.criteria.iter().filter(|c| c.verdict == verdict);
+            let wanted = step
+                .criteria
+                .iter()
+                .filter(|c| verdicts.contains(&c.verdict.as_str()));
             wanted.map(move |c| row(number, step, c))
         })
         .collect();
@@ -184,12 +199,11 @@ fn table(heading: &str, verdict: &str, record: &Record) -> Vec<Block> {
         return Vec::new();
     }
     let header = Column::all([
-        ("Step", 31),
-        ("Verdict", 14),
-        ("Severity", 11),
-        ("Value", 16),
-        ("Limit", 14),
-        ("Off by", 14),
+        ("Step", 25),
+        ("Verdict", 19),
+        ("Value", 26),
+        ("Limit", 15),
+        ("Off by", 15),
     ]);
     let caption = counted(rows.len(), "criterion", "criteria");
     vec![
@@ -198,12 +212,13 @@ fn table(heading: &str, verdict: &str, record: &Record) -> Vec<Block> {
             caption,
             header,
             rows,
+            dense: false,
         },
     ]
 }
 
 fn row(number: usize, step: &Step, criterion: &Criterion) -> Vec<Cell> {
-    let told = Told::of(criterion);
+    let told = Told::of(step, criterion);
     let value = if told.value.is_empty() {
         prose(&criterion.shown)
     } else {
@@ -221,9 +236,8 @@ fn row(number: usize, step: &Step, criterion: &Criterion) -> Vec<Cell> {
         },
         Cell {
             mark: Some(Mark::of(&criterion.verdict)),
-            ..Cell::default()
+            ..Cell::new(prose(&criterion.severity))
         },
-        Cell::new(prose(&criterion.severity)),
         Cell::new(value),
         Cell::new(told.limit.unwrap_or_else(|| "–".to_owned())),
         Cell::new(off),

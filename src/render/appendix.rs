@@ -8,15 +8,14 @@ use super::answer::signatures;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
 use super::figure::{counted, time};
+use super::{budget, uncertain};
 
 pub(super) fn blocks(record: &Record) -> Vec<Block> {
     let mut blocks = instruments(record);
     blocks.extend(basis(record));
     blocks.extend(attachments(record));
-    blocks.push(section("Measurement uncertainty"));
-    blocks.push(Block::Paragraph {
-        text: uncertainty(record),
-    });
+    blocks.extend(uncertain::statement(record));
+    blocks.extend(budget::blocks(record));
     blocks.push(section("Signatures"));
     blocks.push(Block::Paragraph {
         text: match record.seal.signatures.len() {
@@ -71,6 +70,7 @@ fn instruments(record: &Record) -> Vec<Block> {
         caption: "As the shop's register had them on the day of the test".to_owned(),
         header,
         rows: rows.collect(),
+        dense: false,
     });
     blocks
 }
@@ -118,27 +118,9 @@ fn attachments(record: &Record) -> Vec<Block> {
             caption: counted(record.attachments.len(), "file", "files"),
             header,
             rows: rows.collect(),
+            dense: false,
         },
     ]
-}
-
-fn uncertainty(record: &Record) -> String {
-    let mut steps = record.setup.iter().chain(&record.steps);
-    let stated = steps.any(|s| !s.uncertainty.is_null());
-    let rule = match record.decision.as_str() {
-        "simple" => "Each value was held against its limit as it stands, without a guard band (simple acceptance).".to_owned(),
-        other => format!("The decision rule of the recipe is “{}”.", prose(other)),
-    };
-    if stated {
-        format!(
-            "{rule} Uncertainties stand with the values for which they were computed; where none stands, none is stated."
-        )
-    } else {
-        format!(
-            "{rule} This version of the program states no measurement uncertainty for any value. A value close to its limit may lie on the other side of it; \
-                 the accuracy of the instruments above helps to judge that."
-        )
-    }
 }
 
 fn verification(record: &Record) -> Vec<Block> {

@@ -55,7 +55,7 @@ pub enum Block {
         /// Whether all are short enough to stand two abreast.
         brief: bool,
     },
-    /// A table; the first cell of a row names it.
+    /// A table; the first cell of a row names it. A row of one cell is the heading of the rows below it.
     Table {
         /// What the table shows.
         caption: String,
@@ -63,6 +63,8 @@ pub enum Block {
         header: Vec<Column>,
         /// The rows.
         rows: Vec<Vec<Cell>>,
+        /// Whether its rows are short enough to be read in one line.
+        dense: bool,
     },
     /// A plot with its table.
     Plot {
@@ -119,6 +121,12 @@ pub enum Shape {
     Fail,
     /// Met with something to know.
     Remark,
+    /// Met, but by less than the uncertainty.
+    #[serde(rename = "conditional-pass")]
+    ConditionalPass,
+    /// Not met, but by no more than the uncertainty.
+    #[serde(rename = "conditional-fail")]
+    ConditionalFail,
     /// Open: not judged or incomplete.
     Open,
     /// No judgement in it.
@@ -131,12 +139,14 @@ impl Mark {
     pub fn of(word: &str) -> Self {
         let shape = match word {
             "pass" => Shape::Pass,
-            "pass with remarks" | "conditional pass" => Shape::Remark,
-            "fail" | "conditional fail" => Shape::Fail,
+            "pass with remarks" => Shape::Remark,
+            "conditional pass" => Shape::ConditionalPass,
+            "fail" => Shape::Fail,
+            "conditional fail" => Shape::ConditionalFail,
             "incomplete" | "not judged" | "not done" => Shape::Open,
             _ => Shape::Plain,
         };
-        let loud = matches!(shape, Shape::Fail | Shape::Open);
+        let loud = matches!(shape, Shape::Fail | Shape::ConditionalFail | Shape::Open);
         let word = if loud {
             word.to_uppercase()
         } else {
@@ -247,6 +257,8 @@ pub struct Bar {
     pub has_high: bool,
     /// Where the value lies.
     pub at: f64,
+    /// Where value − U and value + U lie, cut at the ends of the drawing.
+    pub reach: Option<[f64; 2]>,
     /// Whether the criterion was met.
     pub met: bool,
 }

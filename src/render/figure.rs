@@ -6,7 +6,7 @@ use std::fmt::Write;
 
 use serde_json::Value as Json;
 
-use crate::quantity::{Quantity as Measured, parse_quantity};
+use crate::quantity::{Exact, Quantity as Measured, Unit, parse_quantity};
 use crate::record::Quantity;
 
 use super::clean::{prose, typed};
@@ -24,6 +24,17 @@ pub(super) fn measured(q: &Quantity) -> Option<Measured> {
     parse_quantity(&text).ok().map(Measured::untyped)
 }
 
+/// A stored quantity in another unit, where it can be converted.
+pub(super) fn converted(q: &Quantity, unit: &str) -> Option<Quantity> {
+    let of = measured(q)?.convert(&Unit::parse(unit).ok()?).ok()?;
+    Some(Quantity {
+        value: of.value_text(),
+        unit: of.unit().text().to_owned(),
+        ucum: of.unit().ucum().to_owned(),
+        exact: q.exact && of.is_exact(),
+    })
+}
+
 /// A stored quantity with at most six decimals or six significant digits; `≈` where that is not the whole value.
 pub(super) fn quantity(q: &Quantity) -> String {
     let whole = match q.unit.as_str() {
@@ -35,6 +46,40 @@ pub(super) fn quantity(q: &Quantity) -> String {
         shown
     } else {
         format!("≈ {shown}")
+    }
+}
+
+/// A name with its value: `=`, or `≈` where the value is not shown whole.
+pub(super) fn named(name: &str, q: &Quantity) -> String {
+    match quantity(q) {
+        near if near.starts_with('≈') => format!("{} {near}", prose(name)),
+        whole => format!("{} = {whole}", prose(name)),
+    }
+}
+
+/// Decimal text to some significant digits.
+pub(super) fn short(number: &str, digits: u32) -> String {
+    Exact::parse(number).map_or_else(|_| prose(number), |exact| exact.to_significant(digits))
+}
+
+/// A number with its unit, which a bare number has not.
+pub(super) fn with_unit(number: &str, unit: &str) -> String {
+    match unit {
+        "1" | "" => number.to_owned(),
+        unit => format!("{number} {}", prose(unit)),
+    }
+}
+
+/// A ratio in percent, to two significant digits.
+pub(super) fn percent(ratio: &str) -> String {
+    match ratio.parse::<f64>() {
+        Ok(ratio) if ratio >= 0.995 => "100 %".to_owned(),
+        Ok(ratio) if (0.0..0.0001).contains(&ratio) => "< 0.01 %".to_owned(),
+        Ok(ratio) if ratio > 0.0 => {
+            let percent = Exact::from_f64(ratio * 100.0).unwrap_or_default();
+            format!("{} %", percent.to_significant(2))
+        }
+        _ => prose(ratio),
     }
 }
 

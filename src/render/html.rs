@@ -28,3 +28,25 @@ pub(super) fn css(text: String) -> minijinja::Value {
     }
     minijinja::Value::from_safe_string(out)
 }
+
+/// Longest word that is left whole, in characters.
+const WHOLE: usize = 12;
+
+/// The filter `soft`: text for HTML in which long words may break behind a dot, a bracket or a line below, not anywhere.
+pub(super) fn soft(text: String) -> minijinja::Value {
+    let mut out = String::with_capacity(text.len() + 16);
+    for word in text.split_inclusive(' ') {
+        let long = word.chars().count() > WHOLE;
+        let mut rest = word;
+        while let Some(at) = rest.find(['.', '(', '_', '/']).filter(|_| long) {
+            let (part, after) = rest.split_at(at + 1);
+            let _ = write!(out, "{}", minijinja::HtmlEscape(part));
+            if after.starts_with(char::is_alphanumeric) {
+                out.push_str("<wbr>");
+            }
+            rest = after;
+        }
+        let _ = write!(out, "{}", minijinja::HtmlEscape(rest));
+    }
+    minijinja::Value::from_safe_string(out)
+}

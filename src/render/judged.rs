@@ -5,10 +5,10 @@
 
 use std::cmp::Ordering;
 
-use crate::quantity::{Quantity as Measured, interval_in_words};
-use crate::record::{Criterion, Limit, Quantity, Record};
+use crate::quantity::{Quantity as Measured, Unit, interval_in_words};
+use crate::record::{Criterion, Limit, Quantity, Record, Step};
 
-use super::clean::prose;
+use super::clean::{prose, typed};
 use super::document::{Bar, Fact, Mark};
 use super::figure;
 
@@ -16,8 +16,8 @@ use super::figure;
 const IS_YES: &str = "the answer is yes";
 
 /// A criterion as one fact.
-pub(super) fn fact(record: &Record, criterion: &Criterion) -> Fact {
-    let told = Told::of(criterion);
+pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact {
+    let told = Told::of(step, criterion);
     let mut parts = Vec::new();
     if let Some(limit) = &told.limit {
         parts.push(format!("limit {limit}"));
@@ -41,6 +41,12 @@ pub(super) fn fact(record: &Record, criterion: &Criterion) -> Fact {
         bar: told.bar,
         ..Fact::default()
     }
+    .aside(conformity(criterion))
+    .aside(if criterion.within_numerical_error {
+        "decided through a computed number that lies within its numerical error of the limit"
+    } else {
+        ""
+    })
     .aside(format!("severity: {}", prose(&criterion.severity)))
     .aside(basis.map_or_else(String::new, |b| format!("basis: {b}")))
     .aside(written)
@@ -79,7 +85,7 @@ pub(super) struct Told {
 }
 
 impl Told {
-    pub(super) fn of(criterion: &Criterion) -> Self {
+    pub(super) fn of(step: &Step, criterion: &Criterion) -> Self {
         let limits: Vec<String> = criterion.limits.iter().map(limit).collect();
         let limit = (!limits.is_empty()).then(|| limits.join(" and "));
         let is_answer = criterion.that == IS_YES;
@@ -99,20 +105,11 @@ impl Told {
                 ..nothing
             };
         }
-        let judged = matches!(criterion.verdict.as_str(), "pass" | "fail");
-        let held = |l: &Limit| {
-            l.value
-                .as_ref()
-                .filter(|_| judged)
-                .map(|v| format!("{} = {}", prose(&l.of), figure::quantity(v)))
-        };
-        let value = criterion
-            .limits
-            .iter()
-            .filter_map(held)
-            .collect::<Vec<_>>()
-            .join("; ");
-        let met = criterion.verdict == "pass";
+        let judged = is_judged(&criterion.verdict);
+        let met = matches!(criterion.verdict.as_str(), "pass" | "conditional pass");
+        let plain = criterion.verdict == "pass";
+        let held = criterion.limits.iter().filter(|_| judged);
+        let value: Vec<String> = held.filter_map(|l| held_against(step, l)).collect();
         let single = match &criterion.limits[..] {
             [only] => only
                 .value
@@ -126,12 +123,86 @@ impl Told {
             .limits
             .iter()
             .find_map(|l| off(l, &l.value.as_ref().and_then(figure::measured)?));
+        let inside = criterion.limits.iter().any(|l| l.uncertainty.is_some());
+        let inside = inside.then(|| "inside the limit, but by less than U".to_owned());
         Self {
-            value,
-            off: off.filter(|_| judged && !met),
+            value: value.join("; "),
+            off: if met { None } else { off }
+                .or(inside)
+                .filter(|_| judged && !plain),
             bar: single.and_then(|(ends, value)| bar(ends, &value, met)),
             ..nothing
         }
+    }
+}
+
+/// Whether a verdict word tells of a value that was held against a limit.
+fn is_judged(verdict: &str) -> bool {
+    matches!(
+        verdict,
+        "pass" | "conditional pass" | "conditional fail" | "fail"
+    )
+}
+
+/// What was held against a limit, with its uncertainty.
+fn held_against(step: &Step, limit: &Limit) -> Option<String> {
+    let value = limit.value.as_ref()?;
+    let said = match as_typed(step, limit) {
+        Some(typed) => format!("{} = {typed}", prose(&limit.of)),
+        None => figure::named(&limit.of, &in_unit_of_limit(value, limit)),
+    };
+    Some(match &limit.uncertainty {
+        Some(of) => format!("{said}; value ± U: {}", prose(&of.shown)),
+        None => said,
+    })
+}
+
+/// A time as it was typed, where that has a unit.
+fn as_typed(step: &Step, limit: &Limit) -> Option<String> {
+    let own = step.path.rsplit('.').next();
+    let text = step
+        .entry
+        .as_str()
+        .filter(|t| t.contains(char::is_alphabetic))?;
+    (step.verb == "time" && own == Some(limit.of.as_str())).then(|| typed(text))
+}
+
+/// A time, which is kept in seconds, in the unit of its limit; any other value as it is.
+fn in_unit_of_limit(value: &Quantity, limit: &Limit) -> Quantity {
+    let end = limit.low.as_ref().or(limit.high.as_ref());
+    let other = end
+        .filter(|_| value.unit == "s")
+        .and_then(|e| figure::converted(value, &e.unit));
+    other.unwrap_or_else(|| value.clone())
+}
+
+/// The value of a timed step in the unit of its limit, where it has one.
+pub(super) fn timed(step: &Step) -> Option<Quantity> {
+    let own = step.path.rsplit('.').next();
+    let mut limits = step.criteria.iter().flat_map(|c| &c.limits);
+    let limit = limits.find(|l| step.verb == "time" && own == Some(l.of.as_str()))?;
+    Some(in_unit_of_limit(limit.value.as_ref()?, limit))
+}
+
+/// The probability that what was judged meets its limits, where it is known.
+fn conformity(criterion: &Criterion) -> String {
+    let limits = criterion
+        .limits
+        .iter()
+        .filter_map(|l| l.conformance.as_ref());
+    let said: Vec<String> = limits
+        .filter_map(|p| p.parse::<f64>().ok())
+        .map(|p| match p {
+            p if p > 0.9999 => "> 99.99 %".to_owned(),
+            p if p < 0.0001 => "< 0.01 %".to_owned(),
+            // Near one it is the distance to it that tells something.
+            p if p >= 0.99 => format!("{:.2} %", p * 100.0),
+            p => format!("{} %", figure::short(&(p * 100.0).to_string(), 2)),
+        })
+        .collect();
+    match said.is_empty() {
+        true => String::new(),
+        false => format!("probability of conformity {}", said.join(" and ")),
     }
 }
 
@@ -197,8 +268,18 @@ fn bar(ends: &Limit, value: &Measured, met: bool) -> Option<Bar> {
         has_low: low.is_some(),
         has_high: high.is_some(),
         at: percent(at),
+        reach: half(ends, &unit)
+            .map(|half| [at - half, at + half].map(|x| percent(x).clamp(0.0, 100.0))),
         met,
     })
+}
+
+/// U in this unit.
+fn half(ends: &Limit, unit: &Unit) -> Option<f64> {
+    let of = ends.uncertainty.as_ref()?;
+    let expanded: f64 = of.expanded.parse().ok()?;
+    let half = expanded * Unit::parse(&of.unit).ok()?.factor().to_f64() / unit.factor().to_f64();
+    half.is_finite().then_some(half)
 }
 
 /// The ends of the drawing's scale.

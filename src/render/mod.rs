@@ -4,15 +4,18 @@
 
 mod answer;
 mod appendix;
+mod budget;
 mod clean;
 pub mod document;
 mod figure;
+mod graphs;
 mod html;
 mod judged;
 mod markdown;
 pub mod plot;
 mod template;
 mod text;
+mod uncertain;
 mod went;
 
 pub use document::Document;

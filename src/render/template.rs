@@ -64,7 +64,7 @@ impl From<Error> for RenderError {
 /// Renders a record with a shop's own template (minijinja).
 ///
 /// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal), the filters `wrap`,
-/// `md`, `md_code` and `css`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
+/// `md`, `md_code`, `css` and `soft`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
 /// # Errors
@@ -107,6 +107,7 @@ fn environment() -> Environment<'static> {
     environment.add_filter("md", super::markdown::escape);
     environment.add_filter("md_code", super::markdown::code);
     environment.add_filter("css", super::html::css);
+    environment.add_filter("soft", super::html::soft);
     environment.add_filter("drawing", super::plot::svg::drawing);
     environment.add_filter("chart", super::plot::chart::chart);
     environment

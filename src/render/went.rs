@@ -8,15 +8,20 @@ use crate::record::{Attempt, Correction, Criterion, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Block, Fact, Mark};
-use super::figure::{day_and_zone, entry, has_quantity, time_since, value};
-use super::judged::{self, plain_yes};
+use super::figure::{counted, day_and_zone, entry, has_quantity, quantity, time_since, value};
+use super::graphs;
+use super::judged::{self, plain_yes, timed};
+use super::uncertain::{in_words, of_value};
+
+/// Most plots of a record.
+const MOST_PLOTS: usize = 12;
 
 pub(super) fn blocks(record: &Record) -> Vec<Block> {
     let mut blocks = vec![heading(2, "Preparation", true)];
     blocks.push(Block::Paragraph {
         text: how_to_read(record),
     });
-    let mut number = 0;
+    let (mut number, mut plots) = (0, 0);
     for (steps, title) in [(&record.setup, None), (&record.steps, Some("Steps"))] {
         blocks.extend(title.map(|t| heading(2, t, false)));
         if steps.is_empty() {
@@ -36,7 +41,20 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
             }
             let level = if trail.is_empty() { 3 } else { 4 };
             blocks.push(item(record, step, number, level));
+            if let Some(plot) = graphs::repeats(step, number) {
+                plots += 1;
+                if plots <= MOST_PLOTS {
+                    let plot = Box::new(plot);
+                    blocks.push(Block::Plot { plot });
+                }
+            }
         }
+    }
+    if plots > MOST_PLOTS {
+        let more = counted(plots - MOST_PLOTS, "more step", "more steps");
+        blocks.push(Block::Paragraph {
+            text: format!("{more} with repeated readings could be drawn; {MOST_PLOTS} plots are the most of a record."),
+        });
     }
     blocks
 }
@@ -90,7 +108,7 @@ fn outcome(step: &Step) -> &str {
 }
 
 /// What a step is called by itself.
-fn own_name(step: &Step) -> String {
+pub(super) fn own_name(step: &Step) -> String {
     let candidates = [
         step.title.as_deref().unwrap_or_default(),
         &step.prompt,
@@ -144,9 +162,9 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
     }
     let told = |c: &&Criterion| !is_entered_once(step) || plain_yes(record, c).is_none();
     let criteria = step.criteria.iter().filter(told);
-    facts.extend(criteria.map(|c| judged::fact(record, c)));
+    facts.extend(criteria.map(|c| judged::fact(record, step, c)));
     for correction in &step.corrections {
-        facts.push(corrected(record, correction));
+        facts.push(corrected(record, step, correction));
     }
     for note in &step.notes {
         facts.push(Fact::new("Note", prose(&note.text)).aside(clock(record, &note.at)));
@@ -185,10 +203,30 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
         let required = step.criteria.iter().filter_map(|c| plain_yes(record, c));
         facts.push(required.fold(fact, Fact::aside));
     }
-    if tells_more(&step.value, &step.entry) {
-        facts.push(Fact::new("Value", value(&step.value)).aside(uncertainty(step)));
+    let typed = is_typed_with_unit(step);
+    if tells_more(&step.value, &step.entry) && !typed {
+        let said = timed(step).map_or_else(|| value(&step.value), |q| quantity(&q));
+        facts.push(Fact::new("Value", said).aside(beside_value(step)));
     }
     facts
+}
+
+/// What is said of the uncertainty beside a value; nothing where a criterion says it of the same value.
+fn beside_value(step: &Step) -> String {
+    let limits = step.criteria.iter().flat_map(|c| &c.limits);
+    let shown: Vec<&str> = limits
+        .filter_map(|l| l.uncertainty.as_ref().map(|u| u.shown.as_str()))
+        .collect();
+    match &of_value(&step.uncertainty)[..] {
+        [only] if shown.contains(&only.shown.as_str()) => String::new(),
+        _ => in_words(step),
+    }
+}
+
+/// Whether a time was typed with its unit, so that nothing is gained by telling it in seconds.
+fn is_typed_with_unit(step: &Step) -> bool {
+    let letters = |e: &Json| matches!(e, Json::String(t) if t.contains(char::is_alphabetic));
+    step.verb == "time" && step.attempts.len() <= 1 && letters(&step.entry)
 }
 
 /// Whether there is one entry, beside which a plain criterion can stand.
@@ -223,7 +261,7 @@ fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
     .aside(last)
 }
 
-fn corrected(record: &Record, of: &Correction) -> Fact {
+fn corrected(record: &Record, step: &Step, of: &Correction) -> Fact {
     let before = typed(&of.before);
     let after = typed(&of.after);
     let text = format!(
@@ -231,27 +269,21 @@ fn corrected(record: &Record, of: &Correction) -> Fact {
         clock(record, &of.before_at),
         clock(record, &of.at)
     );
-    Fact::new(format!("Correction of reading {}", of.reading), text)
-        .aside(format!("why: {}", prose(&of.why)))
+    Fact::new(which(step, of.reading), text).aside(format!("why: {}", prose(&of.why)))
 }
 
-/// The uncertainty of a step's value in words; empty where the value is no quantity.
-fn uncertainty(step: &Step) -> String {
-    if step.uncertainty.is_null() {
-        let measured = has_quantity(&step.value);
-        return if measured {
-            "uncertainty not stated".to_owned()
-        } else {
-            String::new()
-        };
+/// Which entry was corrected: attempt and reading, where there are several. `reading` counts from 1 over all attempts.
+fn which(step: &Step, reading: usize) -> String {
+    let first = step.attempts.first().map(|a| &a.entry);
+    let readings = first.and_then(Json::as_array).map_or(1, |r| r.len().max(1));
+    let before = reading.saturating_sub(1);
+    let attempt = format!("attempt {}", before / readings + 1);
+    let within = format!("reading {}", before % readings + 1);
+    match (step.attempts.len(), readings) {
+        (0, _) => format!("Correction of reading {reading}"),
+        (1, 1) => "Correction".to_owned(),
+        (1, _) => format!("Correction of {within}"),
+        (_, 1) => format!("Correction of {attempt}"),
+        _ => format!("Correction of {attempt}, {within}"),
     }
-    let part = |name: &str| step.uncertainty.get(name).map(value).unwrap_or_default();
-    let (standard, k) = (part("standard"), part("k"));
-    let (expanded, unit) = (part("expanded"), part("unit"));
-    if expanded.is_empty() {
-        return format!("uncertainty {}", prose(&step.uncertainty.to_string()));
-    }
-    format!(
-        "expanded uncertainty {expanded} {unit} (k = {k}), standard uncertainty {standard} {unit}"
-    )
 }

@@ -4,7 +4,8 @@ use indexmap::IndexMap;
 use serde_json::{Value, json};
 use stepwell::journal::{Device, Instrument, Measure};
 use stepwell::record::{
-    Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, Recipe, Record, Seal, Step,
+    Attachment, Attempt, BudgetLine, Correction, Criterion, Limit, Note, Quantity, Recipe, Record,
+    Seal, Step, Uncertainty,
 };
 
 const DAY: &str = "2026-03-09T08:12:40.125+01:00";
@@ -349,5 +350,25 @@ pub fn hostile() -> Record {
         (Some(quantity(&bad(), &bad(), true)), None),
         &bad(),
     );
+    let limit = &mut step.criteria[0].limits[0];
+    limit.conformance = Some(bad());
+    limit.uncertainty = Some(Uncertainty {
+        standard: bad(),
+        k: bad(),
+        expanded: bad(),
+        unit: bad(),
+        freedom: Some(bad()),
+        shown: bad(),
+        budget: vec![BudgetLine {
+            source: bad(),
+            standard: Some(bad()),
+            unit: Some(bad()),
+            sensitivity: Some(bad()),
+            contribution: bad(),
+            share: bad(),
+            freedom: None,
+        }],
+        drawn: None,
+    });
     record
 }

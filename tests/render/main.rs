@@ -5,3 +5,4 @@ mod made;
 mod plots;
 mod reading;
 mod refusing;
+mod uncertain;

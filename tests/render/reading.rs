@@ -8,7 +8,7 @@ use crate::made;
 const FORMATS: [Format; 3] = [Format::Text, Format::Markdown, Format::Html];
 
 /// A rendering with its lines joined and mark-up taken off, so that sentences can be looked for.
-fn said(record: &Record, format: Format) -> String {
+pub fn said(record: &Record, format: Format) -> String {
     let mut text = render(record, &[], format).unwrap();
     if format == Format::Html {
         let (_, body) = text.split_once("<body>").unwrap();
@@ -30,7 +30,7 @@ fn said(record: &Record, format: Format) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn says(record: &Record, sentences: &[&str]) {
+pub fn says(record: &Record, sentences: &[&str]) {
     for format in FORMATS {
         let said = said(record, format);
         for sentence in sentences {
@@ -107,7 +107,7 @@ fn attempts_corrections_notes_and_files_stay_readable() {
             "Attempt 1 of 2",
             "4.61; 4.60; 4.62",
             "this one decides",
-            "Correction of reading 5",
+            "Correction of attempt 2, reading 2",
             "first entered “50.3” (08:42:00), corrected to “5.03” (08:45:00)",
             "why: Point forgotten",
             "Filter cleaned",

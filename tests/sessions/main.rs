@@ -4,5 +4,6 @@
 
 mod ended;
 mod made;
+mod near;
 mod seats;
 mod words;

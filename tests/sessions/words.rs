@@ -79,7 +79,7 @@ fn a_value_outside_the_plausible_range_is_taken_when_it_is_confirmed() {
         turn(&mut *seat, "mL> ", "41");
         turn(&mut *seat, "Is it right?", "yes");
         turn(&mut *seat, "reading 2 of 2", "5.00");
-        seat.sees("FAIL: mean(delivered) = 23 mL (limit: 4.75 mL to 5.25 mL)");
+        seat.sees("FAIL: mean(delivered) = 23 mL, with its uncertainty (");
         turn(&mut *seat, "attempt 2", "5.05");
         turn(&mut *seat, "reading 2 of 2", "5.02");
         to_the_closing(&mut *seat);
@@ -153,7 +153,7 @@ fn the_words_behind_a_colon_do_what_they_say() {
         seat.sees("1 5.30");
         turn(&mut *seat, "which entry, 1 to 2> ", "3");
         turn(&mut *seat, "type a number from 1 to 2", "1");
-        turn(&mut *seat, "entry 1 is `5.30`", "5.03 psi");
+        turn(&mut *seat, "reading 1 is `5.30`", "5.03 psi");
         turn(&mut *seat, "a volume is wanted", "5.03");
         turn(&mut *seat, "why> ", "mistyped");
         turn(&mut *seat, "the first entry stays readable", "721.350 s");

@@ -1,0 +1,280 @@
+//! What a reader finds of uncertainties: value ± U, the rule, budgets, conditional verdicts, plots of repeats.
+
+use serde_json::json;
+use stepwell::record::{BudgetLine, DrawnErrors, Record, Uncertainty};
+use stepwell::render::document::{Block, of_record};
+use stepwell::render::{Format, render};
+
+use crate::made::{self, quantity};
+use crate::reading::{said, says};
+
+fn line(source: &str, contribution: &str, share: &str) -> BudgetLine {
+    BudgetLine {
+        source: source.to_owned(),
+        standard: Some("0.0123456".to_owned()),
+        unit: Some("mL".to_owned()),
+        sensitivity: Some("0.577350269".to_owned()),
+        contribution: contribution.to_owned(),
+        share: share.to_owned(),
+        freedom: None,
+    }
+}
+
+/// The numbers are made up; what is looked for is how they are told.
+fn uncertainty(shown: &str) -> Uncertainty {
+    let display = || line("M1: display in steps of 0.01 mL", "0.003", "0.02");
+    let mut budget = vec![line("M1: accuracy of volume", "0.0200051", "0.856")];
+    budget.extend([display(), display(), display()]);
+    let small = |n: usize| {
+        let mut line = line("", "0.002", "0.016");
+        line.source = format!("source {n}");
+        line
+    };
+    budget.extend((1..=5).map(small));
+    budget.push(line("dust", "0.0000001", "0.0000000001"));
+    Uncertainty {
+        standard: "0.0216".to_owned(),
+        k: "2.0069128".to_owned(),
+        expanded: "0.0433493".to_owned(),
+        unit: "mL".to_owned(),
+        freedom: Some("363".to_owned()),
+        shown: shown.to_owned(),
+        budget,
+        drawn: None,
+    }
+}
+
+/// A record with an uncertainty at its repeats, judged by a rule.
+fn record(decision: &str, verdict: &str, value: &str, shown: &str) -> Record {
+    let mut record = made::retried();
+    record.decision = decision.to_owned();
+    let step = &mut record.steps[0];
+    let each = serde_json::to_value(uncertainty("(5.040 ± 0.044) mL")).unwrap();
+    step.uncertainty = json!([each, each, each]);
+    let criterion = &mut step.criteria[0];
+    criterion.verdict = verdict.to_owned();
+    let limit = &mut criterion.limits[0];
+    limit.value = Some(quantity(value, "mL", true));
+    limit.uncertainty = Some(uncertainty(shown));
+    limit.conformance = Some("0.8234".to_owned());
+    record
+}
+
+#[test]
+fn a_judged_value_stands_with_its_uncertainty_and_its_budget() {
+    let mut record = record("simple", "pass", "5.04", "(5.040 ± 0.044) mL");
+    record.steps[0].criteria[0].within_numerical_error = true;
+    says(
+        &record,
+        &[
+            "mean(delivered) = 5.04 mL; value ± U: (5.040 ± 0.044) mL",
+            "each ± 0.044 mL",
+            "probability of conformity 82 %",
+            "within its numerical error of the limit",
+            "simple: the value itself against the limit",
+            "Decision rule: simple acceptance",
+            "coverage probability of 95.45 %",
+            "here 2.01 for every value",
+            "Not counted: readings without an instrument",
+            "JCGM 100:2008, 7.2.6",
+            "1 judged value",
+            "Delivered volume: mean(delivered) = (5.040 ± 0.044) mL; u = 0.0216 mL, k = 2.01, 363 degrees of freedom",
+            "M1: accuracy of volume",
+            "0.0200 mL",
+            "86 %",
+            "M1: display in steps of 0.01 mL, 3 readings",
+            "the others together",
+        ],
+    );
+    for format in [Format::Text, Format::Markdown, Format::Html] {
+        let said = said(&record, format);
+        assert!(!said.contains("dust"), "what tells nothing is left out");
+        assert!(!said.contains("source 4"), "five lines are the most");
+        assert!(!said.contains("0.0200051"), "numbers are rounded");
+    }
+}
+
+#[test]
+fn how_sure_a_verdict_is_ends_at_a_hundredth_of_a_percent() {
+    let cases = [
+        ("0.99995", "conformity > 99.99 %"),
+        ("1", "conformity > 99.99 %"),
+        ("0.9967", "conformity 99.67 %"),
+        ("0.5", "conformity 50 %"),
+        ("0.0123", "conformity 1.2 %"),
+        ("0.00001", "conformity < 0.01 %"),
+    ];
+    for (ratio, told) in cases {
+        let mut record = record("simple", "pass", "5.04", "(5.040 ± 0.044) mL");
+        record.steps[0].criteria[0].limits[0].conformance = Some(ratio.to_owned());
+        says(&record, &[told]);
+    }
+}
+
+#[test]
+fn conditional_verdicts_have_words_shapes_and_a_meaning_of_their_own() {
+    let pass = record("banded", "conditional pass", "5.23", "(5.230 ± 0.044) mL");
+    says(
+        &pass,
+        &[
+            "conditional pass",
+            "inside the limit, but by less than U",
+            "2 criteria met (1 conditionally), 0 not met",
+            "banded: four verdicts, by U",
+            "conditional fail: outside the limit by no more than U.",
+            "who releases decides",
+        ],
+    );
+    let fail = record("banded", "conditional fail", "5.26", "(5.260 ± 0.044) mL");
+    says(
+        &fail,
+        &[
+            "CONDITIONAL FAIL",
+            "0.01 mL above",
+            "1 not met (1 conditionally)",
+        ],
+    );
+    let [pass, fail] = [pass, fail].map(|r| render(&r, &[], Format::Html).unwrap());
+    assert!(pass.contains("class=\"mark conditional-pass\""));
+    assert!(fail.contains("class=\"mark conditional-fail\""));
+    assert!(fail.contains("<h2>What failed</h2>"));
+    assert!(fail.contains("class=\"reach\""), "U is drawn at the value");
+}
+
+#[test]
+fn a_guarded_fail_inside_the_limit_says_why() {
+    let record = record("guarded", "fail", "5.23", "(5.230 ± 0.044) mL");
+    says(
+        &record,
+        &[
+            "inside the limit, but by less than U",
+            "at least its expanded uncertainty U",
+        ],
+    );
+}
+
+#[test]
+fn drawn_errors_are_told_with_seed_and_count() {
+    let mut record = record("simple", "pass", "5.04", "(5.040 ± 0.044) mL");
+    let of = record.steps[0].criteria[0].limits[0].uncertainty.as_mut();
+    of.unwrap().drawn = Some(DrawnErrors {
+        trials: 20_000,
+        seed: 77,
+        standard: "0.02".to_owned(),
+        low: "4.998765".to_owned(),
+        high: "5.0912345".to_owned(),
+        unit: "mL".to_owned(),
+        agrees: false,
+    });
+    says(
+        &record,
+        &[
+            "JCGM 101:2008",
+            "20000 drawings, seed 77, for 1 value",
+            "drawn at random: 5.00 mL to 5.09 mL, which does not agree",
+        ],
+    );
+}
+
+fn plots(record: &Record) -> Vec<stepwell::render::Plot> {
+    let blocks = of_record(record, &[]).blocks.into_iter();
+    let plot = |block| match block {
+        Block::Plot { plot } => Some(*plot),
+        _ => None,
+    };
+    blocks.filter_map(plot).collect()
+}
+
+#[test]
+fn judged_repeats_are_drawn_with_limits_nominal_and_uncertainty() {
+    let record = record("simple", "pass", "5.04", "(5.040 ± 0.044) mL");
+    let [plot] = &plots(&record)[..] else {
+        panic!("one plot was awaited");
+    };
+    let points = &plot.series[0].points;
+    let drawn: Vec<_> = points.iter().map(|p| (p.x, p.y, p.uncertainty)).collect();
+    // U as it is told, rounded up to two digits.
+    let u = Some(0.044);
+    assert_eq!(drawn, [(1.0, 5.05, u), (2.0, 5.03, u), (3.0, 5.04, u)]);
+    let levels: Vec<_> = plot
+        .levels
+        .iter()
+        .map(|l| (l.name.as_str(), l.value))
+        .collect();
+    assert_eq!(
+        levels,
+        [
+            ("upper limit", 5.25),
+            ("lower limit", 4.75),
+            ("nominal", 5.0)
+        ]
+    );
+    says(&record, &["The limits are those of mean(delivered)."]);
+}
+
+#[test]
+fn a_limit_of_another_kind_is_not_drawn_among_the_readings() {
+    let mut record = record("simple", "pass", "0.01", "(0.010 ± 0.004) mL");
+    let criterion = &mut record.steps[0].criteria[0];
+    criterion.that = "sd(delivered) <= most".to_owned();
+    criterion.limits[0].of = "sd(delivered)".to_owned();
+    assert!(plots(&record)[0].levels.is_empty());
+}
+
+#[test]
+fn at_most_twelve_plots_are_drawn_and_the_others_counted() {
+    let mut record = record("simple", "pass", "5.04", "(5.040 ± 0.044) mL");
+    let step = record.steps[0].clone();
+    record.steps.extend(std::iter::repeat_n(step, 13));
+    assert_eq!(plots(&record).len(), 12);
+    says(
+        &record,
+        &["2 more steps with repeated readings could be drawn"],
+    );
+}
+
+#[test]
+fn a_time_is_told_as_typed_or_in_the_unit_of_its_limit() {
+    for (entry, told) in [
+        ("1 h", "soak = 1 h"),
+        ("3600", "soak = 60 min"),
+        ("1:00:00", "soak = 60 min"),
+    ] {
+        let mut record = made::pass();
+        let value = quantity("3600", "s", true);
+        let mut step = made::step(
+            "soak",
+            "time",
+            "Soaking time",
+            json!(entry),
+            serde_json::to_value(&value).unwrap(),
+        );
+        step.criteria = vec![made::criterion(
+            "soak >= least",
+            "soak = 1 h; least = 60 min",
+            ("soak", value),
+            (Some(quantity("60", "min", true)), None),
+            "pass",
+        )];
+        record.steps = vec![step];
+        says(&record, &[told, "limit at least 60 min"]);
+        assert!(!said(&record, Format::Text).contains("3600 s"));
+    }
+}
+
+#[test]
+fn a_value_that_is_not_whole_has_one_sign() {
+    let mut record = made::pass();
+    let limit = &mut record.steps[0].criteria[0].limits[0];
+    limit.value = Some(quantity("11.457999999", "psi", true));
+    says(&record, &["pressure ≈ 11.4580 psi"]);
+}
+
+#[test]
+fn long_names_break_where_a_reader_would_break_them() {
+    let mut record = made::fail();
+    let limit = &mut record.steps[0].criteria[0].limits[0];
+    limit.of = "max(accuracy.volume_error)".to_owned();
+    let html = render(&record, &[], Format::Html).unwrap();
+    assert!(html.contains("max(<wbr>accuracy.<wbr>volume_<wbr>error)"));
+}
