@@ -106,7 +106,10 @@ pub(super) fn value(of: &Json) -> String {
         Json::String(text) => typed(text),
         Json::Number(number) => number.to_string(),
         Json::Array(items) => list(items, value),
-        Json::Object(_) => as_quantity(of).map_or_else(|| of.to_string(), |q| quantity(&q)),
+        Json::Object(_) => match as_quantity(of) {
+            Some(q) => quantity(&q),
+            None => super::logs::in_words(of).unwrap_or_else(|| of.to_string()),
+        },
     }
 }
 

@@ -20,7 +20,8 @@ const PLACES: [&str; 6] = ["mean", "median", "min", "max", "first", "last"];
 /// The plot of the repeats of a step; nothing where they are too few, or were not judged.
 pub(super) fn repeats(step: &Step, number: usize) -> Option<Plot> {
     let items = step.value.as_array().filter(|i| i.len() >= LEAST)?;
-    if step.criteria.is_empty() {
+    // What is computed is a list of other things than repeats.
+    if step.criteria.is_empty() || step.verb == "compute" {
         return None;
     }
     let quantities: Vec<Quantity> = items.iter().filter_map(as_quantity).collect();

@@ -11,6 +11,7 @@ mod figure;
 mod graphs;
 mod html;
 mod judged;
+mod logs;
 mod markdown;
 pub mod plot;
 mod template;

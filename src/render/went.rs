@@ -9,9 +9,9 @@ use crate::record::{Attempt, Correction, Criterion, Record, Step};
 use super::clean::{prose, typed};
 use super::document::{Block, Fact, Mark};
 use super::figure::{counted, day_and_zone, entry, has_quantity, quantity, time_since, value};
-use super::graphs;
 use super::judged::{self, plain_yes, timed};
 use super::uncertain::{in_words, of_value};
+use super::{graphs, logs};
 
 /// Most plots of a record.
 const MOST_PLOTS: usize = 12;
@@ -41,7 +41,8 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
             }
             let level = if trail.is_empty() { 3 } else { 4 };
             blocks.push(item(record, step, number, level));
-            if let Some(plot) = graphs::repeats(step, number) {
+            let of_step = graphs::repeats(step, number).into_iter();
+            for plot in of_step.chain(logs::plots(step, number)) {
                 plots += 1;
                 if plots <= MOST_PLOTS {
                     let plot = Box::new(plot);
@@ -51,9 +52,9 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
         }
     }
     if plots > MOST_PLOTS {
-        let more = counted(plots - MOST_PLOTS, "more step", "more steps");
+        let more = counted(plots - MOST_PLOTS, "more plot", "more plots");
         blocks.push(Block::Paragraph {
-            text: format!("{more} with repeated readings could be drawn; {MOST_PLOTS} plots are the most of a record."),
+            text: format!("{more} could be drawn; {MOST_PLOTS} plots are the most of a record."),
         });
     }
     blocks

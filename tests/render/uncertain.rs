@@ -227,10 +227,7 @@ fn at_most_twelve_plots_are_drawn_and_the_others_counted() {
     let step = record.steps[0].clone();
     record.steps.extend(std::iter::repeat_n(step, 13));
     assert_eq!(plots(&record).len(), 12);
-    says(
-        &record,
-        &["2 more steps with repeated readings could be drawn"],
-    );
+    says(&record, &["2 more plots could be drawn"]);
 }
 
 #[test]

@@ -1,0 +1,132 @@
+//! Logged series of a record: in words, and as plots: the series with events, start-up graphs, trumpets.
+//!
+//! Never in here: drawing (see `plot`). Changes when another figure of a log is drawn.
+
+use serde::Deserialize;
+use serde_json::Value as Json;
+
+use crate::quantity::Exact;
+use crate::record::{Curve, Quantity, Step};
+
+use super::Plot;
+use super::clean::prose;
+use super::figure::{converted, counted};
+use super::plot::{Axis, Event, Level, Window};
+use super::went::name;
+
+/// Seconds of a minute.
+const MINUTE_S: f64 = 60.0;
+
+/// A log as a record holds it.
+#[derive(Deserialize)]
+struct Log {
+    file: String,
+    digest: String,
+    rows: usize,
+    from_s: Option<f64>,
+    to_s: Option<f64>,
+    columns: Vec<Column>,
+}
+
+#[derive(Deserialize)]
+struct Column {
+    name: String,
+    unit: String,
+    points: Vec<[f64; 2]>,
+}
+
+/// A log in words; nothing where a value is none.
+pub(super) fn in_words(value: &Json) -> Option<String> {
+    let log: Log = serde_json::from_value(value.clone()).ok()?;
+    let span = log
+        .from_s
+        .zip(log.to_s)
+        .map_or_else(String::new, |(from, to)| {
+            format!(
+                ", {} min to {} min",
+                short(from / MINUTE_S),
+                short(to / MINUTE_S)
+            )
+        });
+    let columns: Vec<String> = log
+        .columns
+        .iter()
+        .map(|c| format!("{} in {}", prose(&c.name), prose(&c.unit)))
+        .collect();
+    Some(format!(
+        "{}: {}{span}; {}; digest {}",
+        prose(&log.file),
+        counted(log.rows, "reading", "readings"),
+        columns.join(", "),
+        prose(&log.digest)
+    ))
+}
+
+fn short(number: f64) -> String {
+    Exact::from_f64(number)
+        .unwrap_or_default()
+        .to_significant(4)
+}
+
+/// The plots of a step: of its log, or of the curves that it computed.
+pub(super) fn plots(step: &Step, number: usize) -> Vec<Plot> {
+    let title = format!("Step {number}, {}", name(step));
+    let mut plots: Vec<Plot> = Vec::new();
+    if let Ok(log) = serde_json::from_value::<Log>(step.value.clone()) {
+        plots.extend(log.columns.iter().map(|c| series(&title, c, step)));
+    }
+    plots.extend(step.curves.iter().map(|c| curve(&title, c, step)));
+    plots
+}
+
+fn series(title: &str, column: &Column, step: &Step) -> Plot {
+    let events = step.passed.iter();
+    Plot::trace(
+        title,
+        Axis::new("time", "min"),
+        Axis::new(&prose(&column.name), &column.unit),
+        column
+            .points
+            .iter()
+            .map(|[time, value]| (time / MINUTE_S, *value)),
+        Vec::new(),
+        events
+            .map(|p| Event::new(&prose(&p.step), p.at_s / MINUTE_S))
+            .collect(),
+    )
+}
+
+fn curve(title: &str, curve: &Curve, step: &Step) -> Plot {
+    match curve {
+        Curve::StartUp { points, rate } => Plot::start_up(
+            title,
+            Axis::new("time", "min"),
+            Axis::new("flow", "mL/h"),
+            points.iter().map(|[time, flow]| (*time, *flow)),
+            *rate,
+        ),
+        Curve::Trumpet { points, mean_error } => {
+            let window = |[length, high, low]: &[f64; 3]| Window {
+                length: *length,
+                high: *high,
+                low: *low,
+            };
+            let windows: Vec<Window> = points.iter().map(window).collect();
+            Plot::trumpet(title, "min", &windows, Some(*mean_error), levels(step))
+        }
+    }
+}
+
+/// The limits of the step that are flow errors.
+fn levels(step: &Step) -> Vec<Level> {
+    let percent = |q: &Option<Quantity>| {
+        let q = converted(q.as_ref()?, "%")?;
+        q.value.parse::<f64>().ok()
+    };
+    let mut levels = Vec::new();
+    for limit in step.criteria.iter().flat_map(|c| &c.limits) {
+        levels.extend(percent(&limit.high).map(|v| Level::at_most("upper limit", v)));
+        levels.extend(percent(&limit.low).map(|v| Level::at_least("lower limit", v)));
+    }
+    levels
+}
