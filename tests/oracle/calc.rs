@@ -5,7 +5,7 @@
 use std::process::Command;
 
 use serde_json::Value as Json;
-use stepwell::app::{calculate, calculated_json};
+use stepwell::app::{Sheet, calculate, calculated_json};
 
 /// A row of `checks.json` with its expression.
 struct Case {
@@ -92,7 +92,7 @@ fn agrees(found: &Json, expected: &Json, tolerance: f64) -> bool {
 #[test]
 fn every_row_with_an_expression_agrees() {
     let cases = cases();
-    assert_eq!(cases.len(), 265, "rows with an expression");
+    assert_eq!(cases.len(), 268, "rows with an expression");
     for case in &cases {
         let found = calculated(&case.id, &case.expression, case.unit.as_deref());
         let Case {
@@ -179,5 +179,31 @@ fn the_program_says_the_same() {
             calculated("program", line, None).to_string(),
             "{line}"
         );
+    }
+}
+
+/// A criterion that is decided through doubles nearer to the limit than their error is said to be so. The numbers are equal
+/// by mathematics: (√2)² = 2, e^(ln 3) = 3, s of {4.9, 5.1} = √0.02, and e^(ln 0.5)
+/// lies on a tie of rounding; or they differ by more than any rounding.
+#[test]
+fn a_decision_within_numerical_error_is_told() {
+    let cases = [
+        ("sqrt(2) * sqrt(2) <= 2", true),
+        ("exp(ln(3)) >= 3", true),
+        ("within(sqrt(2) ^ 2, 2, 0)", true),
+        ("between(exp(ln(7)), 7, 8)", true),
+        (
+            "sd(\"4.9 mL\", \"5.1 mL\") * sd(\"4.9 mL\", \"5.1 mL\") <= \"0.02 mL2\"",
+            true,
+        ),
+        ("round(exp(ln(0.5)), 1) <= 0.5", true),
+        ("sqrt(2) <= 1.414213562374", false),
+        ("water_density(\"20 degC\") < \"998.3 kg/m3\"", false),
+        ("1.1 * 1.1 <= 1.21", false),
+    ];
+    for (expression, close) in cases {
+        let found = Sheet::default().calculate("case", expression, None);
+        let found = found.unwrap_or_else(|f| panic!("{expression}: {}", f[0].message));
+        assert_eq!(found.close, close, "{expression}");
     }
 }
