@@ -1,7 +1,8 @@
 //! The distribution of what an expression gives, by drawing errors at random: JCGM 101:2008.
 //!
-//! Done where first order may not be enough: each source of error is moved by its standard uncertainty in turn, and if the
-//! result does not move as its sensitivity says, errors are drawn. The seed is fixed, so that a record can be computed again.
+//! Done where first order may not be enough: each source of error is moved by its standard uncertainty in turn, then all of
+//! them together, and if the result does not move as its sensitivities say, errors are drawn. The seed is fixed, so that a
+//! record can be computed again.
 //! Never in here: what sources there are. Changes when a distribution is added.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -12,9 +13,9 @@ use rand_chacha::rand_core::{RngCore, SeedableRng};
 use crate::maths::Linear;
 
 use super::evaluate::Outcome;
-use super::propagate::{Numbers, walk};
+use super::propagate::{Numbers, deviation_of_repeats, numbers, over_list, walk};
 use super::uncertainty::{Cause, Shape, Source, Sources, Spread, Uncertainty};
-use super::{Node, Scope, propagate};
+use super::{Function, Node, Scope, propagate};
 
 /// Draws of one check.
 pub const TRIALS: usize = 20_000;
@@ -22,6 +23,8 @@ pub const TRIALS: usize = 20_000;
 pub const SEED: u64 = 101_2008;
 /// The largest share of the standard uncertainty that the result may stray from its sensitivities by.
 const STRAY: f64 = 0.05;
+/// How often all sources are moved together, up or down at random: products of errors show only so.
+const MOVED_TOGETHER: usize = 32;
 /// Most sources for which this is looked at.
 const MAX_SOURCES: usize = 200;
 /// The probability that an interval covers.
@@ -110,7 +113,30 @@ fn strays(node: &Node, scope: &dyn Scope, first_order: &Linear, sources: &BTreeS
             squares += (moved - first_order.value - sign * expected).powi(2) / 2.0;
         }
     }
-    f64::sqrt(squares) > STRAY * standard
+    f64::sqrt(squares) > STRAY * standard || strays_together(node, scope, first_order, sources)
+}
+
+/// Whether the result moves otherwise than its sensitivities say when all sources err at once. The mean square of what is
+/// left over signs at random is the sum of the squares of the terms of products, as those of second order in JCGM 100:2008,
+/// 5.1.2, note, are.
+fn strays_together(
+    node: &Node,
+    scope: &dyn Scope,
+    first_order: &Linear,
+    sources: &BTreeSet<u32>,
+) -> bool {
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let mut squares = 0.0;
+    for _ in 0..MOVED_TOGETHER {
+        let sign = |random: &mut ChaCha8Rng| f64::from(random.next_u32() >> 31) * 2.0 - 1.0;
+        let errors: BTreeMap<u32, f64> = sources.iter().map(|s| (*s, sign(&mut random))).collect();
+        let Some(moved) = result(node, scope, &errors) else {
+            return true;
+        };
+        let expected = first_order.shifted(|s| errors.get(&s).copied().unwrap_or(0.0));
+        squares += (moved - expected).powi(2) / MOVED_TOGETHER as f64;
+    }
+    f64::sqrt(squares) > STRAY * first_order.standard()
 }
 
 /// What the expression gives for errors in multiples of the standard uncertainties.
@@ -126,10 +152,13 @@ struct Trial<'a> {
 }
 
 impl Trial<'_> {
+    fn error(&self, source: u32) -> f64 {
+        self.errors.get(&source).copied().unwrap_or(0.0)
+    }
+
     fn shifted(&self, spread: Spread) -> Spread<f64> {
-        let error = |source| self.errors.get(&source).copied().unwrap_or(0.0);
         match spread {
-            Spread::Number(number) => Spread::Number(number.shifted(error)),
+            Spread::Number(number) => Spread::Number(number.shifted(|s| self.error(s))),
             Spread::List(items) => {
                 Spread::List(items.into_iter().map(|i| self.shifted(i)).collect())
             }
@@ -150,6 +179,13 @@ impl Numbers<f64> for Trial<'_> {
             .and_then(|(sources, item)| sources.borrow().known(&Cause::Stated(item, place)));
         let error = number.and_then(|n| self.errors.get(&n)).unwrap_or(&0.0);
         value + error * source.standard_si
+    }
+
+    fn deviation(&self, arguments: &[Node]) -> Outcome<f64> {
+        Ok(match deviation_of_repeats(arguments, self.scope) {
+            Some(s) => s.shifted(|source| self.error(source)),
+            None => over_list(Function::Sd, &numbers(arguments, self)?),
+        })
     }
 
     fn scope(&self) -> &dyn Scope {

@@ -25,15 +25,14 @@ class ByUncertainties:
     """Numbers of the package `uncertainties`."""
 
     exp, sqrt = staticmethod(umath.exp), staticmethod(umath.sqrt)
-    known = staticmethod(float)
 
     @staticmethod
     def error(u):
         return uncertainties.ufloat(0.0, u)
 
     @staticmethod
-    def errors(u, count, freedom):
-        return [uncertainties.ufloat(0.0, u) for _ in range(count)]
+    def errors(standards, freedom):
+        return [uncertainties.ufloat(0.0, u) for u in standards]
 
     @staticmethod
     def value(x):
@@ -48,15 +47,14 @@ class ByGtc:
     """Numbers of the package `GTC`; the errors of one series are an ensemble, whose estimate is one."""
 
     exp, sqrt = staticmethod(GTC.exp), staticmethod(GTC.sqrt)
-    known = staticmethod(GTC.constant)
 
     @staticmethod
     def error(u):
         return GTC.ureal(0.0, u)
 
     @staticmethod
-    def errors(u, count, freedom):
-        return GTC.multiple_ureal([0.0] * count, [u] * count, freedom)
+    def errors(standards, freedom):
+        return GTC.multiple_ureal([0.0] * len(standards), standards, freedom)
 
     @staticmethod
     def value(x):
@@ -118,12 +116,20 @@ class Bench:
         return self.readings(path, kind)[0]
 
     def repeats(self, path, kind):
-        """Each reading with a scatter of its own, all of one estimate: s with n - 1 degrees of freedom."""
+        """Each reading with a scatter of its own, all of one estimate: s with n - 1 degrees of freedom.
+
+        Beside them their standard deviation: as known as s/sqrt(2(n - 1)) (JCGM 100:2008, E.4.3, from memory), of that
+        same estimate, and apart from it as the instrument's errors make it.
+        """
         readings = self.readings(path, kind)
         plain = [self.by.value(x) for x in readings]
         n, mean = len(plain), math.fsum(plain) / len(plain)
         s = math.sqrt(math.fsum((x - mean) ** 2 for x in plain) / (n - 1))
-        return [x + e for x, e in zip(readings, self.by.errors(s, n, n - 1))]
+        *errors, of_s = self.by.errors([s] * n + [s / math.sqrt(2 * (n - 1))], n - 1)
+        middle = sum(readings[1:], readings[0]) / n
+        squares = [(x - middle) * (x - middle) for x in readings]
+        spread = self.by.sqrt(sum(squares[1:], squares[0]) / (n - 1))
+        return [x + e for x, e in zip(readings, errors)], spread + of_s
 
     def with_instrument(self, reading, instrument, kind):
         says = self.instruments[instrument]["measures"][kind]
@@ -167,14 +173,13 @@ def model(record, by):
     rows = lambda name: [v[f"accuracy.{row}.{name}"] for row in (1, 2, 3)]
     largest, smallest = (lambda xs: max(xs, key=by.value)), (lambda xs: min(xs, key=by.value))
     v["evaporated_share"] = largest(rows("evaporated")) / smallest(rows("net")) / 1000 * 100
-    mass = v["cycles.mass"] = bench.repeats("cycles.mass", "mass")
+    mass, sd = bench.repeats("cycles.mass", "mass")
+    v["cycles.mass"] = mass
     v["cycles.run_time"] = bench.reading("cycles.run_time", "time")
     mean = sum(mass[1:], mass[0]) / len(mass)
     v["cycles.mean_volume"] = (mean + v["blank.evaporation"] * v["cycles.run_time"] / 3600) * gram
     v["cycles.systematic_error"] = (v["cycles.mean_volume"] - 5) * 1000
     v["cycles.systematic_part"] = (v["cycles.mean_volume"] - 5) / 5 * 100
-    squares = [(x - mean) * (x - mean) for x in mass]
-    sd = by.sqrt(sum(squares[1:], squares[0]) / (len(mass) - 1))
     v["cycles.random_error"] = sd * gram * 1000
     v["cycles.random_part"] = v["cycles.random_error"] / 1000 / v["cycles.mean_volume"] * 100
 
