@@ -31,7 +31,7 @@ const SHOP: [(&str, &str); 3] = [
     ),
 ];
 const SHOP_ITSELF: &str = include_str!("../../demo-data/shop/shop.yaml");
-const ANSWERS: [(&str, &str); 4] = [
+const ANSWERS: [(&str, &str); 6] = [
     (
         "pass.yaml",
         include_str!("../../demo-data/answers/pass.yaml"),
@@ -47,6 +47,14 @@ const ANSWERS: [(&str, &str); 4] = [
     (
         "corrected.yaml",
         include_str!("../../demo-data/answers/corrected.yaml"),
+    ),
+    (
+        "weighed.yaml",
+        include_str!("../../demo-data/answers/weighed.yaml"),
+    ),
+    (
+        "weighed-near.yaml",
+        include_str!("../../demo-data/answers/weighed-near.yaml"),
     ),
 ];
 

@@ -9,10 +9,16 @@ use crate::host::Host;
 use super::AppError;
 
 /// The recipes that are shipped.
-pub(super) const RECIPES: [(&str, &str); 1] = [(
-    "volumetric-annual.yaml",
-    include_str!("../../recipes/volumetric-annual.yaml"),
-)];
+pub(super) const RECIPES: [(&str, &str); 2] = [
+    (
+        "volumetric-annual.yaml",
+        include_str!("../../recipes/volumetric-annual.yaml"),
+    ),
+    (
+        "volumetric-weighed.yaml",
+        include_str!("../../recipes/volumetric-weighed.yaml"),
+    ),
+];
 
 const SHOP: &str =
     "# This shop. The bench id begins every record id: no two benches or laptops may share one.

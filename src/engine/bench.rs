@@ -132,7 +132,8 @@ impl Bench {
             );
             let (u, shape) = (accuracy.standard_si(quantity), accuracy.shape());
             add(
-                Cause::Instrument(role.to_owned(), kind),
+                // By the instrument, not the role: it is one calibration in whatever roles.
+                Cause::Instrument(if id.is_empty() { role } else { id }.to_owned(), kind),
                 label,
                 u,
                 shape,

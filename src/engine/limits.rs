@@ -202,9 +202,16 @@ impl<'n, 'a> Held<'n, 'a> {
             }
         }
         let [low, high] = [low, high].map(|end| alike(end.map(|e| e.at), self.value.as_ref()));
-        let probability = self.value.as_ref().zip(uncertainty.as_ref());
-        let probability = probability
-            .and_then(|(x, u)| conformance(x, low.as_ref(), high.as_ref(), Some(u)).ok());
+        // What counts is the distance to the limit: errors that both share cancel, those of the limit itself add.
+        let standard = |u: &Uncertainty| u.standard_si;
+        let of_distance = margins.iter().filter_map(|m| m.uncertainty);
+        let widest = of_distance.max_by(|a, b| standard(a).total_cmp(&standard(b)));
+        let known = uncertainty.is_some() || widest.is_some();
+        let probability = self
+            .value
+            .as_ref()
+            .filter(|_| known)
+            .and_then(|x| conformance(x, low.as_ref(), high.as_ref(), widest.as_ref()).ok());
         let limit = Limit {
             of: self.of,
             value: self.value,

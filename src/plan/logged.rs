@@ -72,7 +72,7 @@ impl Logged {
                 by.id,
                 accuracy.text()
             );
-            let cause = Cause::Instrument(by.role.clone(), kind);
+            let cause = Cause::Instrument(by.id.clone(), kind);
             let known = sources.known(&cause);
             let source = known.unwrap_or_else(|| {
                 sources.number(cause, source(label, standard, accuracy.shape()), None)

@@ -11,7 +11,7 @@ use super::chance::stated_source;
 use super::evaluate::Outcome;
 use super::flow;
 use super::physical::Formula;
-use super::uncertainty::{Cause, Source, Spread};
+use super::uncertainty::{Cause, Source, Sources, Spread};
 use super::{BinaryOperator, EvaluationError, Function, Node, Scope, Value, evaluate_node};
 
 /// Where a walk gets its numbers from.
@@ -27,6 +27,9 @@ pub(super) trait Numbers<S> {
 
     /// The exact values.
     fn scope(&self) -> &dyn Scope;
+
+    /// The experimental standard deviation of a list.
+    fn deviation(&self, arguments: &[Node]) -> Outcome<S>;
 
     /// Whether truths are decided by the exact values.
     fn decides_exactly(&self) -> bool;
@@ -62,6 +65,15 @@ impl Numbers<Linear> for FirstOrder<'_> {
         number
     }
 
+    fn deviation(&self, arguments: &[Node]) -> Outcome<Linear> {
+        let list = numbers(arguments, self)?;
+        let s = over_list(Function::Sd, &list);
+        Ok(match self.0.sources() {
+            Some((sources, _)) => of_repeats(&list, &s, &sources.borrow()).unwrap_or(s),
+            None => s,
+        })
+    }
+
     fn scope(&self) -> &dyn Scope {
         self.0
     }
@@ -69,6 +81,32 @@ impl Numbers<Linear> for FirstOrder<'_> {
     fn decides_exactly(&self) -> bool {
         true
     }
+}
+
+/// The standard deviation of the repeats of one series, if the list is that; nothing where it is another list.
+///
+/// Their scatter has shown itself already: s is known to s/√(2(n − 1)) (JCGM 100:2008, E.4.3, from memory). The slopes of s at the
+/// readings would give s/√(n − 1), as if the readings were to scatter once more.
+fn of_repeats(list: &[Linear], s: &Linear, sources: &Sources) -> Option<Linear> {
+    if !sources.are_repeats(list) {
+        return None;
+    }
+    let mut s = s.clone();
+    for (source, part) in &mut s.parts {
+        if sources.is_scatter(*source) {
+            *part *= std::f64::consts::FRAC_1_SQRT_2;
+        }
+    }
+    Some(s)
+}
+
+/// The standard deviation of the repeats of one series to first order, for drawing: drawn scatter on top of their own would
+/// make it too large. Nothing where it is another list.
+pub(super) fn deviation_of_repeats(arguments: &[Node], scope: &dyn Scope) -> Option<Linear> {
+    let list = numbers(arguments, &FirstOrder(scope)).ok()?;
+    let (sources, _) = scope.sources()?;
+    let s = over_list(Function::Sd, &list);
+    of_repeats(&list, &s, &sources.borrow())
 }
 
 pub(super) fn walk<S: Scalar>(node: &Node, from: &dyn Numbers<S>) -> Outcome<Spread<S>> {
@@ -99,7 +137,7 @@ fn number<S: Scalar>(node: &Node, from: &dyn Numbers<S>) -> Outcome<S> {
     }
 }
 
-fn numbers<S: Scalar>(nodes: &[Node], from: &dyn Numbers<S>) -> Outcome<Vec<S>> {
+pub(super) fn numbers<S: Scalar>(nodes: &[Node], from: &dyn Numbers<S>) -> Outcome<Vec<S>> {
     let mut all = Vec::new();
     for node in nodes {
         all.extend(walk(node, from)?.numbers().into_iter().cloned());
@@ -181,7 +219,8 @@ fn call<S: Scalar>(
             let height = number(&arguments[0], from)?;
             Spread::Number(height * (1000.0 * 9.806_65))
         }
-        F::Min | F::Max | F::Mean | F::Sum | F::Sd | F::Range => {
+        F::Sd => Spread::Number(from.deviation(arguments)?),
+        F::Min | F::Max | F::Mean | F::Sum | F::Range => {
             Spread::Number(over_list(function, &numbers(arguments, from)?))
         }
         F::First | F::Last | F::Nth => picked(function, arguments, from)?,
@@ -215,7 +254,7 @@ fn through_formula<S: Scalar>(
     Ok(result * formula.gives.factor().to_f64())
 }
 
-fn over_list<S: Scalar>(function: Function, list: &[S]) -> S {
+pub(super) fn over_list<S: Scalar>(function: Function, list: &[S]) -> S {
     let values = || list.iter().map(Scalar::value);
     let extreme = |wanted: fn(f64, f64) -> bool| {
         let best = list.iter().reduce(|best, x| {

@@ -1,7 +1,8 @@
 //! The distribution of what an expression gives, by drawing errors at random: JCGM 101:2008.
 //!
-//! Done where first order may not be enough: each source of error is moved by its standard uncertainty in turn, and if the
-//! result does not move as its sensitivity says, errors are drawn. The seed is fixed, so that a record can be computed again.
+//! Done where first order may not be enough: each source of error is moved by its standard uncertainty in turn, then all of
+//! them together, and if the result does not move as its sensitivities say, errors are drawn. The seed is fixed, so that a
+//! record can be computed again.
 //! Never in here: what sources there are. Changes when a distribution is added.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -12,9 +13,9 @@ use rand_chacha::rand_core::{RngCore, SeedableRng};
 use crate::maths::Linear;
 
 use super::evaluate::Outcome;
-use super::propagate::{Numbers, walk};
+use super::propagate::{Numbers, deviation_of_repeats, numbers, over_list, walk};
 use super::uncertainty::{Cause, Shape, Source, Sources, Spread, Uncertainty};
-use super::{Node, Scope, propagate};
+use super::{Function, Node, Scope, propagate};
 
 /// Draws of one check.
 pub const TRIALS: usize = 20_000;
@@ -22,6 +23,8 @@ pub const TRIALS: usize = 20_000;
 pub const SEED: u64 = 101_2008;
 /// The largest share of the standard uncertainty that the result may stray from its sensitivities by.
 const STRAY: f64 = 0.05;
+/// How often all sources are moved together, up or down at random: products of errors show only so.
+const MOVED_TOGETHER: usize = 32;
 /// Most sources for which this is looked at.
 const MAX_SOURCES: usize = 200;
 /// The probability that an interval covers.
@@ -120,6 +123,25 @@ impl<'a> Drawing<'a> {
                 squares += (moved - expected).powi(2) / 2.0;
             }
         }
+        f64::sqrt(squares) > STRAY * first_order.standard() || self.strays_together(first_order)
+    }
+
+    /// Whether the result moves otherwise than its sensitivities say when all sources err at once. The mean square of what
+    /// is left over signs at random is the sum of the squares of the terms of products, as those of second order in JCGM
+    /// 100:2008, 5.1.2, note, are.
+    fn strays_together(&mut self, first_order: &Linear) -> bool {
+        let mut random = ChaCha8Rng::seed_from_u64(SEED);
+        let mut squares = 0.0;
+        for _ in 0..MOVED_TOGETHER {
+            for error in &mut self.errors {
+                *error = f64::from(random.next_u32() >> 31) * 2.0 - 1.0;
+            }
+            let expected = first_order.shifted(|s| self.error(s));
+            let Some(moved) = self.result() else {
+                return true;
+            };
+            squares += (moved - expected).powi(2) / MOVED_TOGETHER as f64;
+        }
         f64::sqrt(squares) > STRAY * first_order.standard()
     }
 
@@ -161,6 +183,13 @@ impl Numbers<f64> for Drawing<'_> {
             .sources()
             .and_then(|(sources, item)| sources.borrow().known(&Cause::Stated(item, place)));
         value + number.map_or(0.0, |n| self.error(n)) * source.standard_si
+    }
+
+    fn deviation(&self, arguments: &[Node]) -> Outcome<f64> {
+        Ok(match deviation_of_repeats(arguments, self.scope) {
+            Some(s) => s.shifted(|source| self.error(source)),
+            None => over_list(Function::Sd, &numbers(arguments, self)?),
+        })
     }
 
     fn of_linear(&self, number: Linear) -> f64 {

@@ -2,7 +2,7 @@
 //!
 //! Never in here: expressions (see `propagate`), limits. Changes when a source can carry something new.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use crate::maths::budget::{Component, combine};
 use crate::maths::coverage::{USUAL_PROBABILITY, coverage_factor, truncated};
@@ -14,7 +14,7 @@ use super::Value;
 /// What makes a source the same one each time it acts.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Cause {
-    /// The calibration of the instrument in this role, for a kind of quantity: one error for all its readings.
+    /// The calibration of this instrument, for a kind of quantity: one error for all its readings, in whatever roles.
     Instrument(String, String),
     /// The display at one reading of an item.
     Display(usize, usize),
@@ -55,14 +55,19 @@ pub struct Source {
 pub struct Sources {
     list: Vec<(Source, u32)>,
     by_cause: HashMap<Cause, u32>,
+    scatter: HashSet<u32>,
 }
 
 impl Sources {
     /// The number of a source; `series` is the source whose estimate it shares, if it does.
     pub fn number(&mut self, cause: Cause, source: Source, series: Option<u32>) -> u32 {
         let next = u32::try_from(self.list.len()).unwrap_or(u32::MAX);
+        let scatters = matches!(cause, Cause::Repeats(..));
         let number = *self.by_cause.entry(cause).or_insert(next);
         let series = series.unwrap_or(number);
+        if scatters {
+            self.scatter.insert(number);
+        }
         if number == next {
             self.list.push((source, series));
         } else if let Some(known) = self.list.get_mut(number as usize) {
@@ -87,6 +92,29 @@ impl Sources {
     #[must_use]
     pub fn series(&self, number: u32) -> u32 {
         self.list.get(number as usize).map_or(number, |(_, s)| *s)
+    }
+
+    /// Whether these numbers are the repeats of one series, all of them: each has a scatter of its own, from one estimate.
+    #[must_use]
+    pub fn are_repeats(&self, list: &[Linear]) -> bool {
+        let mut series = None;
+        let one = |number: &Linear| {
+            let parts = number.parts.iter().map(|(source, _)| *source);
+            let scatters: Vec<u32> = parts.filter(|s| self.scatter.contains(s)).collect();
+            match scatters[..] {
+                [source] => *series.get_or_insert(self.series(source)) == self.series(source),
+                _ => false,
+            }
+        };
+        let all = list.iter().all(one);
+        let freedom = series.and_then(|s| self.source(s)).map(|s| s.freedom);
+        all && freedom.is_some_and(|freedom| freedom + 1.0 == list.len() as f64)
+    }
+
+    /// Whether a source is the scatter of repeats.
+    #[must_use]
+    pub fn is_scatter(&self, number: u32) -> bool {
+        self.scatter.contains(&number)
     }
 
     /// The contributions to a value, those of one series taken together, in the order of the sources.

@@ -8,5 +8,6 @@ mod decision;
 mod distribution;
 mod flow;
 mod maths;
+mod propagation;
 mod statistics;
 mod uncertainty;

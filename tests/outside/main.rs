@@ -2,6 +2,7 @@
 
 mod digest;
 mod schemas;
+mod uncertainty;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -18,6 +19,26 @@ fn at_hand(program: &str) -> bool {
             "`{program}` must be installed in CI"
         );
         eprintln!("SKIPPED: `{program}` is not installed");
+    }
+    found
+}
+
+/// Whether Python has these modules; in CI one that it lacks is a fault.
+fn modules_at_hand(modules: &[&str]) -> bool {
+    if !at_hand("python3") {
+        return false;
+    }
+    let found = Command::new("python3")
+        .arg("-c")
+        .arg(format!("import {}", modules.join(", ")))
+        .output()
+        .is_ok_and(|o| o.status.success());
+    if !found {
+        assert!(
+            std::env::var_os("CI").is_none(),
+            "Python must have {modules:?} in CI"
+        );
+        eprintln!("SKIPPED: Python has not all of {modules:?}");
     }
     found
 }

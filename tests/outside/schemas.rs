@@ -44,14 +44,23 @@ fn what_is_shipped_and_made_fits_the_schemas() {
     for record in super::records(&shop) {
         holds("record.schema.json", &record);
     }
-    holds(
-        "recipe.schema.json",
-        &root().join("recipes/volumetric-annual.yaml"),
-    );
+    for recipe in ["volumetric-annual", "volumetric-weighed"] {
+        holds(
+            "recipe.schema.json",
+            &root().join(format!("recipes/{recipe}.yaml")),
+        );
+    }
     holds("shop.schema.json", &shop.join("shop.yaml"));
     holds("people.schema.json", &shop.join("people.yaml"));
     holds("instruments.schema.json", &shop.join("instruments.yaml"));
-    for answers in ["pass", "fail", "retry", "corrected"] {
+    for answers in [
+        "pass",
+        "fail",
+        "retry",
+        "corrected",
+        "weighed",
+        "weighed-near",
+    ] {
         holds(
             "answers.schema.json",
             &shop.join(format!("answers/{answers}.yaml")),

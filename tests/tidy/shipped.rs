@@ -69,24 +69,20 @@ fn the_demo_comes_to_its_verdicts() {
         "{}",
         String::from_utf8_lossy(&demo.stderr)
     );
+    const ANNUAL: &str = "run volumetric-annual --device VP-1001 --by tech-04 --answers";
+    const WEIGHED: &str =
+        "run volumetric-weighed --device VP-1003 --by tech-04 --with barometer=BM-06 --answers";
     let cases = [
-        ("pass", 0, "pass"),
-        ("retry", 0, "pass"),
-        ("corrected", 0, "pass"),
-        ("fail", 1, "fail"),
+        ("pass", 0, "pass", ANNUAL),
+        ("retry", 0, "pass", ANNUAL),
+        ("corrected", 0, "pass", ANNUAL),
+        ("fail", 1, "fail", ANNUAL),
+        ("weighed", 0, "pass", WEIGHED),
+        ("weighed-near", 0, "pass", WEIGHED),
     ];
-    for (answers, exit, _) in cases {
+    for (answers, exit, _, walk) in cases {
         let file = format!("answers/{answers}.yaml");
-        let walk = [
-            "run",
-            "volumetric-annual",
-            "--device",
-            "VP-1001",
-            "--by",
-            "tech-04",
-            "--answers",
-            &file,
-        ];
+        let walk: Vec<&str> = walk.split(' ').chain([file.as_str()]).collect();
         let output = stepwell(&shop, &walk);
         assert_eq!(
             output.status.code(),
