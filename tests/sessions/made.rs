@@ -19,7 +19,20 @@ pub fn shop() -> TempDir {
     lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
     write(folder.path(), "recipes/every-verb.yaml", EVERY_VERB);
     write(folder.path(), "printout.txt", "a printout");
+    leave_out_the_barometer(folder.path());
     folder
+}
+
+/// With it two instruments of the demo shop measure pressure, and somebody at a terminal is asked which to take.
+fn leave_out_the_barometer(folder: &Path) {
+    let text = std::fs::read_to_string(folder.join("instruments.yaml")).expect("instruments");
+    let (before, rest) = text.split_once("  - id: BM-06\n").expect("a barometer");
+    let (_, after) = rest.split_once("  - id: ").expect("one more instrument");
+    write(
+        folder,
+        "instruments.yaml",
+        &format!("{before}  - id: {after}"),
+    );
 }
 
 fn write(folder: &Path, name: &str, text: &str) {
