@@ -6,7 +6,7 @@
 use crate::engine::{Ahead, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
-use crate::quantity::{Exact, Unit};
+use crate::quantity::{Exact, Quantity, Unit};
 use crate::recipe;
 use crate::text::{Code, Finding, Source};
 
@@ -56,23 +56,41 @@ pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) ->
         .collect()
 }
 
-/// Why an instrument is not good enough for the role in a plan, whose limits are known ahead; nothing where it is.
+/// Why an instrument is not fit for the role in a plan, whose limits are known ahead: its range does not reach them, or it is
+/// too uncertain for them. Nothing where it is fit.
 #[must_use]
-pub fn too_uncertain(
-    plan: &Plan,
-    ahead: &[Ahead],
-    role: &str,
-    instrument: &Instrument,
-) -> Option<String> {
+pub fn unfit(plan: &Plan, ahead: &[Ahead], role: &str, instrument: &Instrument) -> Option<String> {
     let of_role = |a: &Ahead| plan.items[a.item].verb.role() == Some(role);
     ahead.iter().filter(|a| of_role(a)).find_map(|ahead| {
-        let held = held(plan, ahead, instrument).filter(|h| h.ratio() < ENOUGH)?;
         let path = &plan.items[ahead.item].path;
+        if let Some((low, high)) = unreached(plan, ahead, instrument) {
+            return Some(format!(
+                "its range, {low} to {high}, does not reach the limits of `{path}`"
+            ));
+        }
+        let held = held(plan, ahead, instrument).filter(|h| h.ratio() < ENOUGH)?;
         Some(format!(
             "too uncertain for the limits of `{path}`: the ratio is {}:1",
             short(held.ratio())
         ))
     })
+}
+
+/// The range of an instrument that the limits lie outside of.
+fn unreached(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<(Quantity, Quantity)> {
+    let unit = plan.items[ahead.item].verb.unit()?;
+    let capabilities = instrument.capabilities();
+    let capability = capabilities
+        .iter()
+        .find(|c| c.dimension == unit.kind().dimension)?;
+    let (low, high) = capability.range.as_ref()?;
+    let inside = |end: &Quantity| {
+        let above = end.compare(low).is_ok_and(std::cmp::Ordering::is_ge);
+        above && end.compare(high).is_ok_and(std::cmp::Ordering::is_le)
+    };
+    let ends = [&ahead.low, &ahead.high];
+    let outside = ends.into_iter().flatten().any(|end| !inside(end));
+    outside.then(|| (low.clone(), high.clone()))
 }
 
 fn best(plan: &Plan, ahead: &Ahead, instruments: &[Instrument]) -> Option<(Held, String)> {
@@ -81,6 +99,7 @@ fn best(plan: &Plan, ahead: &Ahead, instruments: &[Instrument]) -> Option<(Held,
     let held = instruments
         .iter()
         .filter(fit)
+        .filter(|i| unreached(plan, ahead, i).is_none())
         .filter_map(|i| Some((held(plan, ahead, i)?, i.id.clone())));
     held.max_by(|(a, _), (b, _)| a.ratio().total_cmp(&b.ratio()))
 }

@@ -16,7 +16,7 @@ use crate::shop::{Candidate, NoneSuitable, candidates};
 use crate::text::Severity;
 
 use super::open::{OpenShop, read_source};
-use super::ratio::too_uncertain;
+use super::ratio::unfit;
 use super::{AppError, Session};
 
 /// What a session is started with.
@@ -110,7 +110,7 @@ pub fn roles_of(
     for (name, role) in &plan.roles {
         let mut all = candidates(role, &open.instruments, today);
         for candidate in &mut all {
-            let against = too_uncertain(plan, &ahead, name, candidate.instrument);
+            let against = unfit(plan, &ahead, name, candidate.instrument);
             candidate.against.extend(against);
         }
         let (suitable, others): (Vec<Candidate<'_>>, Vec<Candidate<'_>>) =

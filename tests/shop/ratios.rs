@@ -6,8 +6,8 @@ use serde_json::Value;
 
 use crate::made::{shop, stepwell};
 
-/// The gauge PG-02 of the demo: (0.5 % of 10.3 psi + 0.05 psi)/√3 and 0.01 psi/√12, so U = 0.117 psi with k = 2 (GUM 4.3.7).
-/// 0.3 psi to that is 2.6:1; 0.05 psi to 0.116 psi is 0.43:1.
+/// The gauge PG-02 of the demo: (0.5 % of 30.6 psi + 0.05 psi)/√3 and 0.01 psi/√12, so U = 0.234 psi with k = 2 (GUM 4.3.7).
+/// 0.6 psi to that is 2.6:1; 0.1 psi to 0.231 psi is 0.43:1. The barometer does not reach so far.
 #[test]
 fn limits_too_near_for_the_best_instrument_are_found() {
     let shop = shop();
