@@ -8,6 +8,9 @@ use crate::text::{Code, Finding, Span};
 
 use super::yaml::{Document, escape};
 
+/// Most keys of a mapping that are looked through one by one.
+const FEW: usize = 16;
+
 /// A value in a document.
 #[derive(Clone, Debug)]
 pub struct At<'d> {
@@ -51,10 +54,15 @@ impl<'d> At<'d> {
     /// The value of a key, if it is there and not empty.
     #[must_use]
     pub fn get(&self, key: &str) -> Option<Self> {
-        self.value
-            .get(key)
-            .filter(|v| !v.is_null())
-            .map(|v| self.down(&escape(key), v))
+        let map = self.value.as_object()?;
+        // Of the few keys that a step has, looking at each is quicker than hashing.
+        let value = if map.len() <= FEW {
+            map.iter().find(|(k, _)| *k == key).map(|(_, v)| v)
+        } else {
+            map.get(key)
+        };
+        let value = value.filter(|v| !v.is_null())?;
+        Some(self.down(&escape(key), value))
     }
 
     /// The items of a list.
