@@ -6,7 +6,7 @@
 use crate::engine::{Ahead, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
-use crate::quantity::{Exact, Quantity, Unit};
+use crate::quantity::{Quantity, Unit, shortened_double};
 use crate::recipe;
 use crate::text::{Code, Finding, Source};
 
@@ -71,7 +71,7 @@ pub fn unfit(plan: &Plan, ahead: &[Ahead], role: &str, instrument: &Instrument) 
         let held = held(plan, ahead, instrument).filter(|h| h.ratio() < ENOUGH)?;
         Some(format!(
             "too uncertain for the limits of `{path}`: the ratio is {}:1",
-            short(held.ratio())
+            shortened_double(held.ratio(), 2)
         ))
     })
 }
@@ -132,7 +132,7 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
         item.path,
         shown(held.leeway_si, &unit),
         shown(held.expanded_si, &unit),
-        short(held.ratio()),
+        shortened_double(held.ratio(), 2),
         if enough { GOOD } else { ENOUGH },
     );
     let (code, help) = if enough {
@@ -149,15 +149,8 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
     recipe::finding_at_criterion(source, &item.place, ahead.criterion, code, message, help)
 }
 
-fn short(number: f64) -> String {
-    Exact::from_f64(number)
-        .unwrap_or_default()
-        .to_significant(2)
-}
-
 fn shown(si: f64, unit: &Unit) -> String {
-    let value = Exact::from_f64(si / unit.factor().to_f64()).unwrap_or_default();
-    let text = value.to_significant(2);
+    let text = shortened_double(si / unit.factor().to_f64(), 2);
     match unit.text() {
         "1" => text,
         of => format!("{text} {of}"),

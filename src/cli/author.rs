@@ -9,7 +9,7 @@ use serde_json::json;
 use crate::app::{self, AppError};
 use crate::host::RealHost;
 use crate::plan::Value;
-use crate::quantity::Exact;
+use crate::quantity::shortened;
 use crate::record::Uncertainty;
 use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
 
@@ -142,14 +142,6 @@ fn sheet(names: &[String]) -> Result<app::Sheet, AppError> {
     Ok(sheet)
 }
 
-/// Four significant digits of decimal text.
-fn short(number: &str) -> String {
-    match Exact::parse(number) {
-        Ok(exact) => exact.to_significant(4),
-        Err(_) => number.to_owned(),
-    }
-}
-
 fn uncertainty_in_words(told: &Uncertainty, budget: bool) -> String {
     let freedom = told.freedom.as_deref().map_or_else(String::new, |f| {
         format!(", {f} effective degrees of freedom")
@@ -157,19 +149,27 @@ fn uncertainty_in_words(told: &Uncertainty, budget: bool) -> String {
     let mut text = format!(
         "{}: k = {} for 95.45 %{freedom}; u = {} {}\n",
         told.shown,
-        short(&told.k),
-        short(&told.standard),
+        shortened(&told.k, 4),
+        shortened(&told.standard, 4),
         told.unit
     );
     for line in told.budget.iter().filter(|_| budget) {
         let share = line.share.parse::<f64>().unwrap_or(0.0) * 100.0;
-        let standard = line.standard.as_deref().map(short).unwrap_or_default();
-        let sensitivity = line.sensitivity.as_deref().map(short).unwrap_or_default();
+        let standard = line
+            .standard
+            .as_deref()
+            .map(|n| shortened(n, 4))
+            .unwrap_or_default();
+        let sensitivity = line
+            .sensitivity
+            .as_deref()
+            .map(|n| shortened(n, 4))
+            .unwrap_or_default();
         text.push_str(&format!(
             "  {share:5.1} %  {}: u = {standard} {}, c = {sensitivity}, contributes {} {}\n",
             line.source,
             line.unit.as_deref().unwrap_or_default(),
-            short(&line.contribution),
+            shortened(&line.contribution, 4),
             told.unit
         ));
     }

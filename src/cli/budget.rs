@@ -4,7 +4,7 @@
 
 use crate::engine::{Limit, State};
 use crate::plan::Plan;
-use crate::quantity::Exact;
+use crate::quantity::{Exact, shortened};
 use crate::record::{BudgetLine, Uncertainty, largest, uncertainty};
 
 /// Most lines of a budget that are shown.
@@ -34,7 +34,7 @@ pub fn last_budget(plan: &Plan, state: &State) -> Vec<String> {
         limit.of,
         item.path,
         told.shown,
-        short(&told.k),
+        shortened(&told.k, 3),
         freedom.unwrap_or_default()
     )];
     let parts = largest(&told.budget, LINES);
@@ -57,7 +57,7 @@ fn line(of: &BudgetLine, unit: &str) -> String {
     format!(
         "  {}: {}{unit}, {}",
         share(&of.share),
-        short(&of.contribution),
+        shortened(&of.contribution, 3),
         of.source
     )
 }
@@ -73,9 +73,4 @@ fn share(ratio: &str) -> String {
         },
         Err(_) => String::new(),
     }
-}
-
-/// Three significant digits of decimal text.
-fn short(number: &str) -> String {
-    Exact::parse(number).map_or_else(|_| number.to_owned(), |exact| exact.to_significant(3))
 }

@@ -1,6 +1,8 @@
-//! How what is allowed is said: `4.75 mL to 5.25 mL`, `at most 15 psi`, `below 80 %`.
+//! How numbers are shortened, and how what is allowed is said: `4.75 mL to 5.25 mL`, `at most 15 psi`, `below 80 %`.
 //!
-//! Never in here: numbers. Changes when it is said otherwise.
+//! Never in here: arithmetic. Changes when it is said otherwise.
+
+use super::Exact;
 
 /// An interval in words; an end that is missing is open, ends of a strict one are outside.
 #[must_use]
@@ -15,4 +17,18 @@ pub fn interval_in_words(low: Option<&str>, high: Option<&str>, strict: bool) ->
         (None, Some(high), true) => format!("below {high}"),
         (None, None, _) => "none".to_owned(),
     }
+}
+
+/// Decimal text to some significant digits; text that is no number as it stands.
+#[must_use]
+pub fn shortened(number: &str, digits: u32) -> String {
+    Exact::parse(number).map_or_else(|_| number.to_owned(), |exact| exact.to_significant(digits))
+}
+
+/// A double to some significant digits.
+#[must_use]
+pub fn shortened_double(number: f64, digits: u32) -> String {
+    Exact::from_f64(number)
+        .unwrap_or_default()
+        .to_significant(digits)
 }

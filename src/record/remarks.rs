@@ -4,6 +4,7 @@
 
 use crate::engine::{Bench, ItemState, Judged, State, Status, Verdict, stands_apart};
 use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
+use crate::quantity::shortened;
 
 use super::wire::{Step, Uncertainty};
 
@@ -114,21 +115,13 @@ fn of_drawing(step: &Step, into: &mut Vec<String>) {
     for drawn in drawn.filter(|d| !d.agrees) {
         let text = format!(
             "first order is not enough for the uncertainty: drawn at random, 95.45 % of the results lie from {} {unit} to {} {unit}",
-            short(&drawn.low),
-            short(&drawn.high),
+            shortened(&drawn.low, 4),
+            shortened(&drawn.high, 4),
             unit = drawn.unit
         );
         if !into.contains(&text) {
             into.push(text);
         }
-    }
-}
-
-/// Four significant digits of decimal text.
-fn short(number: &str) -> String {
-    match crate::quantity::Exact::parse(number) {
-        Ok(exact) => exact.to_significant(4),
-        Err(_) => number.to_owned(),
     }
 }
 

@@ -5,7 +5,7 @@
 use serde::Deserialize;
 use serde_json::Value as Json;
 
-use crate::quantity::Exact;
+use crate::quantity::shortened_double;
 use crate::record::{Curve, Quantity, Step};
 
 use super::Plot;
@@ -44,8 +44,8 @@ pub(super) fn in_words(value: &Json) -> Option<String> {
         .map_or_else(String::new, |(from, to)| {
             format!(
                 ", {} min to {} min",
-                short(from / MINUTE_S),
-                short(to / MINUTE_S)
+                shortened_double(from / MINUTE_S, 4),
+                shortened_double(to / MINUTE_S, 4)
             )
         });
     let columns: Vec<String> = log
@@ -60,12 +60,6 @@ pub(super) fn in_words(value: &Json) -> Option<String> {
         columns.join(", "),
         prose(&log.digest)
     ))
-}
-
-fn short(number: f64) -> String {
-    Exact::from_f64(number)
-        .unwrap_or_default()
-        .to_significant(4)
 }
 
 /// The plots of a step: of its log, or of the curves that it computed.
