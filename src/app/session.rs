@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
-use crate::journal::{Head, event_to_line, head_to_line, logs, recover, replay};
+use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::{Record, digest_bytes, make, seal};
 use crate::shop::Paths;
@@ -165,8 +165,10 @@ impl<'h> Session<'h> {
             .map_err(|e| refused(AppError::at(&file, &e)))?;
         // A file that can't be read is not to be kept.
         read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
-        let (name, digest, size) = self.keep_file(&file).map_err(refused)?;
-        self.bench.logs.insert(digest.clone(), Arc::from(bytes));
+        let (name, digest, size) = self.keep_bytes(&file, &bytes).map_err(refused)?;
+        // One file at a time is held: what was read of the others is in the state.
+        self.bench.logs.clear();
+        self.bench.logs.insert(digest.clone(), Arc::new(bytes));
         self.keep(Event::File {
             path: item.path.clone(),
             name: name.clone(),
@@ -206,7 +208,11 @@ impl<'h> Session<'h> {
             .host
             .read(file, MAX_ATTACHMENT)
             .map_err(|e| AppError::at(file, &e))?;
-        let digest = digest_bytes(&bytes);
+        self.keep_bytes(file, &bytes)
+    }
+
+    fn keep_bytes(&self, file: &Path, bytes: &[u8]) -> Result<(String, String, u64), AppError> {
+        let digest = digest_bytes(bytes);
         let folder = self.paths.attachments();
         self.host
             .make_folder(&folder)
@@ -214,7 +220,7 @@ impl<'h> Session<'h> {
         let target = folder.join(digest.trim_start_matches("sha256:"));
         if !self.host.exists(&target) {
             self.host
-                .write(&target, &bytes)
+                .write(&target, bytes)
                 .map_err(|e| AppError::at(&target, &e))?;
         }
         let name = file
@@ -473,8 +479,7 @@ pub fn resume<'h>(
     let reading = crate::recipe::read(source);
     let plan = reading.plan.ok_or(AppError::Findings(reading.findings))?;
     let of_file = |digest: &str| attached(host, &paths, digest);
-    let mut bench = recovered.head.bench();
-    bench.logs = logs(&plan, &recovered.events, &of_file);
+    let bench = recovered.head.bench();
     let state =
         replay(&plan, &recovered.head, &recovered.events, &of_file).map_err(|e| damaged(&e))?;
     if recovered.length < bytes.len() as u64 {

@@ -23,7 +23,7 @@ pub struct Bench {
     /// For every role, the instrument that fills it.
     pub instruments: HashMap<String, Fitted>,
     /// The bytes of loggers' files, by their digests.
-    pub logs: HashMap<String, Arc<[u8]>>,
+    pub logs: HashMap<String, Arc<Vec<u8>>>,
 }
 
 /// An instrument that fills a role.

@@ -5,7 +5,7 @@
 mod recover;
 mod wire;
 
-pub use recover::{Damage, Recovered, logs, recover, replay};
+pub use recover::{Damage, Recovered, recover, replay};
 pub use wire::{
     Device, Head, Instrument, Measure, RecipeHead, event_from_line, event_to_line, head_to_line,
 };

@@ -163,12 +163,11 @@ impl Instrument {
 }
 
 /// The bytes of the loggers' files that were attached at `trace` steps.
-#[must_use]
-pub fn logs(
+fn logs(
     plan: &Plan,
     events: &[Event],
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-) -> HashMap<String, Arc<[u8]>> {
+) -> HashMap<String, Arc<Vec<u8>>> {
     let steps = plan.items.iter();
     let logged: HashSet<&str> = steps
         .filter(|i| matches!(i.verb, Verb::Trace { .. }))
@@ -179,7 +178,7 @@ pub fn logs(
         _ => None,
     });
     digests
-        .filter_map(|digest| Some((digest.clone(), Arc::from(attached(digest)?))))
+        .filter_map(|digest| Some((digest.clone(), Arc::new(attached(digest)?))))
         .collect()
 }
 
