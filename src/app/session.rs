@@ -164,11 +164,14 @@ impl<'h> Session<'h> {
             .read(&file, MAX_ATTACHMENT)
             .map_err(|e| refused(AppError::at(&file, &e)))?;
         // A file that can't be read is not to be kept.
-        read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
+        let trace =
+            read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
         let (name, digest, size) = self.keep_bytes(&file, &bytes).map_err(refused)?;
         // One file at a time is held: what was read of the others is in the state.
         self.bench.logs.clear();
-        self.bench.logs.insert(digest.clone(), Arc::new(bytes));
+        let key = (item.path.clone(), digest.clone());
+        self.bench.logs.insert(key, Arc::new(trace));
+        drop(bytes);
         self.keep(Event::File {
             path: item.path.clone(),
             name: name.clone(),

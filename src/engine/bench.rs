@@ -12,6 +12,7 @@ use crate::plan::{
     display_standard_si, standard_deviation,
 };
 use crate::quantity::{DecimalSign, Quantity};
+use crate::trace::Trace;
 
 /// What a session knows of its bench.
 #[derive(Clone, Debug)]
@@ -22,8 +23,8 @@ pub struct Bench {
     pub decision: Decision,
     /// For every role, the instrument that fills it.
     pub instruments: HashMap<String, Fitted>,
-    /// The bytes of loggers' files, by their digests.
-    pub logs: HashMap<String, Arc<Vec<u8>>>,
+    /// What was read of loggers' files, by the path of the step and the digest of the file.
+    pub logs: HashMap<(String, String), Arc<Trace>>,
 }
 
 /// An instrument that fills a role.

@@ -85,7 +85,7 @@ pub fn read_entry(
             let quantity = typed.convert(unit).map_err(|e| Refusal(e.to_string()))?;
             on_instrument(item, quantity, bench)
         }
-        Verb::Trace { mapping, .. } => log(item, mapping, text, files, bench),
+        Verb::Trace { .. } => log(item, text, files, bench),
         Verb::Compute { .. } | Verb::Judge => refuse("this step asks for nothing"),
     }
 }
@@ -94,25 +94,19 @@ pub fn read_entry(
 const TOLD_FAULTS: usize = 5;
 
 /// A log: the file of this name that was attached at the step last.
-fn log(
-    item: &Item,
-    mapping: &Mapping,
-    text: &str,
-    files: &[File],
-    bench: &Bench,
-) -> Result<Value, Refusal> {
+fn log(item: &Item, text: &str, files: &[File], bench: &Bench) -> Result<Value, Refusal> {
     let Some(file) = files.iter().rev().find(|f| f.name == text) else {
         return refuse("enter the path of the logger's file");
     };
-    let Some(bytes) = bench.logs.get(&file.digest) else {
+    let key = (item.path.clone(), file.digest.clone());
+    let Some(trace) = bench.logs.get(&key) else {
         return refuse(format!("the file `{}` is not at hand any more", file.name));
     };
-    let trace = read_log(mapping, &file.name, bytes)?;
     Ok(Value::Trace(Arc::new(Logged {
         step: item.path.clone(),
         name: file.name.clone(),
         digest: file.digest.clone(),
-        trace,
+        trace: Arc::clone(trace),
         by: bench.logger(item),
     })))
 }

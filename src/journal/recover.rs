@@ -2,13 +2,14 @@
 //!
 //! Never in here: writing. Changes when the form of the lines does.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::fmt;
 use std::sync::Arc;
 
 use crate::engine::{Bench, Event, Fitted, State, apply, begin};
 use crate::plan::{Accuracy, Capability, Decision, Plan, Verb};
 use crate::quantity::{DecimalSign, Dimension, parse_quantity};
+use crate::trace::{self, Mapping, Trace};
 
 use super::wire::{Head, Instrument, Measure, VERSION, event_from_line};
 
@@ -162,24 +163,28 @@ impl Instrument {
     }
 }
 
-/// The bytes of the loggers' files that were attached at `trace` steps.
+/// What can be read of the loggers' files that were attached at `trace` steps.
 fn logs(
     plan: &Plan,
     events: &[Event],
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-) -> HashMap<String, Arc<Vec<u8>>> {
+) -> HashMap<(String, String), Arc<Trace>> {
     let steps = plan.items.iter();
-    let logged: HashSet<&str> = steps
-        .filter(|i| matches!(i.verb, Verb::Trace { .. }))
-        .map(|i| i.path.as_str())
+    let mappings: HashMap<&str, &Mapping> = steps
+        .filter_map(|i| match &i.verb {
+            Verb::Trace { mapping, .. } => Some((i.path.as_str(), &**mapping)),
+            _ => None,
+        })
         .collect();
-    let digests = events.iter().filter_map(|event| match event {
-        Event::File { path, digest, .. } if logged.contains(path.as_str()) => Some(digest),
+    let files = events.iter().filter_map(|event| match event {
+        Event::File { path, digest, .. } => Some((path, digest, *mappings.get(path.as_str())?)),
         _ => None,
     });
-    digests
-        .filter_map(|digest| Some((digest.clone(), Arc::new(attached(digest)?))))
-        .collect()
+    let read = |(path, digest, mapping): (&String, &String, &Mapping)| {
+        let trace = trace::read(&attached(digest)?, mapping).ok()?;
+        Some(((path.clone(), digest.clone()), Arc::new(trace)))
+    };
+    files.filter_map(read).collect()
 }
 
 /// Runs the events of a journal again; `attached` gives the bytes of an attached file by its digest, if it is at hand.

@@ -2,6 +2,8 @@
 //!
 //! Never in here: figures (see `flow`). Changes when a series carries something new.
 
+use std::sync::Arc;
+
 use crate::maths::Linear;
 use crate::trace::{Column, Trace};
 
@@ -17,7 +19,7 @@ pub struct Logged {
     /// The file's digest.
     pub digest: String,
     /// What was read.
-    pub trace: Trace,
+    pub trace: Arc<Trace>,
     /// The instrument that logged it, if one is named.
     pub by: Option<LoggedBy>,
 }
