@@ -24,6 +24,8 @@ pub mod engine;
 
 pub mod journal;
 
+pub mod trust;
+
 pub mod record;
 
 pub mod shop;

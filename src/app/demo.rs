@@ -7,12 +7,16 @@ use std::path::Path;
 use crate::host::Host;
 
 use super::AppError;
+use super::approve::approve;
 use super::init::{RECIPES, write_all};
+use super::open::open_shop;
 
 /// The device that the demo tests.
 pub const DEMO_DEVICE: &str = "VP-1001";
 /// Who tests it.
 pub const DEMO_PERSON: &str = "tech-04";
+/// Who approved the recipes.
+pub const DEMO_REVIEWER: &str = "review-01";
 /// The recipe.
 pub const DEMO_RECIPE: &str = "volumetric-annual";
 
@@ -116,5 +120,16 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
         .chain(answers)
         .chain([("shop.yaml".to_owned(), SHOP_ITSELF)])
         .collect();
-    write_all(host, folder, &files).map(drop)
+    write_all(host, folder, &files)?;
+    approve_all(host, folder)
+}
+
+/// The demo's reviewer approves the shipped recipes; once.
+fn approve_all(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
+    let open = open_shop(host, folder)?;
+    for (file, _) in RECIPES {
+        let recipe = file.trim_end_matches(".yaml");
+        approve(host, &open, recipe, DEMO_REVIEWER, &mut |_| Ok(None))?;
+    }
+    Ok(())
 }

@@ -3,24 +3,38 @@
 //! Never in here: printing, prompts. Changes when a command is added.
 
 mod answers;
+mod approve;
 mod calc;
 mod check;
+mod close;
 mod demo;
 mod error;
 mod init;
+mod ledgers;
 mod open;
+mod proof;
 mod ratio;
 mod records;
+mod require;
 mod session;
+mod sign;
 mod start;
+mod verify;
 
 pub use answers::{Answers, StoredFix, read_answers};
+pub use approve::{Approved, Runnable, approve, approved_source, permitted, runnable, withdraw};
 pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use check::{Checked, check};
+pub use close::TECHNICIAN;
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use error::AppError;
 pub use init::init;
+pub use ledgers::{approval_ledgers, approvals, record_ledgers};
 pub use open::{OpenShop, find_shop, open_shop, read_source};
-pub use records::{Verified, all_records, attachment_of, doubts, read_record, verify_file};
+pub use proof::REVIEWER;
+pub use records::{all_records, attachment_of, read_record};
+pub use require::missing;
 pub use session::{Held, Session, describe_session, list_sessions, resume, unfinished_on};
-pub use start::{Choice, Start, find_recipe, roles_of, start};
+pub use sign::{Sign, may_be_unsigned, sign_with};
+pub use start::{Choice, Start, recipe_file, roles_of, start};
+pub use verify::{FileCheck, Verified, doubts, verify_records, verify_shop};

@@ -153,6 +153,21 @@ pub(super) fn read_all(
     Ok((open, findings))
 }
 
+/// The people of a shop, without regard to its other files.
+///
+/// # Errors
+/// Those of the system, and findings.
+pub(super) fn read_people_of(host: &dyn Host, paths: &Paths) -> Result<Vec<Person>, AppError> {
+    let source = read_source(host, &paths.file("people.yaml"))?
+        .map_err(|finding| AppError::Findings(vec![finding]))?;
+    let (people, findings) = read_people(source);
+    if findings.is_empty() {
+        Ok(people)
+    } else {
+        Err(AppError::Findings(findings))
+    }
+}
+
 /// Opens a shop.
 ///
 /// # Errors

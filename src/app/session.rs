@@ -10,23 +10,22 @@ use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry, read
 use crate::host::{Host, Lock};
 use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
-use crate::record::{Record, digest_bytes, make, seal};
+use crate::record::closed_by;
 use crate::shop::Paths;
 use crate::text::Source;
+use crate::trust::digest_bytes;
 
 use super::AppError;
 
 /// Largest journal that is read, in bytes.
-const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
+pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
 /// Largest file that is attached, in bytes.
 const MAX_ATTACHMENT: u64 = 64 * 1024 * 1024;
-/// Most records of a bench and year.
-const MAX_NUMBER: u32 = 999_999;
 
 /// A session under way.
 pub struct Session<'h> {
-    host: &'h dyn Host,
-    paths: Paths,
+    pub(super) host: &'h dyn Host,
+    pub(super) paths: Paths,
     /// The first line of its journal.
     pub head: Head,
     /// The procedure.
@@ -233,133 +232,10 @@ impl<'h> Session<'h> {
         Ok((name, digest, bytes.len() as u64))
     }
 
-    /// Closes the session: seals the record, writes it, and removes the journal, whose lines are in it.
-    ///
-    /// # Errors
-    /// Those of the system; the session can then be resumed, and closes again.
-    pub fn close(mut self) -> Result<(Record, PathBuf), AppError> {
-        let (id, at) = match self.events.last() {
-            Some(Event::Close { record, at }) => (record.clone(), at.clone()),
-            _ => {
-                let at = self.host.now();
-                let id = self.free_number(at.get(..4).unwrap_or("0000"))?;
-                let event = Event::Close {
-                    record: id.clone(),
-                    at: at.clone(),
-                };
-                self.keep(event).map_err(|held| match held {
-                    Held::Refused(refusal) => AppError::new(refusal.to_string()),
-                    Held::Unwritten(error) => error,
-                })?;
-                (id, at)
-            }
-        };
-        let mut record = make(&self.head, &self.plan, &self.state, &self.events, &id, &at);
-        seal(&mut record).map_err(AppError::new)?;
-        let text =
-            serde_json::to_string_pretty(&record).map_err(|e| AppError::new(e.to_string()))? + "\n";
-        let path = self.record_path(&id);
-        if let Some(folder) = path.parent() {
-            self.host
-                .make_folder(folder)
-                .map_err(|e| self.unsealed(&AppError::at(folder, &e)))?;
-        }
-        match self.host.create(&path, text.as_bytes()) {
-            Ok(()) => {}
-            // A crash after the record was written and before the journal was removed.
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists && self.is_ours(&path) => {}
-            Err(error) => return Err(self.unsealed(&AppError::at(&path, &error))),
-        }
-        self.sweep(&path);
-        let journal = self.journal();
-        self.host.remove(&journal).map_err(|e| {
-            let cause = AppError::at(&journal, &e);
-            AppError::new(format!(
-                "the record is safe in {}, but its journal could not be removed: {cause}\n`stepwell resume {}` removes it once that is mended",
-                path.display(),
-                self.head.session
-            ))
-        })?;
-        // A lock file that stays behind does no harm.
-        let _ = self.host.remove(
-            &self
-                .paths
-                .sessions()
-                .join(format!(".{}.lock", self.head.session)),
-        );
-        Ok((record, path))
-    }
-
-    /// Removes what a killed process left of the record; the record itself is whole by now.
-    fn sweep(&self, record: &Path) {
-        let name = |p: &Path| p.file_name().map(|n| n.to_string_lossy().into_owned());
-        let begins = format!(".{}.", name(record).unwrap_or_default());
-        let files = record.parent().map(|folder| self.host.list(folder));
-        for file in files.into_iter().flatten().flatten() {
-            let is_part = |n: String| n.starts_with(&begins) && n.ends_with(".part");
-            if name(&file).is_some_and(is_part) {
-                // One that stays behind does no harm.
-                let _ = self.host.remove(&file);
-            }
-        }
-    }
-
-    fn unsealed(&self, cause: &AppError) -> AppError {
-        AppError::new(format!(
-            "the record could not be written: {cause}\nall entries are safe; `stepwell resume {}` writes it once that is mended",
-            self.head.session
-        ))
-    }
-
-    fn is_ours(&self, path: &Path) -> bool {
-        let bytes = self.host.read(path, MAX_JOURNAL).unwrap_or_default();
-        let record: Option<Record> = serde_json::from_slice(&bytes).ok();
-        record.is_some_and(|r| r.session == self.head.session)
-    }
-
-    fn record_path(&self, id: &str) -> PathBuf {
-        let year = id.rsplit('-').nth(1).unwrap_or("0000");
-        self.paths.records().join(year).join(format!("{id}.json"))
-    }
-
-    /// The next free record id of the bench: `B1-2026-0042`.
-    fn free_number(&self, year: &str) -> Result<String, AppError> {
-        let folder = self.paths.records().join(year);
-        let files = self
-            .host
-            .list(&folder)
-            .map_err(|e| AppError::at(&folder, &e))?;
-        let prefix = format!("{}-{year}-", self.head.bench);
-        let numbers = files.iter().filter_map(|f| {
-            f.file_stem()?
-                .to_str()?
-                .strip_prefix(&prefix)?
-                .parse::<u32>()
-                .ok()
-        });
-        let mut next = numbers.max().unwrap_or(0) + 1;
-        // A session that was closed but whose record is not written yet holds its number.
-        while next <= MAX_NUMBER && self.is_promised(&format!("{prefix}{next:04}")) {
-            next += 1;
-        }
-        Ok(format!("{prefix}{next:04}"))
-    }
-
-    fn is_promised(&self, id: &str) -> bool {
-        let journals = self.host.list(&self.paths.sessions()).unwrap_or_default();
-        journals
-            .iter()
-            .filter(|j| j.extension().is_some_and(|e| e == "jsonl"))
-            .any(|path| {
-                let bytes = self.host.read(path, MAX_JOURNAL).unwrap_or_default();
-                let last = bytes
-                    .strip_suffix(b"\n")
-                    .unwrap_or(&bytes)
-                    .rsplit(|b| *b == b'\n')
-                    .next()
-                    .unwrap_or_default();
-                String::from_utf8_lossy(last).contains(&format!("\"record\":\"{id}\""))
-            })
+    /// Who goes on with it now.
+    #[must_use]
+    pub fn by(&self) -> &str {
+        closed_by(&self.head, &self.events)
     }
 }
 
@@ -438,7 +314,7 @@ pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result
     })
 }
 
-/// Takes a session up again; gives what of a torn last line was lost.
+/// Takes a session up again, `by` somebody else where it is given; gives what of a torn last line was lost.
 ///
 /// # Errors
 /// Those of the system; a journal that is damaged, or that does not fit its recipe.
@@ -446,6 +322,7 @@ pub fn resume<'h>(
     host: &'h dyn Host,
     paths: Paths,
     session: &str,
+    by: Option<&str>,
 ) -> Result<(Session<'h>, Option<String>), AppError> {
     let path = paths.journal(session);
     if !host.exists(&path) {
@@ -506,8 +383,10 @@ pub fn resume<'h>(
         _lock: lock,
     };
     if session.state.closed.is_none() {
+        let other = by.filter(|by| *by != session.by()).map(str::to_owned);
         let event = Event::Resume {
             lost: recovered.lost.clone(),
+            by: other,
             at: host.now(),
         };
         session.write(event)?;

@@ -2,7 +2,7 @@
 //!
 //! Never in here: the walk. Changes when a session rests on something new.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use indexmap::IndexMap;
 
@@ -11,12 +11,14 @@ use crate::host::Host;
 use crate::journal::{Head, Instrument, RecipeHead};
 use crate::plan::Plan;
 use crate::recipe::schema::nearest;
-use crate::record::digest_bytes;
-use crate::shop::{Candidate, NoneSuitable, candidates};
-use crate::text::Severity;
+use crate::shop::{Candidate, Deed, NoneSuitable, candidates};
+use crate::trust::digest_bytes;
 
-use super::open::{OpenShop, read_source};
+use super::approve::{Runnable, permitted};
+use super::ledgers::clock_is_right;
+use super::open::OpenShop;
 use super::ratio::unfit;
+use super::sign::may_be_unsigned;
 use super::{AppError, Session};
 
 /// What a session is started with.
@@ -45,42 +47,34 @@ pub struct Choice {
     pub suitable: Vec<Instrument>,
 }
 
-/// Reads the recipe that a name or a path means.
+/// The file that a recipe's name or a path means.
 ///
 /// # Errors
-/// No such recipe; a recipe with errors.
-pub fn find_recipe(host: &dyn Host, open: &OpenShop, recipe: &str) -> Result<Plan, AppError> {
+/// No such recipe.
+pub fn recipe_file(host: &dyn Host, open: &OpenShop, recipe: &str) -> Result<PathBuf, AppError> {
     let named = open.paths.recipes().join(format!("{recipe}.yaml"));
     let path = if host.exists(&named) {
         named
     } else {
         Path::new(recipe).to_owned()
     };
-    if !host.exists(&path) {
-        let known = host
-            .list(&open.paths.recipes())
-            .map_err(|e| AppError::at(&open.paths.recipes(), &e))?;
-        let names: Vec<String> = known
-            .iter()
-            .filter_map(|p| Some(p.file_stem()?.to_str()?.to_owned()))
-            .collect();
-        let help = match nearest(recipe, names.iter().map(String::as_str)) {
-            Some(near) => format!("the nearest one is `{near}`"),
-            None => format!("the shop has: {}", names.join(", ")),
-        };
-        return Err(AppError::new(format!(
-            "there is no recipe `{recipe}`; {help}"
-        )));
+    if host.exists(&path) {
+        return Ok(path);
     }
-    let source = read_source(host, &path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
-    let reading = crate::recipe::read(source);
-    reading.plan.ok_or_else(|| {
-        let errors = reading
-            .findings
-            .into_iter()
-            .filter(|f| f.severity() == Severity::Error);
-        AppError::Findings(errors.collect())
-    })
+    let known = host
+        .list(&open.paths.recipes())
+        .map_err(|e| AppError::at(&open.paths.recipes(), &e))?;
+    let names: Vec<String> = known
+        .iter()
+        .filter_map(|p| Some(p.file_stem()?.to_str()?.to_owned()))
+        .collect();
+    let help = match nearest(recipe, names.iter().map(String::as_str)) {
+        Some(near) => format!("the nearest one is `{near}`"),
+        None => format!("the shop has: {}", names.join(", ")),
+    };
+    Err(AppError::new(format!(
+        "there is no recipe `{recipe}`; {help}"
+    )))
 }
 
 /// The instruments that can fill each role of a plan today.
@@ -163,10 +157,20 @@ pub fn roles_of(
 pub fn start<'h>(
     host: &'h dyn Host,
     open: &OpenShop,
-    plan: Plan,
+    runnable: Runnable,
     start: &Start<'_>,
     instruments: IndexMap<String, Instrument>,
 ) -> Result<Session<'h>, AppError> {
+    let Runnable { plan, approval, .. } = runnable;
+    let deed = if approval.is_some() {
+        Deed::Run
+    } else {
+        Deed::Trial
+    };
+    let permit = permitted(host, open, start.by, deed)?;
+    may_be_unsigned(&open.shop, &permit)?;
+    let bench = &open.shop.bench;
+    clock_is_right(host, &open.paths.ledger(bench), bench)?;
     let device = open
         .devices
         .iter()
@@ -184,7 +188,7 @@ pub fn start<'h>(
                 start.device
             ))
         })?;
-    person(open, start.by)?;
+    known_fields(open, &device.device, start.occasion)?;
     fits(&plan, &device.device)?;
     let started = host.now();
     let stamp: String = started
@@ -207,35 +211,40 @@ pub fn start<'h>(
             .word()
             .to_owned(),
         occasion: start.occasion.to_owned(),
-        trial: start.trial,
+        trial: approval.is_none(),
         device: device.device.clone(),
         recipe: RecipeHead {
             id: plan.recipe.clone(),
             revision: plan.revision,
             digest: digest_bytes(plan.source.as_bytes()),
             source: plan.source.to_string(),
+            approval: approval.and_then(|entry| serde_json::to_value(entry).ok()),
         },
         instruments,
     };
     Session::begin(host, open.paths.clone(), head, plan)
 }
 
-fn person(open: &OpenShop, by: &str) -> Result<(), AppError> {
-    match open.people.iter().find(|p| p.id == by) {
-        Some(person) if person.roles.iter().any(|r| r == "technician") => Ok(()),
-        Some(person) => Err(AppError::new(format!(
-            "`{by}` is {}; a session is run by a technician",
-            person.roles.join(" and ")
+/// The fields of the register that the shop asks for on this occasion.
+fn known_fields(
+    open: &OpenShop,
+    device: &crate::journal::Device,
+    occasion: &str,
+) -> Result<(), AppError> {
+    let of = |field: &str| match field {
+        "serial" => &device.serial,
+        "maker" => &device.maker,
+        "model" => &device.model,
+        "category" => &device.category,
+        _ => &device.location,
+    };
+    let asked = open.shop.required(occasion).flat_map(|r| &r.device);
+    match asked.into_iter().find(|f| of(f).is_empty()) {
+        Some(field) => Err(AppError::new(format!(
+            "`{}` has no {field} in the register, which this shop asks for (`require` in shop.yaml)",
+            device.tag
         ))),
-        None => {
-            let help = match nearest(by, open.people.iter().map(|p| p.id.as_str())) {
-                Some(near) => format!("the nearest id is `{near}`"),
-                None => "add them to people.yaml".to_owned(),
-            };
-            Err(AppError::new(format!(
-                "there is no person `{by}` in the register; {help}"
-            )))
-        }
+        None => Ok(()),
     }
 }
 

@@ -4,6 +4,7 @@
 
 use std::path::PathBuf;
 
+use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Procedures for proving infusion pumps: write them as recipes, walk through them, keep records that can be recomputed.
@@ -104,9 +105,43 @@ pub enum Command {
     Resume {
         /// The session
         session: Option<String>,
+        /// Who goes on, if it is not the one who began it
+        #[arg(long, value_name = "PERSON")]
+        by: Option<String>,
         /// How the walk is answered
         #[command(flatten)]
         walk: Walk,
+    },
+    /// Approve a revision of a recipe, so that it may be run
+    #[command(
+        after_help = "Example: stepwell approve volumetric-annual --by review-01\nIts author can't approve it. What was approved stays as it is: a change needs a new revision."
+    )]
+    Approve {
+        /// The recipe's id, or a path to it
+        recipe: String,
+        /// Id of the reviewer
+        #[arg(long, value_name = "PERSON")]
+        by: String,
+        /// How it is signed
+        #[command(flatten)]
+        signing: Signing,
+    },
+    /// Withdraw the approval of a revision: it can't be run any longer
+    #[command(
+        after_help = "Example: stepwell withdraw volumetric-annual@3 --by review-01 --why 'the maker corrected the limit'"
+    )]
+    Withdraw {
+        /// RECIPE@REVISION
+        recipe: String,
+        /// Id of the reviewer
+        #[arg(long, value_name = "PERSON")]
+        by: String,
+        /// The reason
+        #[arg(long, value_name = "TEXT")]
+        why: String,
+        /// How it is signed
+        #[command(flatten)]
+        signing: Signing,
     },
     /// Show a completed record
     #[command(after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html")]
@@ -130,6 +165,9 @@ pub enum Command {
     Verify {
         /// Ids or paths; without any, all records of the shop
         records: Vec<String>,
+        /// Tell all that was checked of each record, not only what is wrong
+        #[arg(long)]
+        full: bool,
         /// How to print the outcome
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
@@ -174,4 +212,7 @@ pub struct Walk {
     /// Stored answers instead of somebody typing
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// How the record is signed.
+    #[command(flatten)]
+    pub signing: Signing,
 }

@@ -9,20 +9,23 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use clap::{CommandFactory, Parser};
 use indexmap::IndexMap;
-use serde_json::json;
 
-use crate::app::{self, AppError, Choice, Session, Start};
+use crate::app::{self, AppError, Choice, OpenShop, Session, Start};
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
-use crate::record::{Answer, Record};
-use crate::shop::Paths;
+use crate::record::Record;
+use crate::shop::{Deed, Paths};
 use crate::text::findings_as_text;
+use crate::trust::RECORD;
 
-use super::arguments::{Arguments, Command, Form, Walk};
+use super::approving::{approve, withdraw};
+use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::show::{plain, problems};
+use super::signing::{Signing, at_hand, signer};
+use super::verifying::verify;
 use super::walk::{self, Outcome};
 
 /// Exit codes of the contract.
@@ -117,9 +120,24 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             };
             run(host, &here(host, shop)?, &recipe, &start, &walk)
         }
-        Command::Resume { session, walk } => {
-            resume(host, &here(host, shop)?, session.as_deref(), &walk)
-        }
+        Command::Resume { session, by, walk } => resume(
+            host,
+            &here(host, shop)?,
+            session.as_deref(),
+            by.as_deref(),
+            &walk,
+        ),
+        Command::Approve {
+            recipe,
+            by,
+            signing,
+        } => approve(host, shop, &recipe, &by, &signing),
+        Command::Withdraw {
+            recipe,
+            by,
+            why,
+            signing,
+        } => withdraw(host, shop, &recipe, &by, &why, &signing),
         Command::Render {
             record,
             to,
@@ -133,7 +151,11 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             template.as_deref(),
             output.as_deref(),
         ),
-        Command::Verify { records, format } => verify(host, shop, records, format),
+        Command::Verify {
+            records,
+            full,
+            format,
+        } => verify(host, shop, &records, full, format),
         Command::Calc {
             expression,
             names,
@@ -208,17 +230,27 @@ fn on_interrupt(session: &str) {
 
 fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk) -> Done {
     let open = app::open_shop(host, root)?;
-    let plan = app::find_recipe(host, &open, recipe)?;
-    let choices = app::roles_of(&open, &plan, &start.with, &host.today())?;
-    let mut input: Box<dyn Input> = input(host, &plan, how)?;
+    let runnable = app::runnable(host, &open, recipe, start.trial)?;
+    if let Some(notice) = &runnable.notice {
+        print(&format!("{}\n", plain(notice)));
+    }
+    let plan = &runnable.plan;
+    let deed = if start.trial { Deed::Trial } else { Deed::Run };
+    at_hand(
+        host,
+        &app::permitted(host, &open, start.by, deed)?,
+        &how.signing,
+    )?;
+    let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
+    let mut input: Box<dyn Input> = input(host, plan, how)?;
     let instruments = pick(choices, input.as_mut())?;
     if let Some(other) = app::unfinished_on(host, &open.paths, start.device)? {
         print(&format!(
             "Unfinished on this device: `stepwell resume {other}` goes on there.\n"
         ));
     }
-    let session = app::start(host, &open, plan, start, instruments)?;
-    walk_through(session, input.as_mut())
+    let session = app::start(host, &open, runnable, start, instruments)?;
+    walk_through(&open, session, input.as_mut(), &how.signing)
 }
 
 fn input(
@@ -292,7 +324,13 @@ fn described(instrument: &Instrument) -> String {
     format!("{id} ({kind}), due {due}")
 }
 
-fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Done {
+fn resume(
+    host: &RealHost,
+    root: &Path,
+    session: Option<&str>,
+    by: Option<&str>,
+    how: &Walk,
+) -> Done {
     let paths = Paths::at(root);
     let Some(name) = session else {
         let open = app::list_sessions(host, &paths)?;
@@ -307,7 +345,13 @@ fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Do
         }
         return Ok(GOOD);
     };
-    let (session, lost) = app::resume(host, paths, name)?;
+    let open = app::open_shop(host, root)?;
+    if let Some(by) = by {
+        // Whether it is a trial is seen only then; that the person is known and here is seen now.
+        app::permitted(host, &open, by, Deed::Run)?;
+    }
+    let (session, lost) = app::resume(host, paths, name, by)?;
+    at_hand(host, &session.permit(&open)?, &how.signing)?;
     if let Some(lost) = lost {
         let mut screen = super::show::Screen::new();
         screen.line(
@@ -317,10 +361,15 @@ fn resume(host: &RealHost, root: &Path, session: Option<&str>, how: &Walk) -> Do
         screen.line(0, "enter that value again; all before it is kept");
     }
     let mut input = input(host, &session.plan, how)?;
-    walk_through(session, input.as_mut())
+    walk_through(&open, session, input.as_mut(), &how.signing)
 }
 
-fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
+fn walk_through(
+    open: &OpenShop,
+    mut session: Session<'_>,
+    input: &mut dyn Input,
+    signing: &Signing,
+) -> Done {
     on_interrupt(&session.head.session);
     let mut screen = super::show::Screen::new();
     screen.gap();
@@ -332,7 +381,7 @@ fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
     } else {
         " (`--answers FILE` for stored answers)"
     };
-    match walk::Walk::new(&mut session, input).run()? {
+    match walk::Walk::new(&mut session, input, &open.shop).run()? {
         Outcome::Paused(why) => {
             screen.line(0, &format!("paused: {why}"));
             screen.line(0, "everything that was entered is safe");
@@ -342,7 +391,9 @@ fn walk_through(mut session: Session<'_>, input: &mut dyn Input) -> Done {
         Outcome::Ended => {
             let mut against = problems(&session.plan, &session.state);
             against.extend(input.unused(&session));
-            let (record, path) = session.close()?;
+            let (host, permit) = (session.host(), session.permit(open)?);
+            let mut sign = signer(host, &permit, RECORD, signing);
+            let (record, path) = session.close(open, &mut sign)?;
             finished(&record, &path, &against);
             Ok(exit_of(&record))
         }
@@ -412,7 +463,8 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         dir.display()
     ));
     let open = app::open_shop(host, dir)?;
-    let plan = app::find_recipe(host, &open, app::DEMO_RECIPE)?;
+    let runnable = app::runnable(host, &open, app::DEMO_RECIPE, false)?;
+    let plan = &runnable.plan;
     let start = Start {
         device: app::DEMO_DEVICE,
         by: app::DEMO_PERSON,
@@ -420,18 +472,18 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         trial: false,
         with: IndexMap::new(),
     };
-    let choices = app::roles_of(&open, &plan, &start.with, &host.today())?;
+    let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = if by_hand {
         Box::new(Typed::new())
     } else {
         let source = crate::text::Source::new("answers/pass.yaml", app::demo_answers());
         Box::new(Stored::new(
-            app::read_answers(source, &plan).map_err(AppError::Findings)?,
+            app::read_answers(source, plan).map_err(AppError::Findings)?,
         ))
     };
     let instruments = pick(choices, input.as_mut())?;
-    let session = app::start(host, &open, plan, &start, instruments)?;
-    let code = walk_through(session, input.as_mut())?;
+    let session = app::start(host, &open, runnable, &start, instruments)?;
+    let code = walk_through(&open, session, input.as_mut(), &Signing::default())?;
     if code == UNFINISHED {
         return Ok(code);
     }
@@ -493,49 +545,4 @@ fn render(
         None => print(&text),
     }
     Ok(if doubts.is_empty() { GOOD } else { NO })
-}
-
-fn verify(host: &RealHost, shop: Option<&Path>, records: Vec<String>, format: Form) -> Done {
-    let found = here(host, shop);
-    let (paths, records) = if records.is_empty() {
-        let paths = Paths::at(&found?);
-        let all = app::all_records(host, &paths)?
-            .iter()
-            .map(|p| p.display().to_string())
-            .collect();
-        (Some(paths), all)
-    } else {
-        (found.ok().map(|root| Paths::at(&root)), records)
-    };
-    let mut good = true;
-    let mut list = Vec::new();
-    for record in &records {
-        let verified = app::verify_file(host, paths.as_ref(), record)?;
-        let bad = verified.outcome.as_ref().map_or(true, |(_, checks)| {
-            checks.iter().any(|c| c.answer == Answer::Bad)
-        });
-        good &= !bad;
-        let file = verified.path.display().to_string();
-        match verified.outcome {
-            Err(error) if format == Form::Text => print(&format!("bad  {file}: {error}\n")),
-            Err(error) => list.push(json!({"file": file, "ok": false, "error": error, "checks": []})),
-            Ok((record, checks)) if format == Form::Text => {
-                let single = records.len() == 1;
-                print(&format!("{}  {} {} ({})\n", if bad { "bad" } else { "ok " }, record.record, record.device.tag, record.verdict));
-                for check in checks.iter().filter(|c| single || c.answer == Answer::Bad) {
-                    print(&format!("     {:18} {:9} {}\n", check.what, check.answer.word(), plain(&check.reason)));
-                }
-            }
-            Ok((record, checks)) => list.push(json!({
-                "file": file, "record": record.record, "ok": !bad,
-                "checks": checks.iter().map(|c| json!({"what": c.what, "answer": c.answer.word(), "reason": c.reason})).collect::<Vec<_>>(),
-            })),
-        }
-    }
-    match format {
-        Form::Json => print(&format!("{:#}\n", serde_json::Value::Array(list))),
-        Form::Text if records.is_empty() => print("there are no records yet\n"),
-        Form::Text => {}
-    }
-    Ok(if good { GOOD } else { NO })
 }

@@ -3,7 +3,7 @@
 //! Never in here: what lines mean. Changes when a walk can be answered otherwise.
 
 use std::io::{BufRead, IsTerminal, Read};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::Duration;
 
 use crate::app::{Answers, Session, StoredFix};
@@ -84,9 +84,12 @@ pub trait Input {
     }
 }
 
-/// Lines of standard input.
+/// Lines of standard input. One is read only when it is wanted: a passphrase that is asked for in between is not for us.
 pub struct Typed {
+    wanted: Sender<()>,
     lines: Receiver<String>,
+    /// Whether a line was asked for that has not come yet.
+    waiting: bool,
     terminal: bool,
 }
 
@@ -94,9 +97,10 @@ impl Typed {
     /// Begins to read.
     pub fn new() -> Self {
         let (sender, lines) = channel();
+        let (wanted, asked) = channel();
         std::thread::spawn(move || {
-            let mut input = std::io::stdin().lock();
-            loop {
+            while asked.recv().is_ok() {
+                let mut input = std::io::stdin().lock();
                 let mut bytes = Vec::new();
                 match (&mut input)
                     .take(MAX_LINE as u64)
@@ -114,15 +118,32 @@ impl Typed {
             }
         });
         Self {
+            wanted,
             lines,
+            waiting: false,
             terminal: std::io::stdin().is_terminal() && std::io::stdout().is_terminal(),
         }
     }
 }
 
+impl Typed {
+    /// Asks for a line, unless one is on its way.
+    fn ask(&mut self) {
+        // A reader that has ended is told by its end of lines.
+        self.waiting = self.waiting || self.wanted.send(()).is_ok();
+    }
+
+    fn came(&mut self, line: Option<String>) -> Line {
+        self.waiting = false;
+        line.map_or(Line::End, Line::Text)
+    }
+}
+
 impl Input for Typed {
     fn line(&mut self, _: &Wanted<'_>, _: Option<&Session<'_>>) -> Line {
-        self.lines.recv().map_or(Line::End, Line::Text)
+        self.ask();
+        let line = self.lines.recv().ok();
+        self.came(line)
     }
 
     fn line_while(
@@ -134,12 +155,13 @@ impl Input for Typed {
         if !self.terminal {
             return self.line(wanted, session);
         }
+        self.ask();
         loop {
             tick();
             match self.lines.recv_timeout(Duration::from_millis(200)) {
-                Ok(line) => return Line::Text(line),
+                Ok(line) => return self.came(Some(line)),
                 Err(RecvTimeoutError::Timeout) => {}
-                Err(RecvTimeoutError::Disconnected) => return Line::End,
+                Err(RecvTimeoutError::Disconnected) => return self.came(None),
             }
         }
     }

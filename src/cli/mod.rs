@@ -2,6 +2,7 @@
 //!
 //! Never in here: what a command does (see `app`). Changes when a command or an option is added.
 
+mod approving;
 mod arguments;
 mod author;
 mod budget;
@@ -9,6 +10,8 @@ mod commands;
 mod correct;
 mod input;
 mod show;
+mod signing;
+mod verifying;
 mod walk;
 mod watch;
 mod words;

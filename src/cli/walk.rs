@@ -7,6 +7,7 @@ use std::sync::Arc;
 use crate::app::{AppError, Held, Session};
 use crate::engine::{Event, Question, Refusal, Timer, is_plausible, question, settled_since};
 use crate::plan::{Item, Section, Verb};
+use crate::shop::Shop;
 
 use super::input::{Input, Line, Wanted};
 use super::show::Screen;
@@ -40,11 +41,13 @@ pub struct Walk<'w, 'h> {
     /// From where steps that settle themselves have not been shown yet.
     pub(super) shown: usize,
     refusals: usize,
+    /// Whose policy says what a record must have.
+    pub(super) shop: &'w Shop,
 }
 
 impl<'w, 'h> Walk<'w, 'h> {
     /// A walk through a session.
-    pub fn new(session: &'w mut Session<'h>, input: &'w mut dyn Input) -> Self {
+    pub fn new(session: &'w mut Session<'h>, input: &'w mut dyn Input, shop: &'w Shop) -> Self {
         let shown = session.state.cursor;
         Self {
             session,
@@ -52,6 +55,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             screen: Screen::new(),
             shown,
             refusals: 0,
+            shop,
         }
     }
 

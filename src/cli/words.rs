@@ -4,6 +4,7 @@
 
 use std::path::Path;
 
+use crate::app::missing;
 use crate::app::{AppError, Held};
 use crate::engine::{Ended, Event};
 
@@ -215,6 +216,12 @@ impl Walk<'_, '_> {
         self.screen.gap();
         self.screen.line(0, &format!("{text} Verdict: {verdict}."));
         self.against();
+        let session = &self.session;
+        let occasion = &session.head.occasion;
+        let missing = missing(self.shop, occasion, &session.plan, &session.state);
+        if !missing.is_empty() {
+            return self.lacking(&missing).map(Some);
+        }
         self.screen.line(
             2,
             &format!("Enter seals the record; {words} goes back first; `:pause` waits"),
@@ -231,6 +238,28 @@ impl Walk<'_, '_> {
             Some(word) => self.word(word, None).map(Some),
             None if text.trim().is_empty() => Ok(None),
             None => self.said("press Enter alone to seal the record").map(Some),
+        }
+    }
+
+    /// What the shop asks for is missing: it can be added, or the session waits.
+    fn lacking(&mut self, missing: &[String]) -> Result<Step, AppError> {
+        for line in missing {
+            self.screen.line(2, line);
+        }
+        self.screen.raw("`:pause` waits> ");
+        let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {
+            self.screen.gap();
+            return Ok(Step::Pause(
+                "the record lacks what the shop asks for".to_owned(),
+            ));
+        };
+        self.echo(&text);
+        match text.trim().strip_prefix(':') {
+            Some(word) => self.word(word, None),
+            None if self.input.is_terminal() => self.said("the record can't be sealed before that"),
+            None => Ok(Step::Pause(
+                "the record lacks what the shop asks for".to_owned(),
+            )),
         }
     }
 }

@@ -62,7 +62,12 @@ pub enum Event {
     /// The session was paused.
     Pause { at: String },
     /// The session was taken up again; `lost` says what of a torn last line was dropped.
-    Resume { lost: Option<String>, at: String },
+    Resume {
+        lost: Option<String>,
+        /// Who goes on, if it is somebody else than before.
+        by: Option<String>,
+        at: String,
+    },
     /// The session was closed: the record of this id is made of it.
     Close { record: String, at: String },
 }

@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use super::{Host, Lock, RealHost};
+use super::{Host, Lock, RealHost, Stamp};
 
 /// The real outside until the n-th write, which fails as on a full disk, as do all after it.
 #[derive(Debug)]
@@ -96,6 +96,18 @@ impl Host for FailingHost {
 
     fn lock(&self, path: &Path) -> io::Result<Lock> {
         self.real.lock(path)
+    }
+
+    fn wait_lock(&self, path: &Path) -> io::Result<Lock> {
+        self.real.wait_lock(path)
+    }
+
+    fn stamp(&self, path: &Path) -> io::Result<Stamp> {
+        self.real.stamp(path)
+    }
+
+    fn random(&self, bytes: &mut [u8]) -> io::Result<()> {
+        self.real.random(bytes)
     }
 
     fn now(&self) -> String {

@@ -15,6 +15,15 @@ pub use real::RealHost;
 #[derive(Debug)]
 pub struct Lock(#[allow(dead_code, reason = "held for as long as the lock")] Option<std::fs::File>);
 
+/// Size and time of the last change of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// Size in bytes.
+    pub bytes: u64,
+    /// Nanoseconds since 1970, as far as the file system tells them.
+    pub changed_ns: i64,
+}
+
 /// What the program needs from outside.
 pub trait Host: Send + Sync {
     /// Reads a whole file of at most `limit` bytes.
@@ -76,6 +85,24 @@ pub trait Host: Send + Sync {
     /// # Errors
     /// `WouldBlock` where another process holds it, and those of the system.
     fn lock(&self, path: &Path) -> io::Result<Lock>;
+
+    /// Locks a file as [`Host::lock`] does, waiting up to some seconds for another process to be done.
+    ///
+    /// # Errors
+    /// `WouldBlock` where another process still holds it, and those of the system.
+    fn wait_lock(&self, path: &Path) -> io::Result<Lock>;
+
+    /// Size and time of the last change of a file, to tell whether it is the one that was read before.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn stamp(&self, path: &Path) -> io::Result<Stamp>;
+
+    /// Fills a buffer with bytes that nobody can guess.
+    ///
+    /// # Errors
+    /// Those of the system.
+    fn random(&self, bytes: &mut [u8]) -> io::Result<()>;
 
     /// The time now as RFC 3339 text in UTC with the local offset kept, to the millisecond.
     fn now(&self) -> String;

@@ -8,7 +8,11 @@ use std::path::{Path, PathBuf};
 
 use jiff::{Timestamp, ZonedDateTime, tz::TimeZone};
 
-use super::{Host, Lock};
+use super::{Host, Lock, Stamp};
+
+/// How long another process may hold a ledger before it is said, and how often it is looked.
+const PATIENCE: std::time::Duration = std::time::Duration::from_secs(10);
+const LOOK_AGAIN: std::time::Duration = std::time::Duration::from_millis(20);
 
 /// Disk and clock of the machine.
 #[derive(Clone, Debug)]
@@ -173,6 +177,34 @@ impl Host for RealHost {
             Err(TryLockError::WouldBlock) => Err(io::ErrorKind::WouldBlock.into()),
             Err(TryLockError::Error(error)) => Err(error),
         }
+    }
+
+    fn wait_lock(&self, path: &Path) -> io::Result<Lock> {
+        let begun = std::time::Instant::now();
+        loop {
+            match self.lock(path) {
+                Err(error)
+                    if error.kind() == io::ErrorKind::WouldBlock && begun.elapsed() < PATIENCE =>
+                {
+                    std::thread::sleep(LOOK_AGAIN);
+                }
+                other => return other,
+            }
+        }
+    }
+
+    fn stamp(&self, path: &Path) -> io::Result<Stamp> {
+        let found = fs::metadata(path)?;
+        let since = found.modified()?.duration_since(std::time::UNIX_EPOCH);
+        let changed_ns = since.map_or(0, |d| i64::try_from(d.as_nanos()).unwrap_or(i64::MAX));
+        Ok(Stamp {
+            bytes: found.len(),
+            changed_ns,
+        })
+    }
+
+    fn random(&self, bytes: &mut [u8]) -> io::Result<()> {
+        getrandom::fill(bytes).map_err(|e| io::Error::other(e.to_string()))
     }
 
     fn now(&self) -> String {

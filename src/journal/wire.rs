@@ -53,6 +53,9 @@ pub struct RecipeHead {
     pub digest: String,
     /// The effective text.
     pub source: String,
+    /// The line of the ledger that approves it; none in a trial.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approval: Option<serde_json::Value>,
 }
 
 /// A device as the register had it that day.
@@ -160,6 +163,8 @@ enum Stored {
     Resume {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         lost: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<String>,
         at: String,
     },
     Close {
@@ -230,7 +235,7 @@ impl From<Event> for Stored {
             },
             Event::Stop { why, at } => Self::Stop { why, at },
             Event::Pause { at } => Self::Pause { at },
-            Event::Resume { lost, at } => Self::Resume { lost, at },
+            Event::Resume { lost, by, at } => Self::Resume { lost, by, at },
             Event::Close { record, at } => Self::Close { record, at },
         }
     }
@@ -292,7 +297,7 @@ impl From<Stored> for Event {
             },
             Stored::Stop { why, at } => Self::Stop { why, at },
             Stored::Pause { at } => Self::Pause { at },
-            Stored::Resume { lost, at } => Self::Resume { lost, at },
+            Stored::Resume { lost, by, at } => Self::Resume { lost, by, at },
             Stored::Close { record, at } => Self::Close { record, at },
         }
     }

@@ -45,6 +45,13 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Who wrote this revision, by its entry in `changes`.
+    #[must_use]
+    pub fn author(&self) -> Option<&str> {
+        let entry = self.changes.iter().find(|c| c.revision == self.revision)?;
+        entry.by.as_deref()
+    }
+
     /// The item that somebody names: by its path, its number among the questions, the last part of its path, or its
     /// title.
     ///
@@ -132,6 +139,8 @@ pub struct Change {
     pub date: String,
     /// The reason.
     pub why: String,
+    /// Who made it, where it is said.
+    pub by: Option<String>,
 }
 
 /// How a value near its limit is decided upon (ILAC-G8).

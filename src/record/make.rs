@@ -12,14 +12,14 @@ use crate::journal::{Head, event_to_line};
 use crate::plan::{Item, Plan, Section, Sources, Trials, Value};
 use crate::quantity::Quantity as Measured;
 
-use super::digest::digest_json;
 use super::logged::{curve, logged_json, passed};
-use super::remarks::remarks;
+use super::remarks::{of_events, remarks};
 use super::uncertain::{uncertainties, uncertainty};
 use super::wire::{
     Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
     Record, Seal, Step,
 };
+use crate::trust::digest_json;
 
 /// Most values of a record for which errors are drawn at random.
 const MAX_DRAWINGS: usize = 100;
@@ -52,7 +52,8 @@ pub fn make(
     let bench = head.bench();
     let decision = bench.decision;
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
-    let remarks = remarks(plan, state, &bench, &all);
+    let mut remarks = remarks(plan, state, &bench, &all);
+    remarks.extend(of_events(head, events));
     let numbered = events.iter().cloned().zip(1u64..);
     let journal = numbered
         .map(|(event, n)| serde_json::from_str(&event_to_line(n, event)).unwrap_or(Json::Null));
@@ -69,7 +70,7 @@ pub fn make(
             category: plan.category.clone(),
             digest: head.recipe.digest.clone(),
             source: head.recipe.source.clone(),
-            approval: None,
+            approval: head.recipe.approval.clone(),
         },
         device: head.device.clone(),
         occasion: head.occasion.clone(),
@@ -91,6 +92,26 @@ pub fn make(
         journal: journal.collect(),
         seal: Seal::default(),
     }
+}
+
+/// Who has a session at its end: the one who began it, or who went on with it last.
+#[must_use]
+pub fn closed_by<'a>(head: &'a Head, events: &'a [Event]) -> &'a str {
+    let other = events.iter().rev().find_map(|e| match e {
+        Event::Resume { by, .. } => by.as_deref(),
+        _ => None,
+    });
+    other.unwrap_or(&head.by)
+}
+
+/// The text of a record's file.
+///
+/// # Errors
+/// A record that can't be written as JSON.
+pub fn record_text(record: &Record) -> Result<String, String> {
+    serde_json::to_string_pretty(record)
+        .map(|text| text + "\n")
+        .map_err(|e| e.to_string())
 }
 
 /// Puts the digest of a record into its seal.

@@ -1,19 +1,19 @@
 //! The finished record: made from the journal, sealed by a digest, recomputed when it is verified.
 //!
-//! Never in here: rendering, signatures. Changes when a record tells something new.
+//! Never in here: rendering, keys, ledgers. Changes when a record tells something new.
 
-mod digest;
 mod largest;
 mod logged;
 mod make;
+mod plans;
 mod remarks;
 mod uncertain;
 mod verify;
 mod wire;
 
-pub use digest::{canonical, digest_bytes, digest_json};
 pub use largest::largest;
-pub use make::{make, seal, value_json};
+pub use make::{closed_by, make, record_text, seal, value_json};
+pub use plans::Plans;
 pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};
 pub use wire::*;

@@ -2,9 +2,11 @@
 //!
 //! Never in here: verdicts. Changes when something else is worth a remark.
 
-use crate::engine::{Bench, ItemState, Judged, State, Status, Verdict, stands_apart};
+use crate::engine::{Bench, Event, ItemState, Judged, State, Status, Verdict, stands_apart};
+use crate::journal::Head;
 use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 use crate::quantity::shortened;
+use crate::trust::is_before;
 
 use super::wire::{Step, Uncertainty};
 
@@ -24,6 +26,23 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
         }
         let path = &item.path;
         all.extend(of_item.into_iter().map(|text| format!("`{path}`: {text}")));
+    }
+    all
+}
+
+/// What is odd in how the session went: somebody else went on, the clock was set back.
+pub(super) fn of_events(head: &Head, events: &[Event]) -> Vec<String> {
+    let mut all = Vec::new();
+    let mut before = head.started.as_str();
+    for event in events {
+        let at = event.at();
+        if is_before(at, before) {
+            all.push(format!("the clock was set back from {before} to {at}"));
+        }
+        if let Event::Resume { by: Some(by), .. } = event {
+            all.push(format!("`{by}` went on with it at {at}"));
+        }
+        before = at;
     }
     all
 }

@@ -7,11 +7,11 @@ use serde_json::Value as Json;
 use crate::engine::Event;
 use crate::journal::{Head, RecipeHead, event_from_line, replay};
 use crate::quantity::Exact;
-use crate::text::Source;
 
-use super::digest::{digest_bytes, digest_json};
 use super::make::make;
+use super::plans::Plans;
 use super::wire::{Quantity, RECORD_FORMAT, Record};
+use crate::trust::{digest_bytes, digest_json};
 
 /// What a check came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,13 +53,15 @@ fn check(what: &'static str, answer: Answer, reason: impl Into<String>) -> Check
     }
 }
 
-/// Checks a record. `attached` gives the bytes of an attachment by its digest, if they are at hand.
+/// Checks what a record says of itself. `attached` gives the bytes of an attachment by its digest, if they are at hand;
+/// `plans` keeps recipes that were read.
 ///
 /// # Errors
 /// Text that is no record, or one of a newer format.
 pub fn verify(
     text: &str,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    plans: &Plans,
 ) -> Result<(Record, Vec<Check>), String> {
     let json: Json = serde_json::from_str(text).map_err(|e| format!("not JSON: {e}"))?;
     if let Some(format) = json
@@ -75,15 +77,8 @@ pub fn verify(
         serde_json::from_value(json.clone()).map_err(|e| format!("not a record: {e}"))?;
     let mut checks = vec![
         seal(&json, &record),
-        check("signatures", Answer::NotKnown, "this version does not sign"),
-        check("ledger", Answer::NotKnown, "this version keeps no ledger"),
-        recomputed(&json, &record, attached),
+        recomputed(&json, &record, attached, plans),
         recipe_digest(&record),
-        check(
-            "approval",
-            Answer::NotKnown,
-            "this version keeps no approvals",
-        ),
         instruments(&record),
     ];
     checks.push(attachments(&record, attached));
@@ -124,8 +119,13 @@ fn recipe_digest(record: &Record) -> Check {
     )
 }
 
-fn recomputed(json: &Json, record: &Record, attached: &dyn Fn(&str) -> Option<Vec<u8>>) -> Check {
-    match again(record, attached) {
+fn recomputed(
+    json: &Json,
+    record: &Record,
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    plans: &Plans,
+) -> Check {
+    match again(record, attached, plans) {
         Ok(fresh) => {
             let mut found = Vec::new();
             differences(json, &fresh, "", &mut found);
@@ -161,9 +161,12 @@ fn recomputed(json: &Json, record: &Record, attached: &dyn Fn(&str) -> Option<Ve
 }
 
 /// The record made again from its own journal.
-fn again(record: &Record, attached: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result<Json, String> {
-    let reading = crate::recipe::read(Source::new("recipe in the record", &record.recipe.source));
-    let plan = reading.plan.ok_or("the embedded recipe has errors")?;
+fn again(
+    record: &Record,
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    plans: &Plans,
+) -> Result<Json, String> {
+    let plan = plans.of(&record.recipe.source)?;
     let events: Vec<Event> = record
         .journal
         .iter()
@@ -187,6 +190,7 @@ fn again(record: &Record, attached: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result<
             revision: record.recipe.revision,
             digest: record.recipe.digest.clone(),
             source: record.recipe.source.clone(),
+            approval: record.recipe.approval.clone(),
         },
         instruments: record.instruments.clone(),
     };
@@ -219,8 +223,7 @@ fn differences(a: &Json, b: &Json, pointer: &str, found: &mut Vec<(String, Json,
         (Json::Object(x), Json::Object(y)) => {
             let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
             let left_out = |key: &str| {
-                let added = (pointer.is_empty() && key == "seal")
-                    || (pointer == "/recipe" && key == "approval");
+                let added = pointer.is_empty() && key == "seal";
                 added || (WORDING.contains(&key) && !pointer.starts_with("/journal"))
             };
             for key in keys.filter(|k| !left_out(k)) {

@@ -6,6 +6,7 @@ use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use crate::journal::{Device, Instrument};
+use crate::trust::Signature;
 
 /// Version of the record's form.
 pub const RECORD_FORMAT: u32 = 1;
@@ -275,5 +276,5 @@ pub struct Attachment {
 pub struct Seal {
     /// `sha256:` of the canonical record without its seal.
     pub digest: String,
-    pub signatures: Vec<serde_json::Value>,
+    pub signatures: Vec<Signature>,
 }

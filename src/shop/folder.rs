@@ -13,6 +13,14 @@ use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
 use crate::recipe::yaml::Document;
 use crate::text::{Code, Finding, Source, is_day};
+use crate::trust::PublicKey;
+
+use super::policy::Deed;
+
+/// How the names of approvals' ledgers begin; the bench follows.
+pub const APPROVALS: &str = "approvals-";
+/// How the names of records' ledgers begin; the bench follows.
+pub const LEDGER: &str = "ledger-";
 
 /// Where a shop's files lie.
 #[derive(Clone, Debug)]
@@ -58,6 +66,38 @@ impl Paths {
         self.sessions().join(format!("{session}.jsonl"))
     }
 
+    /// The folder of the texts that were approved, named by their digest.
+    #[must_use]
+    pub fn approved(&self) -> PathBuf {
+        self.root.join("approved")
+    }
+
+    /// The text that was approved, by its digest.
+    #[must_use]
+    pub fn approved_text(&self, digest: &str) -> PathBuf {
+        let name = digest.trim_start_matches("sha256:");
+        self.approved().join(format!("{name}.yaml"))
+    }
+
+    /// The ledger of a bench's approvals.
+    #[must_use]
+    pub fn approvals(&self, bench: &str) -> PathBuf {
+        self.root.join(format!("{APPROVALS}{bench}.jsonl"))
+    }
+
+    /// The ledger of a bench's records.
+    #[must_use]
+    pub fn ledger(&self, bench: &str) -> PathBuf {
+        self.records().join(format!("{LEDGER}{bench}.jsonl"))
+    }
+
+    /// The file of a record, by its id.
+    #[must_use]
+    pub fn record(&self, id: &str) -> PathBuf {
+        let year = id.rsplit('-').nth(1).unwrap_or("0000");
+        self.records().join(year).join(format!("{id}.json"))
+    }
+
     /// The folder that a path is in, if it is a shop's.
     #[must_use]
     pub fn at(root: &Path) -> Self {
@@ -76,6 +116,12 @@ pub struct Person {
     pub name: String,
     /// `technician`, `author`, `reviewer`.
     pub roles: Vec<String>,
+    /// The key that checks their signatures.
+    pub public_key: Option<PublicKey>,
+    /// Keys that they used before.
+    pub former_keys: Vec<PublicKey>,
+    /// The day from which nothing can be done in their name.
+    pub left: Option<String>,
 }
 
 /// What a shop says of itself.
@@ -91,6 +137,87 @@ pub struct Shop {
     pub decimal: DecimalSign,
     /// The decision rule of recipes that state none.
     pub decision: Decision,
+    /// The roles that may do each deed, where the shop says it.
+    pub may: Option<IndexMap<String, Vec<String>>>,
+    /// Whether nobody without a key may do anything that is signed.
+    pub signatures_required: bool,
+    /// What records must have.
+    pub require: Vec<Requirement>,
+}
+
+/// What a record must have before it can be sealed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Requirement {
+    /// The occasion that it is for; every one without it.
+    pub occasion: Option<String>,
+    /// Pictures that must be attached.
+    pub photographs: u32,
+    /// Files that must be attached.
+    pub files: u32,
+    /// Notes that must be written.
+    pub notes: u32,
+    /// Paths of steps that must not be skipped.
+    pub entries: Vec<String>,
+    /// Fields of the device's register that must be filled in.
+    pub device: Vec<String>,
+}
+
+impl Shop {
+    /// The roles that may do a deed.
+    #[must_use]
+    pub fn allowed(&self, deed: Deed) -> Vec<String> {
+        match &self.may {
+            Some(may) => may.get(deed.word()).cloned().unwrap_or_default(),
+            None => deed.usual().iter().map(|r| (*r).to_owned()).collect(),
+        }
+    }
+
+    /// What is required on an occasion.
+    pub fn required<'s>(&'s self, occasion: &'s str) -> impl Iterator<Item = &'s Requirement> {
+        let fits = move |r: &&Requirement| r.occasion.as_deref().is_none_or(|o| o == occasion);
+        self.require.iter().filter(fits)
+    }
+}
+
+impl Person {
+    /// The keys that they have or had.
+    #[must_use]
+    pub fn keys(&self) -> Vec<PublicKey> {
+        let now = self.public_key.iter();
+        now.chain(&self.former_keys).cloned().collect()
+    }
+}
+
+/// The texts of a list.
+fn texts(at: &At<'_>, key: &str) -> Vec<String> {
+    let list = at.get(key);
+    let items = list.iter().flat_map(At::items);
+    items.filter_map(|i| i.text()).collect()
+}
+
+fn requirement(at: &At<'_>) -> Requirement {
+    let count = |key: &str| at.get(key).and_then(|c| c.whole()).unwrap_or(0);
+    Requirement {
+        occasion: at.text_of("occasion"),
+        photographs: count("photographs"),
+        files: count("files"),
+        notes: count("notes"),
+        entries: texts(at, "entries"),
+        device: texts(at, "device"),
+    }
+}
+
+/// Reads a public key; one that can't be read is a finding.
+fn public_key(at: &At<'_>, findings: &mut Vec<Finding>) -> Option<PublicKey> {
+    let text = at.text()?;
+    match PublicKey::parse(&text) {
+        Ok(key) => Some(key),
+        Err(fault) => {
+            let help = "paste the line of the file that ends in `.pub`";
+            findings.push(at.finding(Code::ShopFault, fault.to_string(), help));
+            None
+        }
+    }
 }
 
 /// Reads a document of a form; the findings of a file that can't be read at all.
@@ -127,6 +254,19 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
             .text_of("decision")
             .and_then(|w| Decision::from_word(&w))
             .unwrap_or(Decision::Simple),
+        may: root.get("may").map(|may| {
+            let deeds = may.entries().map(|(deed, _)| deed.to_owned());
+            deeds
+                .map(|deed| (deed.clone(), texts(&may, &deed)))
+                .collect()
+        }),
+        signatures_required: root.text_of("signatures").as_deref() == Some("required"),
+        require: root
+            .get("require")
+            .iter()
+            .flat_map(At::items)
+            .map(|r| requirement(&r))
+            .collect(),
     };
     (findings.is_empty().then_some(shop), findings)
 }
@@ -155,15 +295,21 @@ pub fn read_people(source: Source) -> (Vec<Person>, Vec<Finding>) {
     for at in At::root(&document).get("people").iter().flat_map(At::items) {
         let id = at.text_of("id").unwrap_or_default();
         once(&at, &id, &mut seen, &mut findings);
-        let roles = at
-            .get("roles")
-            .map(|r| r.items().filter_map(|i| i.text()).collect())
-            .unwrap_or_default();
+        let key = at.get("public_key");
+        let former = at.get("former_keys");
         people.push(Person {
             id,
             name: at.text_of("name").unwrap_or_default(),
-            roles,
+            roles: texts(&at, "roles"),
+            public_key: key.and_then(|k| public_key(&k, &mut findings)),
+            former_keys: former
+                .iter()
+                .flat_map(At::items)
+                .filter_map(|k| public_key(&k, &mut findings))
+                .collect(),
+            left: at.text_of("left"),
         });
+        day(&at, "left", &mut findings);
     }
     (people, findings)
 }

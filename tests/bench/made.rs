@@ -6,7 +6,7 @@ use std::fmt::Write;
 use std::path::PathBuf;
 
 use indexmap::IndexMap;
-use stepwell::app::{Session, Start, find_recipe, init, open_shop, start};
+use stepwell::app::{Session, Start, init, open_shop, runnable, start};
 use stepwell::engine::{Event, question};
 use stepwell::host::RealHost;
 use tempfile::TempDir;
@@ -69,19 +69,19 @@ pub fn shop(steps: usize) -> Shop {
 pub fn walk(shop: &Shop) -> PathBuf {
     let host = RealHost::default();
     let open = open_shop(&host, shop.folder.path()).expect("a sound shop");
-    let plan = find_recipe(&host, &open, "made-up").expect("a sound recipe");
+    let plan = runnable(&host, &open, "made-up", true).expect("a sound recipe");
     let how = Start {
         device: "D-1",
         by: "tech-01",
         occasion: "made up",
-        trial: false,
+        trial: true,
         with: IndexMap::new(),
     };
     let mut session = start(&host, &open, plan, &how, IndexMap::new()).expect("a session");
     while let Some(event) = next(&session) {
         session.keep(event).expect("a reading that fits");
     }
-    session.close().expect("a record").1
+    session.close(&open, &mut |_| Ok(None)).expect("a record").1
 }
 
 fn next(session: &Session<'_>) -> Option<Event> {

@@ -12,7 +12,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use criterion::{BenchmarkId, Criterion};
-use stepwell::app::{check, verify_file};
+use stepwell::app::{check, verify_records};
 use stepwell::host::RealHost;
 use stepwell::recipe;
 use stepwell::text::Source;
@@ -37,9 +37,11 @@ fn check_text(text: &str) {
 }
 
 fn verify_record(record: &Path) {
-    let verified = verify_file(&RealHost::default(), None, &record.to_string_lossy())
-        .expect("a readable record");
-    assert!(verified.outcome.is_ok());
+    let named = [record.display().to_string()];
+    verify_records(&RealHost::default(), None, &named, &mut |verified| {
+        assert!(verified.outcome.is_ok());
+    })
+    .expect("a readable record");
 }
 
 /// A kind of work: what is laid out before, and what is timed.

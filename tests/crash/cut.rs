@@ -26,7 +26,9 @@ fn whole(folder: &Path) -> Whole {
     go_on(&mut session, &SCRIPT).expect("a disk with room");
     let id = session.head.session.clone();
     let mut journal = std::fs::read(session.journal()).expect("a journal");
-    let (record, _) = session.close().expect("a record");
+    let (record, _) = session
+        .close(&open(folder), &mut |_| Ok(None))
+        .expect("a record");
     let closing = record.journal.last().expect("a closing line");
     journal.extend(format!("{closing}\n").into_bytes());
     Whole {
@@ -121,16 +123,18 @@ fn a_session_that_was_cut_ends_in_the_same_record() {
         std::fs::create_dir_all(paths.sessions()).expect("a folder");
         std::fs::write(paths.journal(&whole.session), &whole.journal[..cut]).expect("a journal");
         let host = RealHost::default();
-        let (session, lost) = resume(&host, paths, &whole.session)
+        let (session, lost) = resume(&host, paths, &whole.session, None)
             .unwrap_or_else(|e| panic!("cut at byte {cut}: {e}"));
         assert_eq!(lost.is_some(), !ends.contains(&cut), "cut at byte {cut}");
-        finish(session);
+        finish(session, folder.path());
         let record = only_record(folder.path());
         assert_eq!(bare(&record), bare(&whole.record), "cut at byte {cut}");
     }
 }
 
-fn finish(mut session: Session<'_>) {
+fn finish(mut session: Session<'_>, folder: &Path) {
     go_on(&mut session, &SCRIPT).expect("a disk with room");
-    session.close().expect("a record");
+    session
+        .close(&open(folder), &mut |_| Ok(None))
+        .expect("a record");
 }

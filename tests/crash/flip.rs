@@ -3,7 +3,7 @@
 //! Never in here: what is verified. Changes when a record rests on something new.
 
 use stepwell::host::RealHost;
-use stepwell::record::{Answer, verify};
+use stepwell::record::{Answer, Plans, verify};
 
 use super::made::{Act, begin, go_on, open, shop};
 
@@ -15,7 +15,9 @@ fn small_record() -> String {
     let host = RealHost::default();
     let mut session = begin(&host, &open(folder.path()), "small").expect("a session");
     go_on(&mut session, &[Act::Entry("a", "5.02", false)]).expect("a disk with room");
-    let (_, path) = session.close().expect("a record");
+    let (_, path) = session
+        .close(&open(folder.path()), &mut |_| Ok(None))
+        .expect("a record");
     std::fs::read_to_string(path).expect("a record")
 }
 
@@ -24,7 +26,8 @@ fn is_good(bytes: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return false;
     };
-    verify(text, &|_| None).is_ok_and(|(_, c)| c.iter().all(|c| c.answer != Answer::Bad))
+    verify(text, &|_| None, &Plans::default())
+        .is_ok_and(|(_, c)| c.iter().all(|c| c.answer != Answer::Bad))
 }
 
 /// The flips of one mask that are not found.

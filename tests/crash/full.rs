@@ -18,11 +18,11 @@ use super::made::{
 fn to_the_end(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
     let paths = Paths::at(folder);
     let mut session = match list_sessions(host, &paths)?.first() {
-        Some(open) => resume(host, paths, open)?.0,
+        Some(open) => resume(host, paths, open, None)?.0,
         None => begin(host, &open(folder), "every-verb")?,
     };
     go_on(&mut session, &SCRIPT)?;
-    session.close().map(drop)
+    session.close(&open(folder), &mut |_| Ok(None)).map(drop)
 }
 
 /// What lies in the folder of records is whole: records by their name and nothing else.

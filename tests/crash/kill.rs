@@ -34,7 +34,9 @@ fn act(lines: &[&str]) -> Act {
 fn script() -> Vec<Act> {
     let folder = shop();
     let host = RealHost::default();
-    let plan = app::find_recipe(&host, &open(folder.path()), DEMO_RECIPE).expect("a good recipe");
+    let plan = app::runnable(&host, &open(folder.path()), DEMO_RECIPE, false)
+        .expect("a good recipe")
+        .plan;
     let answers = app::read_answers(Source::new("answers", app::demo_answers()), &plan)
         .expect("good answers")
         .answers;

@@ -5,7 +5,7 @@
 //! Never in here: our own records. Changes never.
 
 use serde_json::Value;
-use stepwell::record::{canonical, digest_json};
+use stepwell::trust::{canonical, digest_json};
 
 fn canonical_text(json: &str) -> String {
     let value: Value = serde_json::from_str(json).expect("JSON");

@@ -63,7 +63,10 @@ fn demo() -> (tempfile::TempDir, PathBuf) {
 /// The records of a shop.
 fn records(shop: &Path) -> Vec<PathBuf> {
     let years = std::fs::read_dir(shop.join("records")).unwrap();
-    let files = years.flat_map(|year| std::fs::read_dir(year.unwrap().path()).unwrap());
+    let years = years.map(|year| year.unwrap().path());
+    let files = years
+        .filter(|year| year.is_dir())
+        .flat_map(|year| std::fs::read_dir(year).unwrap());
     let mut records: Vec<_> = files.map(|f| f.unwrap().path()).collect();
     records.retain(|f| f.extension().is_some_and(|e| e == "json"));
     records.sort();

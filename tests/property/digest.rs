@@ -4,7 +4,7 @@
 
 use proptest::prelude::*;
 use serde_json::{Map, Value};
-use stepwell::record::{canonical, digest_json};
+use stepwell::trust::{canonical, digest_json};
 
 fn values() -> impl Strategy<Value = Value> {
     let text = prop_oneof!["[a-c]{0,3}", "\\PC{0,6}", "[\\x00-\\x1f\"\\\\]{0,4}"];

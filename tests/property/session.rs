@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use stepwell::engine::{Event, State, Timer, apply, begin, question};
 use stepwell::journal::{Head, event_to_line, head_to_line, recover, replay};
 use stepwell::plan::Plan;
-use stepwell::record::{make, seal, verify};
+use stepwell::record::{Plans, make, seal, verify};
 use stepwell::text::Source;
 
 /// A recipe with each verb once, with repeat, retry, when, group, each and optional.
@@ -61,7 +61,7 @@ fn head() -> Head {
         json!({"id": id, "kind": "made up", "serial": "1", "certificate": "1", "calibrated": "2026-01-15",
                "due": "2099-12-31", "measures": {kind: {"range": range}}})
     };
-    let digest = stepwell::record::digest_bytes(RECIPE.as_bytes());
+    let digest = stepwell::trust::digest_bytes(RECIPE.as_bytes());
     serde_json::from_value(json!({
         "journal": 1, "program": "0", "session": "B1-1", "started": at(0), "by": "tech-04", "bench": "B1",
         "decimal": ".", "occasion": "made up",
@@ -136,7 +136,11 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
             at,
         },
         36 => Event::Pause { at },
-        37 => Event::Resume { lost: None, at },
+        37 => Event::Resume {
+            lost: None,
+            by: None,
+            at,
+        },
         38 if number == 0 => Event::Stop { why, at },
         39 => Event::Reopen { path: None, at },
         40 => Event::Reopen {
@@ -340,7 +344,7 @@ proptest! {
             lived.events.push(event);
         }
         let text = lived.record(&lived.state, &lived.events).to_string();
-        let (_, checks) = verify(&text, &|_| None).expect("a record");
+        let (_, checks) = verify(&text, &|_| None, &Plans::default()).expect("a record");
         for check in checks {
             prop_assert!(check.answer != stepwell::record::Answer::Bad, "{:?}", check);
         }

@@ -8,7 +8,9 @@ use super::made::{record, shop, step};
 use super::seats::{SEATS, Seat, fits, turn};
 
 /// The arguments of a session of the recipe with values near a limit.
-const RUN: [&str; 6] = ["run", "near", "--device", "VP-1001", "--by", "tech-04"];
+const RUN: [&str; 7] = [
+    "run", "near", "--device", "VP-1001", "--by", "tech-04", "--trial",
+];
 
 fn near() -> TempDir {
     let folder = shop();

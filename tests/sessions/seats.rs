@@ -15,13 +15,14 @@ const PATIENCE_MS: u64 = 15_000;
 const COLUMNS: usize = 80;
 
 /// The arguments of a session of the recipe with each verb.
-pub const RUN: [&str; 6] = [
+pub const RUN: [&str; 7] = [
     "run",
     "every-verb",
     "--device",
     "VP-1001",
     "--by",
     "tech-04",
+    "--trial",
 ];
 
 /// Somebody who reads and types.

@@ -59,6 +59,7 @@ pub fn run_log(shop: &Path, file: &str) -> Output {
             "VP-1001",
             "--by",
             "tech-04",
+            "--trial",
             "--with",
             "balance=BA-77",
             "--answers",
@@ -72,7 +73,10 @@ pub fn records(shop: &Path) -> Vec<PathBuf> {
     let years = std::fs::read_dir(shop.join("records"))
         .into_iter()
         .flatten();
-    let files = years.flat_map(|y| std::fs::read_dir(y.expect("a year").path()).expect("files"));
+    let years = years.map(|y| y.expect("a year").path());
+    let files = years
+        .filter(|y| y.is_dir())
+        .flat_map(|y| std::fs::read_dir(y).expect("files"));
     let mut all: Vec<PathBuf> = files.map(|f| f.expect("a file").path()).collect();
     all.retain(|f| f.extension().is_some_and(|e| e == "json"));
     all.sort();

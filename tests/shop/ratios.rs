@@ -54,6 +54,7 @@ fn an_instrument_that_is_too_uncertain_fills_no_role() {
         "VP-1001",
         "--by",
         "tech-04",
+        "--trial",
     ];
     let said = stepwell(shop.path(), &words);
     assert_eq!(said.status.code(), Some(2));

@@ -40,6 +40,7 @@ fn verdicts(shop: &Path) -> Vec<String> {
     for year in std::fs::read_dir(shop.join("records"))
         .expect("records")
         .flatten()
+        .filter(|y| y.path().is_dir())
     {
         let files = std::fs::read_dir(year.path())
             .expect("a year's records")

@@ -161,6 +161,7 @@ fn changes(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
                 .unwrap_or_default(),
             date: entry.text_of("date").unwrap_or_default(),
             why: entry.text_of("why").unwrap_or_default(),
+            by: entry.text_of("by"),
         });
     }
     if header.revision > 0 && header.changes.iter().all(|c| c.revision != header.revision) {

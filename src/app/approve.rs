@@ -1,0 +1,416 @@
+//! `approve`, `withdraw`, and which text of a recipe may be run.
+//!
+//! Never in here: who may do it (see `shop::policy`). Changes when an approval asks for more.
+
+use std::path::{Path, PathBuf};
+
+use similar::TextDiff;
+
+use crate::host::Host;
+use crate::plan::Plan;
+use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
+use crate::text::{Finding, Severity, Source};
+use crate::trust::{Entry, Statement, digest_bytes};
+
+use super::ledgers::{self, Held};
+use super::open::{OpenShop, read_source};
+use super::sign::Sign;
+use super::start::recipe_file;
+use super::{AppError, approvals};
+
+/// Lines of context around a change of a text.
+const CONTEXT: usize = 2;
+
+/// What came of approving.
+#[derive(Clone, Debug)]
+pub struct Approved {
+    /// The line in the ledger.
+    pub entry: Entry<ApprovalAct>,
+    /// Warnings and hints about the recipe.
+    pub findings: Vec<Finding>,
+    /// Whether it was approved before.
+    pub before: bool,
+}
+
+/// Whether a person may do something in this shop today.
+///
+/// # Errors
+/// Why not.
+pub fn permitted(
+    host: &dyn Host,
+    open: &OpenShop,
+    by: &str,
+    deed: Deed,
+) -> Result<Permit, AppError> {
+    permit(&open.shop, &open.people, by, deed, &host.today()).map_err(AppError::new)
+}
+
+/// Approves a recipe: its text is kept by its digest, and a line entered into the ledger of approvals.
+///
+/// # Errors
+/// A recipe with errors, somebody who may not, its author, a revision that stands for another text already, and those
+/// of the system.
+pub fn approve(
+    host: &dyn Host,
+    open: &OpenShop,
+    recipe: &str,
+    by: &str,
+    sign: &mut Sign<'_>,
+) -> Result<Approved, AppError> {
+    let permit = permitted(host, open, by, Deed::Approve)?;
+    let path = recipe_file(host, open, recipe)?;
+    let (plan, findings) = read_plan(host, &path)?;
+    not_the_author(&permit, &plan)?;
+    let known = approvals(host, &open.paths)?;
+    let digest = digest_bytes(plan.source.as_bytes());
+    let standing = known.standing(&plan.recipe, plan.revision);
+    same_text(host, &open.paths, &path, &plan, &standing)?;
+    if let Standing::Approved(entry) = standing {
+        return Ok(Approved {
+            entry: *entry,
+            findings,
+            before: true,
+        });
+    }
+    not_older(&known, &plan)?;
+    keep_text(host, &open.paths, &digest, &plan)?;
+    let of = signed(
+        host,
+        &permit,
+        "approver",
+        &plan.recipe,
+        plan.revision,
+        &digest,
+        sign,
+    )?;
+    let entry = enter(host, open, ApprovalAct::Approve(of))?;
+    Ok(Approved {
+        entry,
+        findings,
+        before: false,
+    })
+}
+
+/// Withdraws the approval of a revision, written `RECIPE@REVISION`.
+///
+/// # Errors
+/// What is not approved, somebody who may not, no reason, and those of the system.
+pub fn withdraw(
+    host: &dyn Host,
+    open: &OpenShop,
+    recipe: &str,
+    by: &str,
+    why: &str,
+    sign: &mut Sign<'_>,
+) -> Result<Entry<ApprovalAct>, AppError> {
+    let permit = permitted(host, open, by, Deed::Withdraw)?;
+    if why.trim().is_empty() {
+        return Err(AppError::new("a withdrawal needs its reason: `--why TEXT`"));
+    }
+    let (id, revision) = named_revision(recipe)
+        .ok_or_else(|| AppError::new(format!("`{recipe}`: write it as RECIPE@REVISION")))?;
+    let known = approvals(host, &open.paths)?;
+    let Standing::Approved(entry) = known.standing(id, revision) else {
+        return Err(AppError::new(format!(
+            "`{id}` revision {revision} is not approved; {}",
+            listed(&known, id)
+        )));
+    };
+    let digest = entry.act.of().digest.clone();
+    let of = signed(host, &permit, "withdrawal", id, revision, &digest, sign)?;
+    let why = why.trim().to_owned();
+    enter(host, open, ApprovalAct::Withdraw { of, why })
+}
+
+/// A recipe that may be run, with the line that says so; none for a trial.
+#[derive(Debug)]
+pub struct Runnable {
+    /// The procedure.
+    pub plan: Plan,
+    /// Its approval.
+    pub approval: Option<Entry<ApprovalAct>>,
+    /// What the technician should know about the choice.
+    pub notice: Option<String>,
+}
+
+/// The text that is run: of a name the file if it is approved, else the newest approved revision; of `RECIPE@REVISION`
+/// that revision; of a path the file. For a trial the file as it is.
+///
+/// # Errors
+/// No such recipe, nothing approved, a file that was changed without a new revision, and those of the system.
+pub fn runnable(
+    host: &dyn Host,
+    open: &OpenShop,
+    recipe: &str,
+    trial: bool,
+) -> Result<Runnable, AppError> {
+    let known = approvals(host, &open.paths)?;
+    if let Some((id, revision)) = named_revision(recipe) {
+        return match known.standing(id, revision) {
+            Standing::Approved(entry) => stored(host, open, *entry, None),
+            other => Err(refused(&known, id, revision, &other)),
+        };
+    }
+    let path = recipe_file(host, open, recipe)?;
+    let (plan, _) = match read_plan(host, &path) {
+        Ok(read) => read,
+        Err(error) => return broken(host, open, &known, recipe, trial, error),
+    };
+    let standing = known.standing(&plan.recipe, plan.revision);
+    same_text(host, &open.paths, &path, &plan, &standing)?;
+    if trial {
+        return Ok(Runnable {
+            plan,
+            approval: None,
+            notice: None,
+        });
+    }
+    if let Standing::Approved(entry) = standing {
+        return Ok(Runnable {
+            plan,
+            approval: Some(*entry),
+            notice: None,
+        });
+    }
+    let by_name = recipe == plan.recipe;
+    match known.newest(&plan.recipe).filter(|_| by_name) {
+        Some(entry) => {
+            let of = entry.act.of();
+            let notice = format!(
+                "Revision {} in {} is not approved; revision {} is run.",
+                plan.revision,
+                path.display(),
+                of.revision
+            );
+            stored(host, open, entry.clone(), Some(notice))
+        }
+        None => Err(refused(&known, &plan.recipe, plan.revision, &standing)),
+    }
+}
+
+/// A file that has errors keeps nobody from running what was approved.
+fn broken(
+    host: &dyn Host,
+    open: &OpenShop,
+    known: &Approvals,
+    recipe: &str,
+    trial: bool,
+    error: AppError,
+) -> Result<Runnable, AppError> {
+    match known.newest(recipe).filter(|_| !trial) {
+        Some(entry) => {
+            let revision = entry.act.of().revision;
+            let notice = format!(
+                "The file has errors (`stepwell check`); the approved revision {revision} is run."
+            );
+            stored(host, open, entry.clone(), Some(notice))
+        }
+        None => Err(error),
+    }
+}
+
+fn stored(
+    host: &dyn Host,
+    open: &OpenShop,
+    approval: Entry<ApprovalAct>,
+    notice: Option<String>,
+) -> Result<Runnable, AppError> {
+    let of = approval.act.of();
+    let path = open.paths.approved_text(&of.digest);
+    let (plan, _) = read_plan(host, &path)?;
+    if digest_bytes(plan.source.as_bytes()) != of.digest {
+        return Err(AppError::new(format!(
+            "{}: was altered after it was approved; put it back from a copy",
+            path.display()
+        )));
+    }
+    Ok(Runnable {
+        plan,
+        approval: Some(approval),
+        notice,
+    })
+}
+
+fn refused(known: &Approvals, id: &str, revision: u32, standing: &Standing) -> AppError {
+    let why = match standing {
+        Standing::Withdrawn(entry) => match &entry.act {
+            ApprovalAct::Withdraw { of, why } => {
+                let day = entry.at.get(..10).unwrap_or_default();
+                format!("was withdrawn on {day} by {}: {why}", of.by)
+            }
+            ApprovalAct::Approve(_) => "is not approved".to_owned(),
+        },
+        _ => "is not approved".to_owned(),
+    };
+    AppError::new(format!(
+        "`{id}` revision {revision} {why}\n{}; a reviewer approves with `stepwell approve {id} --by PERSON`, `--trial` runs it as a trial",
+        listed(known, id)
+    ))
+}
+
+/// What is approved of a recipe, in words.
+fn listed(known: &Approvals, id: &str) -> String {
+    match known.newest(id) {
+        Some(entry) => format!("approved is revision {}", entry.act.of().revision),
+        None => format!("no revision of `{id}` is approved"),
+    }
+}
+
+/// `volumetric-annual@3` in its two parts.
+fn named_revision(recipe: &str) -> Option<(&str, u32)> {
+    let (id, revision) = recipe.rsplit_once('@')?;
+    Some((id, revision.parse().ok()?))
+}
+
+/// Reads a recipe without errors, with its warnings and hints.
+fn read_plan(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>), AppError> {
+    let source = read_source(host, path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
+    let reading = crate::recipe::read(source);
+    let (errors, others): (Vec<Finding>, Vec<Finding>) = reading
+        .findings
+        .into_iter()
+        .partition(|f| f.severity() == Severity::Error);
+    match reading.plan {
+        Some(plan) if errors.is_empty() => Ok((plan, others)),
+        _ => Err(AppError::Findings(errors)),
+    }
+}
+
+/// Four eyes: the author of a revision does not approve it.
+fn not_the_author(permit: &Permit, plan: &Plan) -> Result<(), AppError> {
+    let person = permit.person();
+    let author = plan.author();
+    match author {
+        Some(author) if author == person.id => Err(AppError::new(format!(
+            "`{}` wrote revision {}; somebody else has to approve it",
+            person.id, plan.revision
+        ))),
+        None if person.roles.iter().any(|r| r == "author") => Err(AppError::new(format!(
+            "`{}` may write recipes, and the recipe does not say who wrote revision {}: say it in `changes` (`by: PERSON`)",
+            person.id, plan.revision
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// A revision stands for one text for ever.
+fn same_text(
+    host: &dyn Host,
+    paths: &Paths,
+    path: &Path,
+    plan: &Plan,
+    standing: &Standing,
+) -> Result<(), AppError> {
+    let (Standing::Approved(entry) | Standing::Withdrawn(entry)) = standing else {
+        return Ok(());
+    };
+    let of = entry.act.of();
+    if of.digest == digest_bytes(plan.source.as_bytes()) {
+        return Ok(());
+    }
+    let kept = paths.approved_text(&of.digest);
+    let old = read_source(host, &kept)?
+        .map(|s| s.text.to_string())
+        .unwrap_or_default();
+    let diff = TextDiff::from_lines(old.as_str(), &*plan.source);
+    let shown = diff
+        .unified_diff()
+        .context_radius(CONTEXT)
+        .header(
+            &format!("{}@{}", of.recipe, of.revision),
+            &path.display().to_string(),
+        )
+        .to_string();
+    Err(AppError::new(format!(
+        "{}: was changed after revision {} was approved; raise `revision`, say in `changes` why, and have it approved\n{shown}",
+        path.display(),
+        of.revision
+    )))
+}
+
+fn not_older(known: &Approvals, plan: &Plan) -> Result<(), AppError> {
+    match known.newest(&plan.recipe).map(|e| e.act.of().revision) {
+        Some(newest) if newest > plan.revision => Err(AppError::new(format!(
+            "revision {newest} of `{}` is approved already; this file has the older revision {}",
+            plan.recipe, plan.revision
+        ))),
+        _ => Ok(()),
+    }
+}
+
+fn keep_text(host: &dyn Host, paths: &Paths, digest: &str, plan: &Plan) -> Result<(), AppError> {
+    let folder = paths.approved();
+    host.make_folder(&folder)
+        .map_err(|e| AppError::at(&folder, &e))?;
+    let path: PathBuf = paths.approved_text(digest);
+    if host.exists(&path) {
+        return Ok(());
+    }
+    host.create(&path, plan.source.as_bytes())
+        .map_err(|e| AppError::at(&path, &e))
+}
+
+fn signed(
+    host: &dyn Host,
+    permit: &Permit,
+    role: &str,
+    recipe: &str,
+    revision: u32,
+    digest: &str,
+    sign: &mut Sign<'_>,
+) -> Result<Approval, AppError> {
+    let person = permit.person();
+    let signature = sign(Statement {
+        at: host.now(),
+        by: person.id.clone(),
+        digest: digest.to_owned(),
+        name: person.name.clone(),
+        role: role.to_owned(),
+    })?;
+    Ok(Approval {
+        recipe: recipe.to_owned(),
+        revision,
+        digest: digest.to_owned(),
+        by: person.id.clone(),
+        signature,
+    })
+}
+
+fn enter(
+    host: &dyn Host,
+    open: &OpenShop,
+    act: ApprovalAct,
+) -> Result<Entry<ApprovalAct>, AppError> {
+    let bench = &open.shop.bench;
+    let mut held = Held::open(host, &open.paths.approvals(bench), bench)?;
+    let entry = held.enter(act, &host.now())?;
+    // Whether all of it can be read again is seen here rather than at the next run.
+    ledgers::approvals(host, &open.paths)?;
+    Ok(entry)
+}
+
+/// The text of a recipe that was approved, for whoever looks at an old one.
+///
+/// # Errors
+/// No such approval, and those of the system.
+pub fn approved_source(
+    host: &dyn Host,
+    paths: &Paths,
+    named: &str,
+) -> Result<Option<Source>, AppError> {
+    let Some((id, revision)) = named_revision(named) else {
+        return Ok(None);
+    };
+    let known = approvals(host, paths)?;
+    let (Standing::Approved(entry) | Standing::Withdrawn(entry)) = known.standing(id, revision)
+    else {
+        return Err(AppError::new(format!(
+            "`{named}` was never approved; {}",
+            listed(&known, id)
+        )));
+    };
+    let path = paths.approved_text(&entry.act.of().digest);
+    read_source(host, &path)?
+        .map(Some)
+        .map_err(|finding| AppError::Findings(vec![finding]))
+}

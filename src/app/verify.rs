@@ -1,0 +1,293 @@
+//! `verify`: records one by one, and the shop's ledgers and approvals as a whole.
+//!
+//! Never in here: what a record says of itself (see the record room). Changes when something else can be wrong.
+
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use crate::host::Host;
+use crate::record::{Answer, Check, Plans, Record, verify};
+use crate::shop::{Paths, RecordAct};
+use crate::trust::{Act, Ledger, digest_bytes};
+
+use super::AppError;
+use super::proof::{Doubt, Proof, check, shop_of};
+use super::records::{MAX_RECORD, all_records, attachment_of, locate};
+
+/// How many records are held at once.
+const AT_ONCE: usize = 256;
+
+/// A record's checks; the reason where it can't be read at all.
+#[derive(Debug)]
+pub struct Verified {
+    /// The file.
+    pub path: PathBuf,
+    /// The checks.
+    pub outcome: Result<(Box<Record>, Vec<Check>), String>,
+}
+
+impl Verified {
+    /// Whether something is wrong with it.
+    #[must_use]
+    pub fn is_bad(&self) -> bool {
+        let bad = |checks: &[Check]| checks.iter().any(|c| c.answer == Answer::Bad);
+        self.outcome
+            .as_ref()
+            .map_or(true, |(_, checks)| bad(checks))
+    }
+}
+
+/// A ledger or another file of the shop.
+#[derive(Clone, Debug)]
+pub struct FileCheck {
+    /// The file.
+    pub path: PathBuf,
+    /// What it holds, in words.
+    pub holds: String,
+    /// What is wrong with it.
+    pub faults: Vec<String>,
+}
+
+/// A record's file, with what is around it.
+struct Around<'a> {
+    host: &'a dyn Host,
+    proof: Option<&'a Proof>,
+    plans: &'a Plans,
+}
+
+impl Around<'_> {
+    fn verify(&self, path: &Path) -> Result<Verified, AppError> {
+        let bytes = self
+            .host
+            .read(path, MAX_RECORD)
+            .map_err(|e| AppError::at(path, &e))?;
+        let outcome = match std::str::from_utf8(&bytes) {
+            Ok(text) => self.checks(path, text),
+            Err(_) => Err("not UTF-8 text".to_owned()),
+        };
+        Ok(Verified {
+            path: path.to_owned(),
+            outcome,
+        })
+    }
+
+    fn checks(&self, path: &Path, text: &str) -> Result<(Box<Record>, Vec<Check>), String> {
+        let attached = |digest: &str| attachment_of(self.host, path, digest);
+        let (record, own) = verify(text, &attached, self.plans)?;
+        let mut own = own.into_iter();
+        let mut checks: Vec<Check> = own.by_ref().take(1).collect();
+        match self.proof {
+            Some(proof) => {
+                checks.push(proof.signatures(&record));
+                checks.push(proof.ledger(&record, text.as_bytes()));
+                checks.extend(own);
+                checks.push(proof.approval(&record));
+            }
+            None => {
+                let outside = || "a copy outside a shop's folder";
+                checks.push(check("signatures", Answer::NotKnown, outside()));
+                checks.push(check("ledger", Answer::NotKnown, outside()));
+                checks.extend(own);
+                checks.push(check("approval", Answer::NotKnown, outside()));
+            }
+        }
+        checks.push(own_name(path, &record));
+        Ok((Box::new(record), checks))
+    }
+}
+
+/// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.
+fn own_name(path: &Path, record: &Record) -> Check {
+    let year = record.record.rsplit('-').nth(1);
+    let folder = path.parent().and_then(Path::file_name);
+    let (answer, reason) = match path.file_stem() {
+        _ if shop_of(path).is_none() => (
+            Answer::NotKnown,
+            "a copy outside a shop's folder".to_owned(),
+        ),
+        Some(stem) if stem == record.record.as_str() => {
+            if folder.and_then(|f| f.to_str()) == year {
+                (Answer::Ok, "the file is named after the record".to_owned())
+            } else {
+                (
+                    Answer::Bad,
+                    "the file lies in the folder of another year".to_owned(),
+                )
+            }
+        }
+        _ => (
+            Answer::Bad,
+            format!("the file holds the record {}", record.record),
+        ),
+    };
+    check("name", answer, reason)
+}
+
+/// Verifies records named by id or path, in their order; `tell` gets each as soon as it is known.
+///
+/// # Errors
+/// Those of the system.
+pub fn verify_records(
+    host: &dyn Host,
+    shop: Option<&Paths>,
+    records: &[String],
+    tell: &mut dyn FnMut(Verified),
+) -> Result<(), AppError> {
+    let plans = Plans::default();
+    let mut proof: Option<(PathBuf, Proof)> = None;
+    for record in records {
+        let path = locate(host, shop, record);
+        let absolute = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
+        match shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml"))) {
+            Some(root) if proof.as_ref().is_none_or(|(of, _)| of != root) => {
+                proof = Some((root.to_owned(), Proof::read(host, &Paths::at(root))?));
+            }
+            Some(_) => {}
+            None => proof = None,
+        }
+        let around = Around {
+            host,
+            proof: proof.as_ref().map(|(_, p)| p),
+            plans: &plans,
+        };
+        tell(around.verify(&path)?);
+    }
+    Ok(())
+}
+
+/// Verifies all of a shop: its ledgers and approvals, then each record; `tell` gets each record in the order of their
+/// names. No more than some hundred are held at once.
+///
+/// # Errors
+/// Those of the system.
+pub fn verify_shop(
+    host: &dyn Host,
+    paths: &Paths,
+    tell: &mut dyn FnMut(Verified),
+) -> Result<Vec<FileCheck>, AppError> {
+    let proof = Proof::read(host, paths)?;
+    let plans = Plans::default();
+    let around = Around {
+        host,
+        proof: Some(&proof),
+        plans: &plans,
+    };
+    let records = all_records(host, paths)?;
+    for some in records.chunks(AT_ONCE) {
+        let verified: Vec<Result<Verified, AppError>> =
+            some.par_iter().map(|path| around.verify(path)).collect();
+        for one in verified {
+            tell(one?);
+        }
+    }
+    files(host, &proof)
+}
+
+/// The shop's ledgers, and the texts that were approved.
+fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
+    let paths = &proof.paths;
+    let mut all = Vec::new();
+    for ledger in &proof.ledgers {
+        let mut of = of_ledger(&paths.ledger(&ledger.bench), ledger);
+        of.faults.extend(missing_records(host, paths, ledger));
+        all.push(of);
+    }
+    for ledger in &proof.approval_ledgers {
+        let mut of = of_ledger(&paths.approvals(&ledger.bench), ledger);
+        for entry in &ledger.entries {
+            let about = entry.act.of();
+            let line = entry.number;
+            if let Some(signature) = &about.signature
+                && let Err(Doubt::Bad(why)) = proof.signed_approval(signature, entry)
+            {
+                of.faults.push(format!("line {line}: {why}"));
+            }
+            let kept = paths.approved_text(&about.digest);
+            if !host.exists(&kept) {
+                of.faults.push(format!(
+                    "line {line}: the text that it is about is gone: {}",
+                    kept.display()
+                ));
+            }
+        }
+        all.push(of);
+    }
+    all.extend(approved_texts(host, paths)?);
+    Ok(all)
+}
+
+fn of_ledger<A: Act>(path: &Path, ledger: &Ledger<A>) -> FileCheck {
+    let mut faults: Vec<String> = ledger.faults.iter().map(ToString::to_string).collect();
+    if ledger.torn {
+        faults.push("the last line is cut short".to_owned());
+    }
+    let head = ledger.entries.last().map_or("empty", |e| e.entry.as_str());
+    let holds = format!("{} lines, the last one is {head}", ledger.entries.len());
+    FileCheck {
+        path: path.to_owned(),
+        holds,
+        faults,
+    }
+}
+
+/// Records that were sealed and are not there any longer.
+fn missing_records(host: &dyn Host, paths: &Paths, ledger: &Ledger<RecordAct>) -> Vec<String> {
+    let sealed = ledger.entries.iter().filter_map(|e| match &e.act {
+        RecordAct::Seal { record, .. } => Some((e.number, record)),
+        _ => None,
+    });
+    let gone = sealed.filter(|(_, record)| !host.exists(&paths.record(record)));
+    gone.map(|(line, record)| {
+        let path = paths.record(record);
+        format!(
+            "line {line}: the record {record} was removed: {} is not there",
+            path.display()
+        )
+    })
+    .collect()
+}
+
+/// The texts that were approved, each against the digest that names it.
+fn approved_texts(host: &dyn Host, paths: &Paths) -> Result<Vec<FileCheck>, AppError> {
+    let folder = paths.approved();
+    let files = host.list(&folder).map_err(|e| AppError::at(&folder, &e))?;
+    let texts = files
+        .into_iter()
+        .filter(|f| f.extension().is_some_and(|e| e == "yaml"));
+    texts
+        .map(|path| {
+            let bytes = host
+                .read(&path, MAX_RECORD)
+                .map_err(|e| AppError::at(&path, &e))?;
+            let digest = digest_bytes(&bytes);
+            let faults = if paths.approved_text(&digest) == path {
+                Vec::new()
+            } else {
+                vec!["was altered after it was approved".to_owned()]
+            };
+            Ok(FileCheck {
+                path,
+                holds: "the text of an approved recipe".to_owned(),
+                faults,
+            })
+        })
+        .collect()
+}
+
+/// Why a record does not verify; empty if it does.
+///
+/// # Errors
+/// Those of the system.
+pub fn doubts(host: &dyn Host, path: &Path) -> Result<Vec<String>, AppError> {
+    let mut all = Vec::new();
+    let named = [path.display().to_string()];
+    verify_records(host, None, &named, &mut |verified| match verified.outcome {
+        Err(error) => all.push(error),
+        Ok((_, checks)) => {
+            let bad = checks.into_iter().filter(|c| c.answer == Answer::Bad);
+            all.extend(bad.map(|c| format!("{}: {}", c.what, c.reason)));
+        }
+    })?;
+    Ok(all)
+}

@@ -1,0 +1,73 @@
+//! `approve` and `withdraw`.
+//!
+//! Never in here: what an approval rests on (see `app`). Changes when they take another option.
+
+use std::path::Path;
+
+use crate::app::{self, AppError};
+use crate::host::RealHost;
+use crate::shop::Deed;
+use crate::text::findings_as_text;
+use crate::trust::APPROVAL;
+
+use super::commands::{Done, GOOD, colour, here, print};
+use super::signing::{Signing, signer};
+
+/// Approves a recipe.
+pub(super) fn approve(
+    host: &RealHost,
+    shop: Option<&Path>,
+    recipe: &str,
+    by: &str,
+    how: &Signing,
+) -> Done {
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let permit = app::permitted(host, &open, by, Deed::Approve)?;
+    app::may_be_unsigned(&open.shop, &permit)?;
+    let mut sign = signer(host, &permit, APPROVAL, how);
+    let approved = app::approve(host, &open, recipe, by, &mut sign)?;
+    let coloured = colour(&std::io::stdout());
+    print(&findings_as_text(&approved.findings, coloured));
+    let of = approved.entry.act.of();
+    let done = if approved.before {
+        "was approved before"
+    } else {
+        "is approved"
+    };
+    print(&format!(
+        "`{}` revision {} {done}, by {} on {}{}\n  {}\n",
+        of.recipe,
+        of.revision,
+        of.by,
+        approved.entry.at.get(..10).unwrap_or_default(),
+        if of.signature.is_some() {
+            ", signed"
+        } else {
+            ", not signed"
+        },
+        of.digest
+    ));
+    Ok(GOOD)
+}
+
+/// Withdraws an approval.
+pub(super) fn withdraw(
+    host: &RealHost,
+    shop: Option<&Path>,
+    recipe: &str,
+    by: &str,
+    why: &str,
+    how: &Signing,
+) -> Result<u8, AppError> {
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let permit = app::permitted(host, &open, by, Deed::Withdraw)?;
+    app::may_be_unsigned(&open.shop, &permit)?;
+    let mut sign = signer(host, &permit, APPROVAL, how);
+    let entry = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
+    let of = entry.act.of();
+    print(&format!(
+        "`{}` revision {} is withdrawn: it can't be run any longer\n",
+        of.recipe, of.revision
+    ));
+    Ok(GOOD)
+}

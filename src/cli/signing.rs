@@ -1,0 +1,135 @@
+//! Keys of persons on this computer, and passphrases.
+//!
+//! Never in here: what is signed. Changes when keys lie elsewhere.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use crate::app::{self, AppError};
+use crate::host::Host;
+use crate::shop::Permit;
+use crate::trust::{KeyFault, SecretKey, Signature, Statement};
+
+use super::show::plain;
+
+/// Largest key file, in bytes.
+const MAX_KEY: u64 = 64 * 1024;
+/// How often a passphrase may be mistyped.
+const TRIES: usize = 3;
+
+/// Where the key is, and how it is opened.
+#[derive(Clone, Debug, Default, Args)]
+pub struct Signing {
+    /// The key to sign with; without it, the one of that person on this computer
+    #[arg(long, value_name = "FILE")]
+    pub key: Option<PathBuf>,
+    /// A file whose first line is the passphrase; without it, it is asked for
+    #[arg(long, value_name = "FILE")]
+    pub passphrase_file: Option<PathBuf>,
+}
+
+/// The folder of keys on this computer: `STEPWELL_KEYS`, or `.stepwell/keys` in the home folder.
+pub(super) fn keys_folder() -> Result<PathBuf, AppError> {
+    if let Some(folder) = std::env::var_os("STEPWELL_KEYS").filter(|f| !f.is_empty()) {
+        return Ok(PathBuf::from(folder));
+    }
+    let home = std::env::home_dir().filter(|h| !h.as_os_str().is_empty());
+    home.map(|h| h.join(".stepwell").join("keys")).ok_or_else(|| {
+        AppError::new("there is no home folder for keys; name one in STEPWELL_KEYS, or the key with `--key FILE`")
+    })
+}
+
+/// The key of a person, where it is wanted.
+pub(super) fn key_file(how: &Signing, person: &str) -> Result<PathBuf, AppError> {
+    match &how.key {
+        Some(file) => Ok(file.clone()),
+        None => Ok(keys_folder()?.join(person)),
+    }
+}
+
+/// Signs in the name of whom the permit is for; nothing where the person has no key.
+pub(super) fn signer<'s>(
+    host: &'s dyn Host,
+    permit: &'s Permit,
+    namespace: &'s str,
+    how: &'s Signing,
+) -> impl FnMut(Statement) -> Result<Option<Signature>, AppError> + 's {
+    move |statement| {
+        if permit.person().public_key.is_none() {
+            return Ok(None);
+        }
+        let path = key_file(how, &permit.person().id)?;
+        let key = open_key(host, &path, &permit.person().id, how)?;
+        app::sign_with(permit, &key, statement, namespace).map(Some)
+    }
+}
+
+/// Whether the key of a person is at hand, said before an hour of work rather than after it.
+pub(super) fn at_hand(host: &dyn Host, permit: &Permit, how: &Signing) -> Result<(), AppError> {
+    if permit.person().public_key.is_none() {
+        return Ok(());
+    }
+    let person = &permit.person().id;
+    let path = key_file(how, person)?;
+    read_key(host, &path, person).map(drop)
+}
+
+fn read_key(host: &dyn Host, path: &Path, person: &str) -> Result<String, AppError> {
+    let bytes = host.read(path, MAX_KEY).map_err(|error| {
+        if error.kind() == std::io::ErrorKind::NotFound {
+            return AppError::new(format!(
+                "{}: the key of `{person}` is not on this computer; name it with `--key FILE`",
+                path.display()
+            ));
+        }
+        AppError::at(path, &error)
+    })?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Opens a key; a passphrase is asked for where it needs one.
+pub(super) fn open_key(
+    host: &dyn Host,
+    path: &Path,
+    person: &str,
+    how: &Signing,
+) -> Result<SecretKey, AppError> {
+    let text = read_key(host, path, person)?;
+    let fault = |fault: KeyFault| AppError::new(format!("{}: {fault}", path.display()));
+    if let Some(file) = &how.passphrase_file {
+        let passphrase = passphrase_in(host, file)?;
+        return SecretKey::open(&text, || Some(passphrase)).map_err(fault);
+    }
+    let terminal = std::io::stdin().is_terminal();
+    let question = format!("Passphrase of {}: ", plain(person));
+    for _ in 0..TRIES {
+        let asked = || {
+            terminal
+                .then(|| rpassword::prompt_password(&question).ok())
+                .flatten()
+        };
+        match SecretKey::open(&text, asked) {
+            Err(KeyFault::WrongPassphrase) => eprintln!("  {}", KeyFault::WrongPassphrase),
+            Err(KeyFault::Locked) => {
+                return Err(AppError::new(format!(
+                    "{}: {}; `--passphrase-file FILE` gives it",
+                    path.display(),
+                    KeyFault::Locked
+                )));
+            }
+            other => return other.map_err(fault),
+        }
+    }
+    Err(fault(KeyFault::WrongPassphrase))
+}
+
+/// The first line of a file.
+pub(super) fn passphrase_in(host: &dyn Host, file: &Path) -> Result<String, AppError> {
+    let bytes = host
+        .read(file, MAX_KEY)
+        .map_err(|e| AppError::at(file, &e))?;
+    let text = String::from_utf8_lossy(&bytes);
+    Ok(text.lines().next().unwrap_or_default().to_owned())
+}

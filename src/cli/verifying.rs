@@ -1,0 +1,120 @@
+//! `verify`: what came of it, a line a record, or the whole report.
+//!
+//! Never in here: what is verified (see `app`). Changes when the report does.
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use crate::app::{self, FileCheck, Verified};
+use crate::host::RealHost;
+use crate::record::Answer;
+use crate::shop::Paths;
+
+use super::arguments::Form;
+use super::commands::{Done, GOOD, NO, here, print};
+use super::show::plain;
+
+/// Verifies records, or a whole shop.
+pub(super) fn verify(
+    host: &RealHost,
+    shop: Option<&Path>,
+    records: &[String],
+    full: bool,
+    format: Form,
+) -> Done {
+    let found = here(host, shop).map(|root| Paths::at(&root));
+    let mut report = Report {
+        full: full || records.len() == 1,
+        format,
+        good: true,
+        told: 0,
+    };
+    let mut tell = |verified: Verified| report.record(&verified);
+    if records.is_empty() {
+        let files = app::verify_shop(host, &found?, &mut tell)?;
+        files.iter().for_each(|file| report.file(file));
+    } else {
+        app::verify_records(host, found.ok().as_ref(), records, &mut tell)?;
+    }
+    report.end();
+    Ok(if report.good { GOOD } else { NO })
+}
+
+/// What is printed as it becomes known.
+struct Report {
+    full: bool,
+    format: Form,
+    good: bool,
+    told: usize,
+}
+
+impl Report {
+    fn record(&mut self, verified: &Verified) {
+        let bad = verified.is_bad();
+        self.good &= !bad;
+        let file = verified.path.display().to_string();
+        let (text, json) = match &verified.outcome {
+            Err(error) => (
+                format!("bad  {file}: {error}\n"),
+                json!({"file": file, "ok": false, "error": error, "checks": []}),
+            ),
+            Ok((record, checks)) => {
+                let word = if bad { "bad" } else { "ok " };
+                let (id, tag) = (&record.record, plain(&record.device.tag));
+                let mut text = format!("{word}  {id} {tag} ({})\n", record.verdict);
+                for check in checks
+                    .iter()
+                    .filter(|c| self.full || c.answer == Answer::Bad)
+                {
+                    let (answer, reason) = (check.answer.word(), plain(&check.reason));
+                    text += &format!("     {:20} {answer:10} {reason}\n", check.what);
+                }
+                let checks: Vec<Value> = checks
+                    .iter()
+                    .map(|c| json!({"what": c.what, "answer": c.answer.word(), "reason": c.reason}))
+                    .collect();
+                (
+                    text,
+                    json!({"file": file, "record": id, "ok": !bad, "checks": checks}),
+                )
+            }
+        };
+        self.tell(&text, &json);
+    }
+
+    fn file(&mut self, of: &FileCheck) {
+        self.good &= of.faults.is_empty();
+        let file = of.path.display().to_string();
+        let text = match &of.faults[..] {
+            [] if self.full => format!("ok   {file}: {}\n", of.holds),
+            [] => String::new(),
+            faults => faults
+                .iter()
+                .map(|f| format!("bad  {file}: {}\n", plain(f)))
+                .collect(),
+        };
+        let json = json!({"file": file, "ok": of.faults.is_empty(), "holds": of.holds, "faults": of.faults});
+        self.tell(&text, &json);
+    }
+
+    fn tell(&mut self, text: &str, json: &Value) {
+        match self.format {
+            Form::Text => print(text),
+            Form::Json => {
+                let before = if self.told == 0 { "[\n" } else { ",\n" };
+                print(&format!("{before}{json}"));
+            }
+        }
+        self.told += 1;
+    }
+
+    fn end(&self) {
+        match (self.format, self.told) {
+            (Form::Json, 0) => print("[]\n"),
+            (Form::Json, _) => print("\n]\n"),
+            (Form::Text, 0) => print("there are no records yet\n"),
+            (Form::Text, _) => {}
+        }
+    }
+}
