@@ -7,6 +7,7 @@ mod approve;
 mod calc;
 mod check;
 mod close;
+mod countersign;
 mod demo;
 mod error;
 mod init;
@@ -26,6 +27,7 @@ pub use approve::{Approved, Runnable, approve, approved_source, permitted, runna
 pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use check::{Checked, check};
 pub use close::TECHNICIAN;
+pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use error::AppError;
 pub use init::init;

@@ -1,4 +1,4 @@
-//! `approve` and `withdraw`.
+//! `approve`, `withdraw`, `countersign`: what is done in a reviewer's name.
 //!
 //! Never in here: what an approval rests on (see `app`). Changes when they take another option.
 
@@ -8,7 +8,7 @@ use crate::app::{self, AppError};
 use crate::host::RealHost;
 use crate::shop::Deed;
 use crate::text::findings_as_text;
-use crate::trust::APPROVAL;
+use crate::trust::{APPROVAL, RECORD};
 
 use super::commands::{Done, GOOD, colour, here, print};
 use super::signing::{Signing, signer};
@@ -68,6 +68,28 @@ pub(super) fn withdraw(
     print(&format!(
         "`{}` revision {} is withdrawn: it can't be run any longer\n",
         of.recipe, of.revision
+    ));
+    Ok(GOOD)
+}
+
+/// Countersigns a record.
+pub(super) fn countersign(
+    host: &RealHost,
+    shop: Option<&Path>,
+    record: &str,
+    by: &str,
+    how: &Signing,
+) -> Result<u8, AppError> {
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let permit = app::permitted(host, &open, by, Deed::Countersign)?;
+    let mut sign = signer(host, &permit, RECORD, how);
+    let done = app::countersign(host, &open, record, by, &mut sign)?;
+    let before = if done.before { " before" } else { "" };
+    print(&format!(
+        "Record {} ({}) was countersigned{before} by {by}\n  {}\n",
+        done.record.record,
+        done.record.verdict,
+        done.path.display()
     ));
     Ok(GOOD)
 }

@@ -143,6 +143,18 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
+    /// Add the reviewer's signature to a record
+    #[command(after_help = "Example: stepwell countersign B1-2026-0001 --by review-01")]
+    Countersign {
+        /// The record's id, or a path to it
+        record: String,
+        /// Id of the reviewer
+        #[arg(long, value_name = "PERSON")]
+        by: String,
+        /// How it is signed
+        #[command(flatten)]
+        signing: Signing,
+    },
     /// Show a completed record
     #[command(after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html")]
     Render {

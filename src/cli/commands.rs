@@ -19,7 +19,7 @@ use crate::shop::{Deed, Paths};
 use crate::text::findings_as_text;
 use crate::trust::RECORD;
 
-use super::approving::{approve, withdraw};
+use super::approving::{approve, countersign, withdraw};
 use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
@@ -138,6 +138,11 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             why,
             signing,
         } => withdraw(host, shop, &recipe, &by, &why, &signing),
+        Command::Countersign {
+            record,
+            by,
+            signing,
+        } => countersign(host, shop, &record, &by, &signing),
         Command::Render {
             record,
             to,

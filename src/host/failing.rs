@@ -58,6 +58,11 @@ impl Host for FailingHost {
         self.real.create(path, bytes)
     }
 
+    fn create_secret(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        self.counted()?;
+        self.real.create_secret(path, bytes)
+    }
+
     fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         if let Err(error) = self.counted() {
             // A full disk takes a part.

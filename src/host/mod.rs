@@ -44,6 +44,12 @@ pub trait Host: Send + Sync {
     /// `AlreadyExists`, and those of the system.
     fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
 
+    /// Writes a file as [`Host::create`] does, readable by its owner alone where the system knows owners.
+    ///
+    /// # Errors
+    /// As [`Host::create`].
+    fn create_secret(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
+
     /// Appends to a file and waits until it is on the disk.
     ///
     /// # Errors

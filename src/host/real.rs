@@ -58,6 +58,20 @@ fn write_part(part: &Path, bytes: &[u8]) -> io::Result<()> {
     file.sync_all()
 }
 
+/// Writes a file that only its owner may read, from its first moment on.
+fn write_secret(part: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut options = OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    let mut file = options.open(part)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
 /// Gives a whole file its name, if the name is free: the name never shows half a file.
 fn name_once(part: &Path, path: &Path) -> io::Result<()> {
     match fs::hard_link(part, path) {
@@ -119,6 +133,14 @@ impl Host for RealHost {
         let part = beside(path);
         let written = write_part(&part, bytes).and_then(|()| name_once(&part, path));
         // After a link the part is a second name; after a fault it is of no use.
+        let _ = fs::remove_file(&part);
+        sync_folder(path);
+        written
+    }
+
+    fn create_secret(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let part = beside(path);
+        let written = write_secret(&part, bytes).and_then(|()| name_once(&part, path));
         let _ = fs::remove_file(&part);
         sync_folder(path);
         written

@@ -1,0 +1,118 @@
+//! A made-up shop of many records: ten benches, ten years, a thousand devices, a recipe of five readings.
+//!
+//! Never in here: what is timed. Changes when a session asks for more.
+
+use std::path::Path;
+
+use indexmap::IndexMap;
+use stepwell::app::{self, Session, Start};
+use stepwell::engine::{Event, question};
+use stepwell::host::{Host, RealHost};
+use stepwell::trust::{RECORD, SecretKey};
+
+use super::hurried::Hurried;
+
+const RECIPE: &str = include_str!("made-up.yaml");
+const BENCHES: usize = 10;
+const YEARS: usize = 10;
+const DEVICES: usize = 1_000;
+
+/// Makes the shop by real sessions.
+pub fn make(folder: &Path, count: usize) {
+    let host = Hurried::new();
+    app::lay_out_demo(&RealHost::default(), folder).expect("a folder");
+    std::fs::write(folder.join("recipes/made-up.yaml"), RECIPE).expect("room");
+    let mut devices =
+        "tag,serial,maker,model,category,location,interval_months,last_done\n".to_owned();
+    for n in 1..=DEVICES {
+        devices += &format!(
+            "D-{n:05},S{n},Example Works,VP-{},volumetric,Ward {},12,\n",
+            n % 3 + 1,
+            n % 20
+        );
+    }
+    std::fs::write(folder.join("devices.csv"), devices).expect("room");
+    let key = SecretKey::make(&[7; 52], "tech-04").expect("a key");
+    let people = format!(
+        "people:\n  - {{id: tech-04, name: Technician 04, roles: [technician], public_key: {}}}\n  - {{id: review-01, name: Reviewer 01, roles: [reviewer]}}\n",
+        key.public().line()
+    );
+    std::fs::write(folder.join("people.yaml"), people).expect("room");
+    let per = count.div_ceil(BENCHES * YEARS);
+    let mut made = 0;
+    for bench in 1..=BENCHES {
+        let shop = format!("name: Made up\nbench: B{bench}\n");
+        std::fs::write(folder.join("shop.yaml"), shop).expect("room");
+        let open = app::open_shop(&host, folder).expect("a shop");
+        if bench == 1 {
+            host.set("2015-01-01T00:00:00.000+00:00".to_owned());
+            app::approve(&host, &open, "made-up", "review-01", &mut |_| Ok(None))
+                .expect("a good recipe");
+        }
+        for n in 0..per * YEARS {
+            if made == count {
+                return;
+            }
+            host.set(time(n / per, n % per));
+            walk(&host, &open, made, &key);
+            made += 1;
+        }
+    }
+}
+
+fn time(year: usize, n: usize) -> String {
+    let day = n % 336;
+    let minute = n / 336;
+    format!(
+        "{}-{:02}-{:02}T{:02}:{:02}:00.000+00:00",
+        2016 + year,
+        day / 28 + 1,
+        day % 28 + 1,
+        minute / 60 % 24,
+        minute % 60
+    )
+}
+
+fn walk(host: &Hurried, open: &app::OpenShop, n: usize, key: &SecretKey) {
+    let runnable = app::runnable(host, open, "made-up", false).expect("approved");
+    let device = format!("D-{:05}", n % DEVICES + 1);
+    let how = Start {
+        device: &device,
+        by: "tech-04",
+        occasion: "scheduled check",
+        trial: false,
+        with: IndexMap::new(),
+    };
+    let choices =
+        app::roles_of(open, &runnable.plan, &how.with, &host.today()).expect("instruments");
+    let instruments = choices
+        .into_iter()
+        .map(|mut c| (c.role, c.suitable.swap_remove(0)))
+        .collect();
+    let mut session = app::start(host, open, runnable, &how, instruments).expect("a session");
+    while let Some(event) = next(&session, n) {
+        session.keep(event).expect("a reading that fits");
+    }
+    let mut sign = |statement: stepwell::trust::Statement| {
+        Ok(Some(statement.sign(key, RECORD).expect("a signature")))
+    };
+    session.close(open, &mut sign).expect("a record");
+}
+
+fn next(session: &Session<'_>, n: usize) -> Option<Event> {
+    let question = question(&session.plan, &session.state)?;
+    let spread = (n * 7919 + session.events.len() * 104_729) % 100;
+    let text = match question.item.path.as_str() {
+        "accuracy.1.delivered" => format!("{:.2}", 4.90 + spread as f64 * 0.002),
+        "accuracy.2.delivered" => format!("{:.2}", 9.80 + spread as f64 * 0.004),
+        "occlusion_pressure" => format!("{:.1}", 9.0 + spread as f64 * 0.02),
+        _ => "yes".to_owned(),
+    };
+    Some(Event::Entry {
+        path: question.item.path.clone(),
+        text,
+        confirmed: true,
+        timer: None,
+        at: session.now(),
+    })
+}
