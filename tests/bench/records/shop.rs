@@ -7,7 +7,7 @@ use std::path::Path;
 use indexmap::IndexMap;
 use stepwell::app::{self, Session, Start};
 use stepwell::engine::{Event, question};
-use stepwell::host::{Host, RealHost};
+use stepwell::host::Host;
 use stepwell::trust::{RECORD, SecretKey};
 
 use super::hurried::Hurried;
@@ -20,8 +20,10 @@ const DEVICES: usize = 1_000;
 /// Makes the shop by real sessions.
 pub fn make(folder: &Path, count: usize) {
     let host = Hurried::new();
-    app::lay_out_demo(&RealHost::default(), folder).expect("a folder");
+    host.set("2015-01-01T00:00:00.000+00:00".to_owned());
+    app::lay_out_demo(&host, folder).expect("a folder");
     std::fs::write(folder.join("recipes/made-up.yaml"), RECIPE).expect("room");
+    calibrate_early(&folder.join("instruments.yaml"));
     let mut devices =
         "tag,serial,maker,model,category,location,interval_months,last_done\n".to_owned();
     for n in 1..=DEVICES {
@@ -45,7 +47,6 @@ pub fn make(folder: &Path, count: usize) {
         std::fs::write(folder.join("shop.yaml"), shop).expect("room");
         let open = app::open_shop(&host, folder).expect("a shop");
         if bench == 1 {
-            host.set("2015-01-01T00:00:00.000+00:00".to_owned());
             app::approve(&host, &open, "made-up", "review-01", &mut |_| Ok(None))
                 .expect("a good recipe");
         }
@@ -58,6 +59,18 @@ pub fn make(folder: &Path, count: usize) {
             made += 1;
         }
     }
+}
+
+/// The instruments were calibrated before the first record.
+fn calibrate_early(register: &Path) {
+    const KEY: &str = "calibrated: ";
+    let text = std::fs::read_to_string(register).expect("a register");
+    let mut parts = text.split(KEY);
+    let mut early = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        early += &format!("{KEY}2014-06-30{}", &part["2014-06-30".len()..]);
+    }
+    std::fs::write(register, early).expect("room");
 }
 
 fn time(year: usize, n: usize) -> String {
