@@ -4,7 +4,7 @@
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
 use crate::plan::{
-    Bound, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, evaluate,
+    CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, evaluate,
     propagate,
 };
 
@@ -379,20 +379,18 @@ struct Here<'a> {
 
 impl Here<'_> {
     fn attempt(&self, value: Option<Value>, spread: Option<Spread>) -> Attempt {
-        let judged = |criterion: &crate::plan::Criterion| -> Judged {
-            let unbound = Bound::nothing();
-            let scope = Values {
-                bound: criterion.that.as_ref().unwrap_or(&unbound),
-                plan: self.plan,
-                state: self.state,
-                index: self.index,
-                own: value.as_ref().map(|v| (v, spread.as_ref())),
-            };
-            judge(criterion, &scope, self.bench.decision)
+        let own = value.as_ref().map(|v| (v, spread.as_ref()));
+        let scope_of = |bound| Values {
+            bound,
+            plan: self.plan,
+            state: self.state,
+            index: self.index,
+            own,
         };
-        let criteria = self.plan.items[self.index].criteria.iter().map(judged);
+        let criteria = &self.plan.items[self.index].criteria;
+        let criteria = judge(criteria, value.as_ref(), &scope_of, self.bench.decision);
         Attempt {
-            criteria: criteria.collect(),
+            criteria,
             value,
             spread,
         }

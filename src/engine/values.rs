@@ -4,7 +4,9 @@
 
 use std::cell::RefCell;
 
-use crate::plan::{Absence, Bound, EvaluationError, Plan, Scope, Slot, Sources, Spread, Value};
+use crate::plan::{
+    Absence, Bound, EvaluationError, Node, Origin, Plan, Scope, Slot, Sources, Spread, Value, Verb,
+};
 
 use super::{State, Status};
 
@@ -49,6 +51,18 @@ impl Values<'_> {
         // A value that is missing is missing here too.
         let value = self.item(index)?;
         Ok(spread.cloned().unwrap_or_else(|| Spread::known(&value)))
+    }
+
+    fn origin_of(&self, index: usize) -> Result<Origin, EvaluationError> {
+        let own = self.own.filter(|_| index == self.index);
+        let known = match own {
+            Some((_, spread)) => spread.is_some(),
+            None => self.state.items[index].spread().is_some(),
+        };
+        match &self.plan.items[index].verb {
+            Verb::Compute { .. } if known => self.item(index).map(|_| Origin::Computed(index)),
+            _ => self.spread_of(index).map(Origin::Given),
+        }
     }
 }
 
@@ -101,6 +115,38 @@ impl Scope for Values<'_> {
                 rows.map(Spread::List)
             }
         }
+    }
+
+    fn origin(&self, index: usize) -> Result<Origin, EvaluationError> {
+        match &self.bound.slots[index] {
+            Slot::Item(item) => self.origin_of(*item),
+            Slot::Items(items) => {
+                let one = |item: &usize| match self.origin_of(*item) {
+                    Err(error) if error.is_inapplicable() => {
+                        let path = self.plan.items[*item].path.clone();
+                        Ok(Origin::Given(Spread::Other(Value::Absent(path))))
+                    }
+                    other => other,
+                };
+                let rows: Result<_, _> = items.iter().map(one).collect();
+                rows.map(Origin::List)
+            }
+            Slot::Constant(_) | Slot::Column(..) => self.spread(index).map(Origin::Given),
+        }
+    }
+
+    fn computed(&self, id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
+        let Verb::Compute { expression, .. } = &self.plan.items.get(id)?.verb else {
+            return None;
+        };
+        let scope = Values {
+            bound: expression,
+            plan: self.plan,
+            state: self.state,
+            index: id,
+            own: None,
+        };
+        Some((&expression.expression.root, Box::new(scope)))
     }
 
     fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {

@@ -30,10 +30,34 @@ pub trait Scope {
         self.value(index).map(|value| Spread::known(&value))
     }
 
+    /// Where the value of the name comes from.
+    ///
+    /// # Errors
+    /// As for the value.
+    fn origin(&self, index: usize) -> Result<Origin, EvaluationError> {
+        self.spread(index).map(Origin::Given)
+    }
+
+    /// What a computed value was computed by: its tree, and what the names of that stand for.
+    fn computed(&self, _id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
+        None
+    }
+
     /// The sources of error, and the item that is evaluated.
     fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
         None
     }
+}
+
+/// Where the value of a name comes from.
+#[derive(Clone, Debug)]
+pub enum Origin {
+    /// It was given, with what acts on it.
+    Given(Spread),
+    /// It was computed, from values with lower numbers.
+    Computed(usize),
+    /// Several.
+    List(Vec<Self>),
 }
 
 /// Why a step has no value.

@@ -6,7 +6,8 @@ use crate::engine::{Bench, ItemState, Judged, State, Status, Verdict, stands_apa
 use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 use crate::quantity::shortened;
 
-use super::wire::{Step, Uncertainty};
+use super::uncertain::distance;
+use super::wire::{DrawnErrors, Step, Uncertainty};
 
 /// What a reader should know besides the verdict; `steps` are those of the record, setup first.
 pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]) -> Vec<String> {
@@ -51,6 +52,9 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
                 "decided through an inexact number that lies within its numerical error of the limit: {shown}"
             ));
         }
+        for drawn in judged.limits.iter().filter_map(distance) {
+            into.extend(drawn.drawn.map(|d| rests_on_drawn(&d)));
+        }
         if decision != Decision::Simple && rests_on_unknown(judged) {
             into.push(
                 "no uncertainty is known for what was judged: the value itself was held against the limit"
@@ -60,12 +64,21 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
     }
 }
 
+fn rests_on_drawn(drawn: &DrawnErrors) -> String {
+    format!(
+        "the decision rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} {unit} to {} {unit}, above zero being inside",
+        shortened(&drawn.low, 4),
+        shortened(&drawn.high, 4),
+        unit = drawn.unit
+    )
+}
+
 /// Whether readings were held against a limit though nothing is known of their errors.
 fn rests_on_unknown(judged: &Judged) -> bool {
     let judged_at_all = !matches!(judged.verdict, Verdict::NotApplicable | Verdict::NotJudged);
     let unknown = |l: &crate::engine::Limit| {
         let bare = l.value.as_ref().is_none_or(|v| v.unit().text() == "1");
-        l.uncertainty.is_none() && !bare
+        l.uncertainty.is_none() && !l.is_acted_upon && !bare
     };
     judged_at_all && judged.limits.iter().any(unknown)
 }
