@@ -5,7 +5,7 @@
 use crate::maths::Linear;
 use crate::plan::{
     BinaryOperator, Distances, Expression, Function, Node, Scope, Target, Tolerated, Trials,
-    Uncertainty, Value, acted_upon, conformance, distances, evaluate_node, is_relative, propagate,
+    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_relative, propagate,
 };
 use crate::quantity::{Exact, Quantity};
 
@@ -276,7 +276,7 @@ impl<'n, 'a> Held<'n, 'a> {
                 uncertainty: nearest,
                 drawn: None,
             },
-            is_acted_upon: uncertainty.is_some() || acted_upon(self.node, self.scope),
+            is_acted_upon: uncertainty.is_some() || behind(self.node, self.scope).acted_upon,
             conformance: probability,
             of: self.of,
             value: self.value,

@@ -5,7 +5,8 @@
 use std::cell::RefCell;
 
 use crate::plan::{
-    Absence, Bound, EvaluationError, Node, Origin, Plan, Scope, Slot, Sources, Spread, Value, Verb,
+    Absence, Behind, Bound, EvaluationError, Node, Origin, Plan, Scope, Slot, Sources, Spread,
+    Value, Verb, behind,
 };
 
 use super::{State, Status};
@@ -59,10 +60,32 @@ impl Values<'_> {
             Some((_, spread)) => spread.is_some(),
             None => self.state.items[index].spread().is_some(),
         };
-        match &self.plan.items[index].verb {
-            Verb::Compute { .. } if known => self.item(index).map(|_| Origin::Computed(index)),
-            _ => self.spread_of(index).map(Origin::Given),
+        let computed = matches!(self.plan.items[index].verb, Verb::Compute { .. });
+        if computed && known && !self.behind_of(index).straight {
+            return self.item(index).map(|_| Origin::Computed(index));
         }
+        self.spread_of(index).map(Origin::Given)
+    }
+
+    fn behind_of(&self, index: usize) -> Behind {
+        let of_own = self.own.filter(|_| index == self.index);
+        let last = self.state.items[index].attempts.last();
+        match (of_own, last) {
+            (Some((_, spread)), _) => match self.computed(index) {
+                Some((tree, scope)) => behind(tree, &*scope),
+                None => behind_reading(spread),
+            },
+            (None, last) => last.map_or(behind_reading(None), |attempt| attempt.behind),
+        }
+    }
+}
+
+/// What lies behind a value that was entered.
+pub(super) fn behind_reading(spread: Option<&Spread>) -> Behind {
+    let numbers = spread.map(Spread::numbers).unwrap_or_default();
+    Behind {
+        straight: true,
+        acted_upon: numbers.iter().any(|n| !n.parts.is_empty()),
     }
 }
 
@@ -133,6 +156,19 @@ impl Scope for Values<'_> {
             }
             Slot::Constant(_) | Slot::Column(..) => self.spread(index).map(Origin::Given),
         }
+    }
+
+    fn behind(&self, index: usize) -> Behind {
+        let slots: &[usize] = match &self.bound.slots[index] {
+            Slot::Item(item) => std::slice::from_ref(item),
+            Slot::Items(items) => items,
+            Slot::Constant(_) | Slot::Column(..) => &[],
+        };
+        let all = slots.iter().map(|item| self.behind_of(*item));
+        all.fold(behind_reading(None), |sum, one| Behind {
+            straight: sum.straight && one.straight,
+            acted_upon: sum.acted_upon || one.acted_upon,
+        })
     }
 
     fn computed(&self, id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {

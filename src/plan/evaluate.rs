@@ -3,7 +3,6 @@
 //! Exact where the language promises it: `+ - * /`, comparison, `abs min max mean sum within between round` and conversion.
 //! Never in here: checking of kinds before a run, judging. Changes when a function is added.
 
-use std::cell::RefCell;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -11,54 +10,8 @@ use crate::maths;
 use crate::quantity::{Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
 
 use super::physical::{honoured, physical};
-use super::{BinaryOperator, Expression, Function, Node, Sources, Spread, Value};
+use super::{BinaryOperator, Expression, Function, Node, Scope, Value};
 use super::{chance, flow};
-
-/// Where the names of an expression get their values.
-pub trait Scope {
-    /// The value of the name with this index.
-    ///
-    /// # Errors
-    /// [`EvaluationError::Missing`] where it has none.
-    fn value(&self, index: usize) -> Result<Value, EvaluationError>;
-
-    /// The value of the name with its sensitivities to sources of error; none act on it where nothing else is said.
-    ///
-    /// # Errors
-    /// As for the value.
-    fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
-        self.value(index).map(|value| Spread::known(&value))
-    }
-
-    /// Where the value of the name comes from.
-    ///
-    /// # Errors
-    /// As for the value.
-    fn origin(&self, index: usize) -> Result<Origin, EvaluationError> {
-        self.spread(index).map(Origin::Given)
-    }
-
-    /// What a computed value was computed by: its tree, and what the names of that stand for.
-    fn computed(&self, _id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
-        None
-    }
-
-    /// The sources of error, and the item that is evaluated.
-    fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
-        None
-    }
-}
-
-/// Where the value of a name comes from.
-#[derive(Clone, Debug)]
-pub enum Origin {
-    /// It was given, with what acts on it.
-    Given(Spread),
-    /// It was computed, from values with lower numbers.
-    Computed(usize),
-    /// Several.
-    List(Vec<Self>),
-}
 
 /// Why a step has no value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

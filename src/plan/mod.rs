@@ -16,6 +16,7 @@ mod model;
 mod physical;
 mod prompt;
 mod propagate;
+mod scope;
 mod target;
 mod trials;
 mod uncertainty;
@@ -25,8 +26,8 @@ pub use capability::{Accuracy, Capability, display_standard_si};
 pub use chance::{conformance, uncertainty_of};
 pub use close::is_close;
 pub use evaluate::{
-    Absence, EvaluationError, Origin, Scope, evaluate, evaluate_node, is_relative,
-    show_with_values, standard_deviation,
+    Absence, EvaluationError, evaluate, evaluate_node, is_relative, show_with_values,
+    standard_deviation,
 };
 pub use expression::{BinaryOperator, Expression, Node, Type};
 pub use flow::{TrumpetCurve, USUAL_DENSITY, start_up_of, trumpet_of};
@@ -37,9 +38,11 @@ pub use layout::{
 };
 pub use limits::draws_limits;
 pub use logged::{Logged, LoggedBy};
+pub use model::behind;
 pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
+pub use scope::{Behind, Origin, Scope};
 pub use target::{Target, Tolerated};
-pub use trials::{Distances, SEED, TRIALS, Trials, acted_upon, distances, trials};
+pub use trials::{Distances, SEED, TRIALS, Trials, distances, trials};
 pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};
 pub use value::Value;

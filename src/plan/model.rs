@@ -13,7 +13,7 @@ use super::evaluate::Outcome;
 use super::propagate::{FirstOrder, Numbers, deviation_of_repeats, numbers, over_list, walk};
 use super::target::Target;
 use super::uncertainty::{Cause, Source, Spread};
-use super::{BinaryOperator, EvaluationError, Function, Node, Origin, Scope, flow};
+use super::{Behind, BinaryOperator, EvaluationError, Function, Node, Origin, Scope, flow};
 
 /// Most computed values that a model goes back through.
 const MAX_PARTS: usize = 10_000;
@@ -22,6 +22,8 @@ const MAX_PARTS: usize = 10_000;
 type Names = BTreeMap<usize, Origin>;
 /// A call in a tree: the item that it belongs to, and its place.
 type Place = (usize, usize);
+/// For each number of a list the scatter that has shown itself there, and what it contributes.
+type Shown = Vec<Option<(u32, f64)>>;
 
 /// A model of measurement.
 pub(super) struct Model<'a> {
@@ -52,7 +54,7 @@ struct Part<'a> {
 struct Kept {
     series: HashMap<Place, Option<Rc<Spread>>>,
     deviations: HashMap<Place, Option<Rc<Linear>>>,
-    shown: HashMap<Place, Rc<Vec<Option<(u32, f64)>>>>,
+    shown: HashMap<Place, Rc<Shown>>,
 }
 
 impl<'a> Model<'a> {
@@ -219,7 +221,7 @@ impl View<'_, '_> {
     }
 
     /// The scatter that has shown itself in a list, with what it contributes to each number.
-    fn shown(&self, arguments: &[Node]) -> Rc<Vec<Option<(u32, f64)>>> {
+    fn shown(&self, arguments: &[Node]) -> Rc<Shown> {
         let place = self.place(arguments);
         if let Some(known) = self.model.kept.borrow().shown.get(&place) {
             return known.clone();
@@ -232,7 +234,7 @@ impl View<'_, '_> {
             source.and_then(of).copied()
         };
         let found = list.iter().zip(shown.unwrap_or_default()).map(part);
-        let found = Rc::new(found.collect::<Vec<_>>());
+        let found = Rc::new(found.collect::<Shown>());
         let mut kept = self.model.kept.borrow_mut();
         kept.shown.insert(place, found.clone());
         found
@@ -355,6 +357,25 @@ fn is_known(node: &Node) -> bool {
         known &= !matches!(part, Node::Name(_) | Node::Call(Function::Uncertain, _));
     });
     known
+}
+
+/// What lies behind a part of an expression.
+#[must_use]
+pub fn behind(node: &Node, scope: &dyn Scope) -> Behind {
+    let mut all = Behind {
+        straight: is_linear(node),
+        acted_upon: false,
+    };
+    visit(node, &mut |part| match part {
+        Node::Name(index) => {
+            let of_name = scope.behind(*index);
+            all.straight &= of_name.straight;
+            all.acted_upon |= of_name.acted_upon;
+        }
+        Node::Call(Function::Uncertain, _) => all.acted_upon = true,
+        _ => {}
+    });
+    all
 }
 
 fn is_linear(node: &Node) -> bool {

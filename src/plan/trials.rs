@@ -120,13 +120,6 @@ pub fn distances(
     }
 }
 
-/// Whether any source of error acts on what a part of an expression was computed from, even if nothing is left of it.
-#[must_use]
-pub fn acted_upon(node: &Node, scope: &dyn Scope) -> bool {
-    let targets = [Target::Value(node)];
-    Model::of(&targets, scope).is_some_and(|model| !model.sources.is_empty())
-}
-
 /// Whether results move otherwise than their sensitivities say, when sources err by their standard uncertainty one at a
 /// time, or when all err at once.
 fn strays(model: &mut Model<'_>, first_order: &[Linear]) -> bool {
