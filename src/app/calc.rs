@@ -7,8 +7,8 @@ use std::cell::RefCell;
 use serde_json::{Value as Json, json};
 
 use crate::plan::{
-    Absence, Distances, EvaluationError, Expression, Node, Origin, Scope, Sources, Spread, Target,
-    Trials, Type, Value, distances, evaluate, is_close, propagate,
+    Absence, Behind, Distances, EvaluationError, Expression, Node, Origin, Scope, Sources, Spread,
+    Target, Trials, Type, Value, behind, distances, evaluate, is_close, propagate,
 };
 use crate::quantity::Unit;
 use crate::recipe::expression::{Found, Names, lower};
@@ -45,6 +45,7 @@ struct Name {
     name: String,
     calculated: Calculated,
     of: Type,
+    behind: Behind,
     /// Sources of error are told apart by their place in it, and errors are drawn for it again.
     expression: Expression,
 }
@@ -111,6 +112,12 @@ impl Scope for OnSheet<'_> {
         }
     }
 
+    fn behind(&self, index: usize) -> Behind {
+        let name = self.expression.names.get(index);
+        let known = self.sheet.names.iter().find(|n| Some(&n.name) == name);
+        known.map_or(Behind::NOTHING, |n| n.behind)
+    }
+
     fn computed(&self, id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
         let name = self.sheet.names.get(id)?;
         let scope = OnSheet {
@@ -149,7 +156,9 @@ impl Sheet {
             return Err(refused(format!("`{name}` can't be given along once more")));
         }
         let (expression, calculated) = self.evaluated(&format!("--let {name}"), text)?;
+        let behind = behind(&expression.root, &self.scope(&expression));
         self.names.push(Name {
+            behind,
             name: name.to_owned(),
             calculated,
             of: expression.result.clone(),

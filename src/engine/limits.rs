@@ -298,7 +298,7 @@ impl<'n, 'a> Held<'n, 'a> {
             Side::Low => si(value) - si(&end.at),
             Side::High => si(&end.at) - si(value),
         };
-        let distance = end.target.first_order(self.scope);
+        let distance = end.target.first_order_with(self.node, number, self.scope);
         let uncertainty = self.uncertainty(distance.as_ref().unwrap_or(number));
         let size = |q: &Quantity| q.si().to_f64().abs();
         let margin = Margin {

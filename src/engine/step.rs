@@ -4,12 +4,12 @@
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
 use crate::plan::{
-    CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, behind, evaluate,
-    propagate,
+    Behind, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, behind,
+    evaluate, propagate,
 };
 
 use super::judge::judge;
-use super::values::{Values, behind_reading};
+use super::values::Values;
 use super::{
     Attempt, Bench, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal,
     State, Status, Verdict, is_plausible, read_entry,
@@ -393,7 +393,7 @@ impl Here<'_> {
                 let scope = scope_of(expression);
                 behind(&expression.expression.root, &Values { own: None, ..scope })
             }
-            _ => behind_reading(spread.as_ref()),
+            _ => Behind::reading(spread.as_ref()),
         };
         let criteria = &item.criteria;
         let criteria = judge(criteria, value.as_ref(), &scope_of, self.bench.decision);

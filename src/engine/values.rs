@@ -21,6 +21,14 @@ pub(super) struct Values<'a> {
 }
 
 impl Values<'_> {
+    /// Whether a part of the expression is the value of the item at hand.
+    pub fn is_own(&self, node: &Node) -> bool {
+        let Node::Name(index) = node else {
+            return false;
+        };
+        matches!(self.bound.slots.get(*index), Some(Slot::Item(item)) if *item == self.index)
+    }
+
     fn item(&self, index: usize) -> Result<Value, EvaluationError> {
         if let Some((value, _)) = self.own
             && index == self.index
@@ -73,19 +81,10 @@ impl Values<'_> {
         match (of_own, last) {
             (Some((_, spread)), _) => match self.computed(index) {
                 Some((tree, scope)) => behind(tree, &*scope),
-                None => behind_reading(spread),
+                None => Behind::reading(spread),
             },
-            (None, last) => last.map_or(behind_reading(None), |attempt| attempt.behind),
+            (None, last) => last.map_or(Behind::NOTHING, |attempt| attempt.behind),
         }
-    }
-}
-
-/// What lies behind a value that was entered.
-pub(super) fn behind_reading(spread: Option<&Spread>) -> Behind {
-    let numbers = spread.map(Spread::numbers).unwrap_or_default();
-    Behind {
-        straight: true,
-        acted_upon: numbers.iter().any(|n| !n.parts.is_empty()),
     }
 }
 
@@ -165,7 +164,7 @@ impl Scope for Values<'_> {
             Slot::Constant(_) | Slot::Column(..) => &[],
         };
         let all = slots.iter().map(|item| self.behind_of(*item));
-        all.fold(behind_reading(None), |sum, one| Behind {
+        all.fold(Behind::NOTHING, |sum, one| Behind {
             straight: sum.straight && one.straight,
             acted_upon: sum.acted_upon || one.acted_upon,
         })

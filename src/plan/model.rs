@@ -117,14 +117,6 @@ impl<'a> Model<'a> {
         all
     }
 
-    /// Whether nothing but sums, means and multiples leads from the readings to the targets: no error can stray there.
-    pub(super) fn is_linear(&self) -> bool {
-        let multiplies = |t: &Target<'_>| matches!(t, Target::Inside(t) if t.relative && !(is_known(t.nominal) && is_known(t.tolerance)));
-        let trees = self.targets.iter().flat_map(Target::nodes);
-        let mut trees = trees.chain(self.parts.iter().map(|p| p.tree));
-        !self.targets.iter().any(multiplies) && trees.all(is_linear)
-    }
-
     /// What the targets come to for the errors at hand; nothing where one of them has no result.
     pub(super) fn results(&mut self) -> Option<Vec<f64>> {
         for at in 0..self.parts.len() {
@@ -357,6 +349,13 @@ fn is_known(node: &Node) -> bool {
         known &= !matches!(part, Node::Name(_) | Node::Call(Function::Uncertain, _));
     });
     known
+}
+
+/// Whether nothing but sums, means and multiples leads from the readings to targets: no error can stray there.
+pub(super) fn are_straight(targets: &[Target<'_>], scope: &dyn Scope) -> bool {
+    let multiplies = |t: &Target<'_>| matches!(t, Target::Inside(t) if t.relative && !(is_known(t.nominal) && is_known(t.tolerance)));
+    let mut trees = targets.iter().flat_map(Target::nodes);
+    !targets.iter().any(multiplies) && trees.all(|tree| behind(tree, scope).straight)
 }
 
 /// What lies behind a part of an expression.

@@ -32,11 +32,7 @@ pub trait Scope {
 
     /// What lies behind the value of the name: nothing but a reading where nothing else is said.
     fn behind(&self, index: usize) -> Behind {
-        let acted_upon = |spread: Spread| spread.numbers().iter().any(|n| !n.parts.is_empty());
-        Behind {
-            straight: true,
-            acted_upon: self.spread(index).is_ok_and(acted_upon),
-        }
+        Behind::reading(self.spread(index).ok().as_ref())
     }
 
     /// What a computed value was computed by: its tree, and what the names of that stand for.
@@ -68,4 +64,22 @@ pub struct Behind {
     pub straight: bool,
     /// Whether any source of error acts on what it was computed from, even if nothing of it is left in the value.
     pub acted_upon: bool,
+}
+
+impl Behind {
+    /// What lies behind a value that is taken as known.
+    pub const NOTHING: Self = Self {
+        straight: true,
+        acted_upon: false,
+    };
+
+    /// What lies behind a value that was entered.
+    #[must_use]
+    pub fn reading(spread: Option<&Spread>) -> Self {
+        let numbers = spread.map(Spread::numbers).unwrap_or_default();
+        Self {
+            acted_upon: numbers.iter().any(|n| !n.parts.is_empty()),
+            ..Self::NOTHING
+        }
+    }
 }

@@ -45,11 +45,45 @@ impl<'n> Target<'n> {
     }
 
     pub(super) fn walk<S: Scalar>(&self, from: &dyn Numbers<S>) -> Outcome<S> {
-        match self {
-            Self::Value(node) => number(node, from),
-            Self::Difference(a, b) => Ok(number(a, from)? - number(b, from)?),
-            Self::Inside(t) => t.walk(from),
+        let parts = self.nodes().into_iter().map(|node| number(node, from));
+        Ok(self.of_parts(&parts.collect::<Outcome<Vec<S>>>()?))
+    }
+
+    fn of_parts<S: Scalar>(&self, parts: &[S]) -> S {
+        match (self, parts) {
+            (Self::Difference(..), [a, b]) => a.clone() - b.clone(),
+            (Self::Inside(t), [of, nominal, tolerance]) => {
+                let half = match t.relative {
+                    true => nominal.abs() * tolerance.clone(),
+                    false => tolerance.clone(),
+                };
+                match t.high {
+                    true => nominal.clone() + half - of.clone(),
+                    false => of.clone() - (nominal.clone() - half),
+                }
+            }
+            _ => parts
+                .first()
+                .map_or_else(|| S::constant(0.0), |only| only.clone()),
         }
+    }
+
+    /// The same as [`Self::first_order`], where the number of `of` is known already.
+    ///
+    /// # Errors
+    /// As the evaluation of its parts.
+    pub fn first_order_with(
+        &self,
+        of: &Node,
+        known: &Linear,
+        scope: &dyn Scope,
+    ) -> Outcome<Linear> {
+        let one = |node: &Node| match std::ptr::eq(node, of) {
+            true => Ok(known.clone()),
+            false => number(node, &FirstOrder(scope)),
+        };
+        let parts = self.nodes().into_iter().map(one);
+        Ok(self.of_parts(&parts.collect::<Outcome<Vec<Linear>>>()?))
     }
 
     /// The number with its sensitivities, to first order (JCGM 100:2008, 5.1.2).
@@ -58,22 +92,5 @@ impl<'n> Target<'n> {
     /// As the evaluation of its parts.
     pub fn first_order(&self, scope: &dyn Scope) -> Outcome<Linear> {
         self.walk(&FirstOrder(scope))
-    }
-}
-
-impl Tolerated<'_> {
-    fn walk<S: Scalar>(&self, from: &dyn Numbers<S>) -> Outcome<S> {
-        let (x, nominal) = (number(self.of, from)?, number(self.nominal, from)?);
-        let tolerance = number(self.tolerance, from)?;
-        let half = if self.relative {
-            nominal.abs() * tolerance
-        } else {
-            tolerance
-        };
-        Ok(if self.high {
-            nominal + half - x
-        } else {
-            x - (nominal - half)
-        })
     }
 }

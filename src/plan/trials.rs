@@ -12,7 +12,7 @@ use rand_chacha::rand_core::{RngCore, SeedableRng};
 
 use crate::maths::Linear;
 
-use super::model::Model;
+use super::model::{Model, are_straight};
 use super::target::Target;
 use super::uncertainty::{Shape, Sources, Uncertainty};
 use super::{Node, Scope};
@@ -79,6 +79,9 @@ pub fn distances(
     scope: &dyn Scope,
     inside: &dyn Fn(&[f64]) -> bool,
 ) -> Distances {
+    if are_straight(targets, scope) {
+        return Distances::FirstOrder;
+    }
     let first_order: Result<Vec<Linear>, _> =
         targets.iter().map(|t| t.first_order(scope)).collect();
     let (Ok(first_order), Some((sources, _))) = (first_order, scope.sources()) else {
@@ -87,7 +90,7 @@ pub fn distances(
     let Some(mut model) = Model::of(targets, scope) else {
         return Distances::Refused("it was computed from too many values to draw errors for it");
     };
-    if model.sources.is_empty() || model.is_linear() || !strays(&mut model, &first_order) {
+    if model.sources.is_empty() || !strays(&mut model, &first_order) {
         return Distances::FirstOrder;
     }
     if model.sources.len() > MAX_SOURCES {

@@ -20,7 +20,9 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
         of_entries(went, &mut of_item);
         of_log(went, &mut of_item);
         of_status(&went.status, &mut of_item);
-        if bench.decision != Decision::Simple {
+        let limits = || step.criteria.iter().flat_map(|c| &c.limits);
+        let decides = limits().any(|l| l.distance.as_ref().is_some_and(|d| d.drawn.is_some()));
+        if bench.decision != Decision::Simple && !decides {
             of_drawing(step, &mut of_item);
         }
         let path = &item.path;
