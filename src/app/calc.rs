@@ -7,8 +7,8 @@ use std::cell::RefCell;
 use serde_json::{Value as Json, json};
 
 use crate::plan::{
-    Absence, EvaluationError, Expression, Scope, Sources, Spread, Type, Value, evaluate, is_close,
-    propagate,
+    Absence, Behind, Distances, EvaluationError, Expression, Node, Origin, Scope, Sources, Spread,
+    Target, Trials, Type, Value, behind, distances, evaluate, is_close, propagate,
 };
 use crate::quantity::Unit;
 use crate::recipe::expression::{Found, Names, lower};
@@ -27,6 +27,10 @@ pub struct Calculated {
     pub spread: Option<Spread>,
     /// Whether it rests on a comparison of inexact numbers that can't be told apart.
     pub close: bool,
+    /// What drawing errors at random gave, where first order may not be enough.
+    pub drawn: Option<Trials>,
+    /// Why errors would have to be drawn and can't be.
+    pub undrawn: Option<&'static str>,
 }
 
 /// Names with their values, in the order in which they were given.
@@ -41,8 +45,9 @@ struct Name {
     name: String,
     calculated: Calculated,
     of: Type,
-    /// Kept, since sources of error are told apart by their place in it.
-    _expression: Expression,
+    behind: Behind,
+    /// Sources of error are told apart by their place in it, and errors are drawn for it again.
+    expression: Expression,
 }
 
 impl Names for Sheet {
@@ -66,6 +71,8 @@ impl Names for Sheet {
 struct OnSheet<'a> {
     sheet: &'a Sheet,
     expression: &'a Expression,
+    /// How many names stand before it.
+    before: usize,
 }
 
 impl OnSheet<'_> {
@@ -93,7 +100,32 @@ impl Scope for OnSheet<'_> {
     }
 
     fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
-        Some((&self.sheet.sources, self.sheet.names.len()))
+        Some((&self.sheet.sources, self.before))
+    }
+
+    fn origin(&self, index: usize) -> Result<Origin, EvaluationError> {
+        let name = self.expression.names.get(index);
+        let known = self.sheet.names.iter().position(|n| Some(&n.name) == name);
+        match known.filter(|at| self.sheet.names[*at].calculated.spread.is_some()) {
+            Some(at) => Ok(Origin::Computed(at)),
+            None => self.spread(index).map(Origin::Given),
+        }
+    }
+
+    fn behind(&self, index: usize) -> Behind {
+        let name = self.expression.names.get(index);
+        let known = self.sheet.names.iter().find(|n| Some(&n.name) == name);
+        known.map_or(Behind::NOTHING, |n| n.behind)
+    }
+
+    fn computed(&self, id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
+        let name = self.sheet.names.get(id)?;
+        let scope = OnSheet {
+            sheet: self.sheet,
+            expression: &name.expression,
+            before: id,
+        };
+        Some((&name.expression.root, Box::new(scope)))
     }
 }
 
@@ -124,11 +156,13 @@ impl Sheet {
             return Err(refused(format!("`{name}` can't be given along once more")));
         }
         let (expression, calculated) = self.evaluated(&format!("--let {name}"), text)?;
+        let behind = behind(&expression.root, &self.scope(&expression));
         self.names.push(Name {
+            behind,
             name: name.to_owned(),
             calculated,
             of: expression.result.clone(),
-            _expression: expression,
+            expression,
         });
         Ok(())
     }
@@ -143,7 +177,13 @@ impl Sheet {
         text: &str,
         unit: Option<&str>,
     ) -> Result<Calculated, Vec<Finding>> {
-        let (_, calculated) = self.evaluated(name, text)?;
+        let (expression, mut calculated) = self.evaluated(name, text)?;
+        let target = [Target::Value(&expression.root)];
+        match distances(&target, &self.scope(&expression), &|_| true) {
+            Distances::FirstOrder => {}
+            Distances::Drawn { each, .. } => calculated.drawn = each.first().copied(),
+            Distances::Refused(why) => calculated.undrawn = Some(why),
+        }
         let Some(unit) = unit else {
             return Ok(calculated);
         };
@@ -171,6 +211,14 @@ impl Sheet {
         })
     }
 
+    fn scope<'a>(&'a self, expression: &'a Expression) -> OnSheet<'a> {
+        OnSheet {
+            sheet: self,
+            expression,
+            before: self.names.len(),
+        }
+    }
+
     fn evaluated(&self, name: &str, text: &str) -> Result<(Expression, Calculated), Vec<Finding>> {
         let source = Source::new(name, text);
         let expression: Expression = lower(text, self).map_err(|errors| {
@@ -179,10 +227,7 @@ impl Sheet {
                 .map(|e| finding(&source, e.code, (e.start, e.end), e.message, &e.help))
                 .collect::<Vec<_>>()
         })?;
-        let scope = OnSheet {
-            sheet: self,
-            expression: &expression,
-        };
+        let scope = self.scope(&expression);
         let value = evaluate(&expression, &scope).map_err(|error| {
             let code = if error == EvaluationError::DividedByZero {
                 Code::DividedByZero
@@ -202,6 +247,8 @@ impl Sheet {
             value,
             spread: propagate(&expression.root, &scope).ok(),
             close: is_close(&expression.root, &scope),
+            drawn: None,
+            undrawn: None,
         };
         Ok((expression, calculated))
     }
@@ -215,6 +262,9 @@ impl Sheet {
         };
         if calculated.close {
             map.insert("within_numerical_error".to_owned(), true.into());
+        }
+        if let Some(why) = calculated.undrawn {
+            map.insert("undrawn".to_owned(), why.into());
         }
         if let Some(mut told) = self.uncertainty(calculated) {
             if !budget {
@@ -231,7 +281,8 @@ impl Sheet {
     pub fn uncertainty(&self, calculated: &Calculated) -> Option<crate::record::Uncertainty> {
         let number = calculated.spread.as_ref()?.as_number()?;
         let value = calculated.value.as_quantity()?;
-        crate::record::uncertainty(value, number, &self.sources.borrow(), None)
+        let drawn = calculated.drawn.as_ref();
+        crate::record::uncertainty(value, number, &self.sources.borrow(), drawn)
     }
 }
 

@@ -3,7 +3,7 @@
 //!
 //! Never in here: the uncertainty of values that were read. Changes when instruments are held against limits otherwise.
 
-use crate::engine::{Ahead, limits_ahead};
+use crate::engine::{Ahead, is_reached, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
 use crate::quantity::{Quantity, Unit, shortened_double};
@@ -26,6 +26,11 @@ struct Held {
 impl Held {
     fn ratio(&self) -> f64 {
         self.leeway_si / self.expanded_si
+    }
+
+    /// Whether the ratio is at least this; exactly this is enough, whatever doubles make of it.
+    fn reaches(&self, wanted: f64) -> bool {
+        is_reached(self.ratio(), wanted)
     }
 }
 
@@ -51,7 +56,7 @@ pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) ->
             None => worst.push((ahead, held, id)),
         }
     }
-    let told = worst.iter().filter(|(_, held, _)| held.ratio() < GOOD);
+    let told = worst.iter().filter(|(_, held, _)| !held.reaches(GOOD));
     told.filter_map(|(ahead, held, id)| finding(source, plan, ahead, held, id))
         .collect()
 }
@@ -68,7 +73,7 @@ pub fn unfit(plan: &Plan, ahead: &[Ahead], role: &str, instrument: &Instrument) 
                 "its range, {low} to {high}, does not reach the limits of `{path}`"
             ));
         }
-        let held = held(plan, ahead, instrument).filter(|h| h.ratio() < ENOUGH)?;
+        let held = held(plan, ahead, instrument).filter(|h| !h.reaches(ENOUGH))?;
         Some(format!(
             "too uncertain for the limits of `{path}`: the ratio is {}:1",
             shortened_double(held.ratio(), 2)
@@ -125,7 +130,7 @@ fn held(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<Held> {
 
 fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -> Option<Finding> {
     let item = &plan.items[ahead.item];
-    let enough = held.ratio() >= ENOUGH;
+    let enough = held.reaches(ENOUGH);
     let unit = item.verb.unit()?.of_difference();
     let message = format!(
         "the limits of `{}` leave {}, and the best instrument, {id}, has U = {} there (k = 2): {}:1, under {}:1",

@@ -10,7 +10,7 @@ use crate::app::{self, AppError};
 use crate::host::RealHost;
 use crate::plan::Value;
 use crate::quantity::shortened;
-use crate::record::Uncertainty;
+use crate::record::{DrawnErrors, Uncertainty};
 use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
 
 use super::arguments::Form;
@@ -131,6 +131,9 @@ pub(super) fn calc(
     if let Some(told) = sheet.uncertainty(&calculated) {
         print(&uncertainty_in_words(&told, budget));
     }
+    if let Some(why) = calculated.undrawn {
+        print(&format!("first order is not enough for this, and {why}\n"));
+    }
     Ok(GOOD)
 }
 
@@ -140,6 +143,24 @@ fn sheet(names: &[String]) -> Result<app::Sheet, AppError> {
         sheet.give(given).map_err(AppError::Findings)?;
     }
     Ok(sheet)
+}
+
+/// What drawing errors came to; nothing where it only confirms value ± U and no budget is asked for.
+fn drawn_in_words(drawn: &DrawnErrors, budget: bool) -> Option<String> {
+    let unit = match drawn.unit.as_str() {
+        "1" => "",
+        unit => &format!(" {unit}"),
+    };
+    let (low, high) = (shortened(&drawn.low, 4), shortened(&drawn.high, 4));
+    let interval = format!("95.45 % of the results lie from {low}{unit} to {high}{unit}");
+    match drawn.agrees {
+        false => Some(format!(
+            "first order is not enough for this: with errors drawn at random {interval}\n"
+        )),
+        true => budget.then(|| {
+            format!("with errors drawn at random {interval}, which agrees with value ± U\n")
+        }),
+    }
 }
 
 fn uncertainty_in_words(told: &Uncertainty, budget: bool) -> String {
@@ -173,7 +194,8 @@ fn uncertainty_in_words(told: &Uncertainty, budget: bool) -> String {
             told.unit
         ));
     }
-    text
+    let drawn = told.drawn.as_ref().and_then(|d| drawn_in_words(d, budget));
+    text + &drawn.unwrap_or_default()
 }
 
 /// One expression a line, one line of JSON each; a line that is wrong gives its fault and the others go on.

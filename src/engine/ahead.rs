@@ -2,6 +2,7 @@
 //!
 //! Never in here: instruments. Changes when more can be told ahead.
 
+use crate::maths::decision::ON_EDGE;
 use crate::plan::{Function, Node, Plan, Scope, Slot};
 use crate::quantity::Quantity;
 
@@ -27,8 +28,10 @@ impl Ahead {
     #[must_use]
     pub fn leeway_si(&self) -> Option<f64> {
         let si = |q: &Quantity| q.si().to_f64();
+        let exact = |q: &Quantity| q.si().to_exact();
         let leeway = match (&self.low, &self.high) {
-            (Some(low), Some(high)) => (si(high) - si(low)) / 2.0,
+            // Exactly, since little may be left of two large limits.
+            (Some(low), Some(high)) => (exact(high) - exact(low)).to_f64() / 2.0,
             (Some(only), None) | (None, Some(only)) => {
                 (si(only) - only.unit().offset().to_f64()).abs()
             }
@@ -46,6 +49,12 @@ impl Ahead {
             .flatten()
             .max_by(|a, b| size(a).total_cmp(&size(b)))
     }
+}
+
+/// Whether a ratio of doubles is at least the one that is wanted; exactly that is enough, whatever rounding makes of it.
+#[must_use]
+pub fn is_reached(ratio: f64, wanted: f64) -> bool {
+    ratio >= wanted * (1.0 - ON_EDGE)
 }
 
 /// The limits of all steps that read from an instrument, as far as they are known before a run.

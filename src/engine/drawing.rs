@@ -51,7 +51,8 @@ pub fn draw(plan: &Plan, state: &State, index: usize, left: &mut usize) -> Drawn
         if let Some(bound) = &criterion.that {
             let (expression, scope) = (&bound.expression, scope(bound));
             for held in drawn(&expression.root, &expression.names, &scope) {
-                of_criterion.push(counted(trials(held.node, &scope)));
+                let known = value.filter(|_| scope.is_own(held.node));
+                of_criterion.push(known.or_else(|| counted(trials(held.node, &scope))));
             }
         }
         limits.push(of_criterion);

@@ -3,8 +3,8 @@
 //! Never in here: decision rules (see `decide`), limits (see `limits`). Changes when a verdict is added.
 
 use crate::plan::{
-    BinaryOperator, Criterion, Decision, EvaluationError, Node, Scope, evaluate_node, is_close,
-    show_with_values,
+    BinaryOperator, Bound, Criterion, Decision, EvaluationError, Node, Scope, Value, evaluate_node,
+    is_close, show_with_values,
 };
 
 use super::Limit;
@@ -58,40 +58,137 @@ pub struct Judged {
     pub close: bool,
 }
 
-/// Judges a criterion.
-pub(super) fn judge(criterion: &Criterion, scope: &Values<'_>, decision: Decision) -> Judged {
-    let Some(bound) = &criterion.that else {
-        let yes = scope.own.and_then(|(v, _)| v.as_truth()) == Some(true);
-        let (verdict, answer) = if yes {
-            (Verdict::Pass, "yes")
-        } else {
-            (Verdict::Fail, "no")
-        };
-        return Judged {
-            verdict,
-            shown: format!("answered {answer}"),
-            limits: Vec::new(),
-            close: false,
-        };
+/// Judges the criteria of a step with this value; `scope_of` says what the names of one stand for. They are judged
+/// together, since the ends of what is allowed for one value may stand in two of them.
+pub(super) fn judge<'a>(
+    criteria: &'a [Criterion],
+    own: Option<&Value>,
+    scope_of: &dyn Fn(&'a Bound) -> Values<'a>,
+    decision: Decision,
+) -> Vec<Judged> {
+    let weighed: Vec<Option<Weighed<'a>>> = criteria
+        .iter()
+        .map(|c| Some(Weighed::new(c.that.as_ref()?, scope_of, decision)))
+        .collect();
+    let margins = |w: &'_ Weighed<'a>| -> Vec<Margin> {
+        w.drawn.iter().flat_map(|d| d.margins.clone()).collect()
     };
-    let expression = &bound.expression;
-    let drawn = drawn(&expression.root, &expression.names, scope);
-    let (verdict, shown) = match holds(&expression.root, scope) {
-        Ok(Some(holds)) => verdict(holds, decision, &drawn, || {
-            show_with_values(expression, scope)
-        }),
-        Ok(None) => {
-            let why = evaluate_node(&expression.root, scope).err();
-            let why = why.map(|e| e.to_string()).unwrap_or_default();
-            (Verdict::NotApplicable, why)
+    let all: Vec<Vec<Margin>> = weighed
+        .iter()
+        .map(|w| w.as_ref().map(margins).unwrap_or_default())
+        .collect();
+    let judged = |(at, weighed): (usize, Option<Weighed<'a>>)| match weighed {
+        Some(weighed) => {
+            let others = all.iter().enumerate().filter(|(n, _)| *n != at);
+            let others: Vec<&Margin> = others.flat_map(|(_, m)| m).collect();
+            weighed.judged(decision, &all[at], &others)
         }
-        Err(error) => (Verdict::NotJudged, error.to_string()),
+        None => answered(own),
+    };
+    weighed.into_iter().enumerate().map(judged).collect()
+}
+
+fn answered(own: Option<&Value>) -> Judged {
+    let (verdict, answer) = match own.and_then(Value::as_truth) {
+        Some(true) => (Verdict::Pass, "yes"),
+        _ => (Verdict::Fail, "no"),
     };
     Judged {
         verdict,
-        shown,
-        limits: drawn.into_iter().map(|d| d.limit).collect(),
-        close: is_close(&expression.root, scope),
+        shown: format!("answered {answer}"),
+        limits: Vec::new(),
+        close: false,
+    }
+}
+
+/// A criterion held against its value, not decided yet.
+struct Weighed<'n> {
+    /// What the expression itself says; nothing where nothing of it applies.
+    holds: Result<Option<bool>, EvaluationError>,
+    /// The expression with its values, or why it says nothing.
+    shown: String,
+    close: bool,
+    drawn: Vec<Drawn<'n>>,
+    /// Why errors can't be drawn where what is decided rests on that.
+    undrawn: Option<&'static str>,
+}
+
+impl<'n> Weighed<'n> {
+    fn new(
+        bound: &'n Bound,
+        scope_of: &dyn Fn(&'n Bound) -> Values<'n>,
+        decision: Decision,
+    ) -> Self {
+        let (expression, scope) = (&bound.expression, scope_of(bound));
+        let mut drawn = drawn(&expression.root, &expression.names, &scope);
+        let holds = holds(&expression.root, &scope);
+        let mut undrawn = None;
+        if decision != Decision::Simple && matches!(holds, Ok(Some(_))) {
+            for limit in &mut drawn {
+                undrawn = undrawn.or(limit.draw(&scope).err());
+            }
+        }
+        let shown = match &holds {
+            Ok(Some(_)) => show_with_values(expression, &scope),
+            Ok(None) => {
+                let why = evaluate_node(&expression.root, &scope).err();
+                why.map(|e| e.to_string()).unwrap_or_default()
+            }
+            Err(error) => error.to_string(),
+        };
+        Self {
+            holds,
+            shown,
+            close: is_close(&expression.root, &scope),
+            drawn,
+            undrawn,
+        }
+    }
+
+    fn judged(self, decision: Decision, own: &[Margin], others: &[&Margin]) -> Judged {
+        let (verdict, shown) = match self.holds {
+            Ok(Some(holds)) => self.verdict(holds, decision, own, others),
+            Ok(None) => (Verdict::NotApplicable, self.shown),
+            Err(_) => (Verdict::NotJudged, self.shown),
+        };
+        Judged {
+            verdict,
+            shown,
+            limits: self.drawn.into_iter().map(|d| d.limit).collect(),
+            close: self.close,
+        }
+    }
+
+    /// The verdict by the decision rule; `holds` is what the expression itself says.
+    fn verdict(
+        &self,
+        holds: bool,
+        decision: Decision,
+        own: &[Margin],
+        others: &[&Margin],
+    ) -> (Verdict, String) {
+        let shown = || self.shown.clone();
+        let simple = if holds { Verdict::Pass } else { Verdict::Fail };
+        if decision == Decision::Simple || self.drawn.is_empty() {
+            return (simple, shown());
+        }
+        // What draws no limit must hold all the same.
+        if !holds && own.iter().all(Margin::holds) {
+            return (Verdict::Fail, shown());
+        }
+        let why = match (self.undrawn, decide(decision, own, others)) {
+            (Some(_), _) if !holds && decision == Decision::Guarded => {
+                return (Verdict::Fail, shown());
+            }
+            (Some(why), _) => {
+                format!("first order is not enough for its uncertainty, and {why}")
+            }
+            (None, Some(verdict)) => return (verdict, shown()),
+            (None, None) => {
+                "the uncertainty leaves no zone of acceptance between the limits".to_owned()
+            }
+        };
+        (Verdict::NotJudged, format!("{why}: {}", self.shown))
     }
 }
 
@@ -112,31 +209,4 @@ fn holds(node: &Node, scope: &dyn Scope) -> Result<Option<bool>, EvaluationError
         Err(error) if error.is_inapplicable() => Ok(None),
         Err(error) => Err(error),
     }
-}
-
-/// The verdict by the decision rule; `holds` is what the expression itself says.
-fn verdict(
-    holds: bool,
-    decision: Decision,
-    drawn: &[Drawn<'_>],
-    shown: impl Fn() -> String,
-) -> (Verdict, String) {
-    let simple = if holds { Verdict::Pass } else { Verdict::Fail };
-    if decision == Decision::Simple || drawn.is_empty() {
-        return (simple, shown());
-    }
-    let pairs: Vec<Vec<Margin>> = drawn.iter().map(|d| d.margins.clone()).collect();
-    let Some(verdict) = decide(decision, &pairs) else {
-        let text = format!(
-            "the uncertainty leaves no zone of acceptance between the limits: {}",
-            shown()
-        );
-        return (Verdict::NotJudged, text);
-    };
-    // What draws no limit must hold all the same.
-    let inside = drawn.iter().flat_map(|d| &d.margins).all(Margin::holds);
-    if inside && !holds {
-        return (Verdict::Fail, shown());
-    }
-    (verdict, shown())
 }

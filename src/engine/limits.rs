@@ -2,14 +2,14 @@
 //!
 //! Never in here: verdicts. Changes when another form of expression draws a limit.
 
-use crate::maths::{Linear, Scalar};
+use crate::maths::Linear;
 use crate::plan::{
-    BinaryOperator, Expression, Function, Node, Scope, Uncertainty, Value, conformance,
-    evaluate_node, is_relative, propagate,
+    BinaryOperator, Distances, Expression, Function, Node, Scope, Target, Tolerated, Trials,
+    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_relative, propagate,
 };
 use crate::quantity::{Exact, Quantity};
 
-use super::decide::Margin;
+use super::decide::{Guard, Margin, Side, is_inside};
 
 /// What a criterion allows; an end that is missing is open.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -28,8 +28,22 @@ pub struct Limit {
     pub number: Option<Linear>,
     /// The uncertainty of the value, where a source of error acts on it.
     pub uncertainty: Option<Uncertainty>,
+    /// That of the distance to the limit, which decides.
+    pub distance: Distance,
+    /// Whether errors act on what the value was computed from, even if nothing is left of them in it.
+    pub is_acted_upon: bool,
     /// The probability that the true value is inside, where there is an uncertainty.
     pub conformance: Option<f64>,
+}
+
+/// What is known of the distance of a value to the nearer of its limits: errors that both share cancel in it, those of a
+/// limit that was read itself add.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Distance {
+    /// To first order; nothing where no error is left in it.
+    pub uncertainty: Option<Uncertainty>,
+    /// What drawing errors for it gave, where first order is not enough and the decision rests on that.
+    pub drawn: Option<Trials>,
 }
 
 /// A limit with how far inside its ends the value lies.
@@ -37,7 +51,45 @@ pub(super) struct Drawn<'n> {
     /// What is held against the limit.
     pub node: &'n Node,
     pub limit: Limit,
+    /// One for each end, where the value is known.
     pub margins: Vec<Margin>,
+    /// The distances that the margins are about.
+    targets: Vec<Target<'n>>,
+}
+
+impl Drawn<'_> {
+    /// Draws errors for the distances where first order is not enough for them, as what is decided by then.
+    ///
+    /// # Errors
+    /// Why they can't be drawn.
+    pub fn draw(&mut self, scope: &dyn Scope) -> Result<(), &'static str> {
+        let strict = self.limit.strict;
+        let margins = &self.margins;
+        let inside = |numbers: &[f64]| {
+            let ends = numbers.iter().zip(margins);
+            ends.into_iter()
+                .all(|(distance, m)| is_inside(*distance, m.magnitude, strict))
+        };
+        let (each, share) = match distances(&self.targets, scope, &inside) {
+            Distances::FirstOrder => return Ok(()),
+            Distances::Refused(why) => return Err(why),
+            Distances::Drawn { each, inside } => (each, inside),
+        };
+        for (margin, trials) in self.margins.iter_mut().zip(&each) {
+            margin.guard = Guard::drawn(&margin.inside, trials);
+        }
+        let nearest = nearest(&self.margins);
+        self.limit.distance.drawn = nearest.and_then(|at| each.get(at)).copied();
+        self.limit.conformance = Some(share);
+        Ok(())
+    }
+}
+
+/// The margin of the end that a value is nearest to, or farthest outside of.
+fn nearest(margins: &[Margin]) -> Option<usize> {
+    let all = margins.iter().enumerate();
+    all.min_by(|(_, a), (_, b)| a.inside.cmp(&b.inside))
+        .map(|(at, _)| at)
 }
 
 /// The limits that an expression draws: comparisons, `within`, `between`, joined by `&&`.
@@ -77,14 +129,17 @@ pub(super) fn drawn<'n>(node: &'n Node, names: &[String], scope: &dyn Scope) -> 
         }
         Node::Binary(op, left, right) => compared(*op, left, right, names, scope),
         Node::Call(Function::Between, parts) => {
-            let ends = [End::at(&parts[1], scope), End::at(&parts[2], scope)];
-            match ends {
-                [None, None] => Vec::new(),
-                [low, high] => vec![of(&parts[0]).against(low, high, false)],
+            let held = &parts[0];
+            let low = End::low(held, &parts[1], scope);
+            let high = End::high(held, &parts[2], scope);
+            let ends: Vec<End<'_>> = low.into_iter().chain(high).collect();
+            match ends.is_empty() {
+                true => Vec::new(),
+                false => vec![of(held).against(ends, false)],
             }
         }
-        Node::Call(Function::Within, parts) => match End::around(&parts[1], &parts[2], scope) {
-            Some((low, high)) => vec![of(&parts[0]).against(Some(low), Some(high), false)],
+        Node::Call(Function::Within, parts) => match End::around(parts, scope) {
+            Some(ends) => vec![of(&parts[0]).against(ends, false)],
             None => Vec::new(),
         },
         _ => Vec::new(),
@@ -108,15 +163,17 @@ fn compared<'n>(
     // The limit is the side that can be told without a reading; with both known, the right one.
     let turned = !reads(left) && reads(right);
     let (of, limit) = if turned { (right, left) } else { (left, right) };
-    let Some(end) = End::at(limit, scope) else {
-        return Vec::new();
+    let low = || End::low(of, limit, scope);
+    let high = || End::high(of, limit, scope);
+    let ends: Vec<End<'_>> = match (below || above, below != turned) {
+        (false, _) => low().into_iter().chain(high()).collect(),
+        (true, true) => high().into_iter().collect(),
+        (true, false) => low().into_iter().collect(),
     };
-    let held = Held::new(of, names, scope);
-    vec![match (below || above, below != turned) {
-        (false, _) => held.against(Some(end.clone()), Some(end), false),
-        (true, true) => held.against(None, Some(end), strict),
-        (true, false) => held.against(Some(end), None, strict),
-    }]
+    if ends.is_empty() {
+        return Vec::new();
+    }
+    vec![Held::new(of, names, scope).against(ends, strict)]
 }
 
 fn quantity(node: &Node, scope: &dyn Scope) -> Option<Quantity> {
@@ -130,35 +187,46 @@ fn number(node: &Node, scope: &dyn Scope) -> Option<Linear> {
     propagate(node, scope).ok()?.as_number().cloned()
 }
 
-/// An end of what is allowed.
-#[derive(Clone)]
-struct End {
+/// An end of what is allowed, and the distance of what is held to it.
+struct End<'n> {
+    side: Side,
     at: Quantity,
-    number: Linear,
+    target: Target<'n>,
 }
 
-impl End {
-    fn at(node: &Node, scope: &dyn Scope) -> Option<Self> {
-        let at = quantity(node, scope)?;
-        let known = || Linear::constant(at.si().to_f64());
-        let number = number(node, scope).unwrap_or_else(known);
-        Some(Self { at, number })
+impl<'n> End<'n> {
+    fn low(of: &'n Node, limit: &'n Node, scope: &dyn Scope) -> Option<Self> {
+        Some(Self {
+            side: Side::Low,
+            at: quantity(limit, scope)?,
+            target: Target::Difference(of, limit),
+        })
+    }
+
+    fn high(of: &'n Node, limit: &'n Node, scope: &dyn Scope) -> Option<Self> {
+        Some(Self {
+            side: Side::High,
+            at: quantity(limit, scope)?,
+            target: Target::Difference(limit, of),
+        })
     }
 
     /// The ends of nominal ± tolerance, by the rule of `within`.
-    fn around(nominal: &Node, tolerance: &Node, scope: &dyn Scope) -> Option<(Self, Self)> {
-        let (n, t) = (Self::at(nominal, scope)?, Self::at(tolerance, scope)?);
-        let (low, high) = around(&n.at, &t.at)?;
-        let half = if is_relative(&n.at, &t.at) {
-            n.number.abs() * t.number
-        } else {
-            t.number
+    fn around(parts: &'n [Node], scope: &dyn Scope) -> Option<Vec<Self>> {
+        let (nominal, tolerance) = (quantity(&parts[1], scope)?, quantity(&parts[2], scope)?);
+        let (low, high) = around(&nominal, &tolerance)?;
+        let end = |side: Side, at: Quantity| Self {
+            side,
+            at,
+            target: Target::Inside(Tolerated {
+                of: &parts[0],
+                nominal: &parts[1],
+                tolerance: &parts[2],
+                relative: is_relative(&nominal, &tolerance),
+                high: side == Side::High,
+            }),
         };
-        let end = |at, number| Self { at, number };
-        Some((
-            end(low, n.number.clone() - half.clone()),
-            end(high, n.number + half),
-        ))
+        Some(vec![end(Side::Low, low), end(Side::High, high)])
     }
 }
 
@@ -182,57 +250,85 @@ impl<'n, 'a> Held<'n, 'a> {
         }
     }
 
-    fn against(self, low: Option<End>, high: Option<End>, strict: bool) -> Drawn<'n> {
+    fn against(self, ends: Vec<End<'n>>, strict: bool) -> Drawn<'n> {
         let uncertainty = self.number.as_ref().and_then(|n| self.uncertainty(n));
-        let mut margins = Vec::new();
-        if let (Some(value), Some(number)) = (&self.value, &self.number) {
-            let si = |q: &Quantity| q.si().to_exact();
-            let mut margin = |inside: Exact, number: Linear| {
-                margins.push(Margin {
-                    inside,
-                    uncertainty: self.uncertainty(&number),
-                    strict,
-                });
-            };
-            if let Some(end) = &low {
-                margin(si(value) - si(&end.at), number.clone() - end.number.clone());
-            }
-            if let Some(end) = &high {
-                margin(si(&end.at) - si(value), end.number.clone() - number.clone());
-            }
-        }
-        let [low, high] = [low, high].map(|end| alike(end.map(|e| e.at), self.value.as_ref()));
-        // What counts is the distance to the limit: errors that both share cancel, those of the limit itself add.
-        let standard = |u: &Uncertainty| u.standard_si;
-        let of_distance = margins.iter().filter_map(|m| m.uncertainty);
-        let widest = of_distance.max_by(|a, b| standard(a).total_cmp(&standard(b)));
-        let known = uncertainty.is_some() || widest.is_some();
-        let probability = self
-            .value
-            .as_ref()
-            .filter(|_| known)
-            .and_then(|x| conformance(x, low.as_ref(), high.as_ref(), widest.as_ref()).ok());
+        let told: Vec<(Margin, Option<Uncertainty>)> = ends
+            .iter()
+            .filter_map(|end| self.margin(end, strict))
+            .collect();
+        let (margins, of_distances): (Vec<Margin>, Vec<Option<Uncertainty>>) =
+            told.into_iter().unzip();
+        let nearest = nearest(&margins).and_then(|at| of_distances[at]);
+        let known = uncertainty.is_some() || of_distances.iter().any(Option::is_some);
+        let probability = self.value.as_ref().filter(|_| known);
+        let probability = probability.and_then(|x| inside(x, &ends, &of_distances));
+        let targets = ends.iter().map(|e| e.target).collect();
+        let at = |side: Side| {
+            let end = ends.iter().find(|e| e.side == side);
+            alike(end.map(|e| e.at.clone()), self.value.as_ref())
+        };
         let limit = Limit {
+            low: at(Side::Low),
+            high: at(Side::High),
+            strict,
+            uncertainty,
+            distance: Distance {
+                uncertainty: nearest,
+                drawn: None,
+            },
+            is_acted_upon: uncertainty.is_some() || behind(self.node, self.scope).acted_upon,
+            conformance: probability,
             of: self.of,
             value: self.value,
-            low,
-            high,
-            strict,
             number: self.number,
-            uncertainty,
-            conformance: probability,
         };
         Drawn {
             node: self.node,
             limit,
             margins,
+            targets,
         }
+    }
+
+    /// How far the value lies inside an end, with the uncertainty of that; nothing where the value is not known.
+    fn margin(&self, end: &End<'_>, strict: bool) -> Option<(Margin, Option<Uncertainty>)> {
+        let (value, number) = (self.value.as_ref()?, self.number.as_ref()?);
+        let si = |q: &Quantity| q.si().to_exact();
+        let inside: Exact = match end.side {
+            Side::Low => si(value) - si(&end.at),
+            Side::High => si(&end.at) - si(value),
+        };
+        let distance = end.target.first_order_with(self.node, number, self.scope);
+        let uncertainty = self.uncertainty(distance.as_ref().unwrap_or(number));
+        let size = |q: &Quantity| q.si().to_f64().abs();
+        let margin = Margin {
+            of: self.of.clone(),
+            side: end.side,
+            inside,
+            guard: Guard::first_order(uncertainty.as_ref()),
+            magnitude: size(value).max(size(&end.at)),
+            strict,
+        };
+        Some((margin, uncertainty))
     }
 
     fn uncertainty(&self, number: &Linear) -> Option<Uncertainty> {
         let (sources, _) = self.scope.sources()?;
         sources.borrow().uncertainty(number)
     }
+}
+
+/// The probability that the true value is inside all ends: what is outside of one is outside of no other.
+fn inside(x: &Quantity, ends: &[End<'_>], of_distances: &[Option<Uncertainty>]) -> Option<f64> {
+    let mut outside = 0.0;
+    for (end, uncertainty) in ends.iter().zip(of_distances) {
+        let (low, high) = match end.side {
+            Side::Low => (Some(&end.at), None),
+            Side::High => (None, Some(&end.at)),
+        };
+        outside += 1.0 - conformance(x, low, high, uncertainty.as_ref()).ok()?;
+    }
+    Some((1.0 - outside).max(0.0))
 }
 
 /// A limit that is a bare ratio (`0.8`), in the unit of what is held against it (`80 %`).

@@ -17,7 +17,7 @@ mod state;
 mod step;
 mod values;
 
-pub use ahead::{Ahead, limits_ahead};
+pub use ahead::{Ahead, is_reached, limits_ahead};
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
@@ -25,7 +25,7 @@ pub use drawing::{DrawnStep, draw};
 pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
-pub use limits::{Limit, limits};
+pub use limits::{Distance, Limit, limits};
 pub use outlier::{Apart, stands_apart};
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,

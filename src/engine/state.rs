@@ -4,7 +4,7 @@
 
 use std::cell::RefCell;
 
-use crate::plan::{Sources, Spread, Value};
+use crate::plan::{Behind, Sources, Spread, Value};
 
 use super::{Judged, Timer};
 
@@ -65,6 +65,8 @@ pub struct Attempt {
     pub value: Option<Value>,
     /// The value with its sensitivities to sources of error.
     pub spread: Option<Spread>,
+    /// What lies behind the value.
+    pub behind: Behind,
     /// The criteria, judged.
     pub criteria: Vec<Judged>,
 }

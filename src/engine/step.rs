@@ -4,8 +4,8 @@
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
 use crate::plan::{
-    Bound, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, evaluate,
-    propagate,
+    Behind, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, behind,
+    evaluate, propagate,
 };
 
 use super::judge::judge;
@@ -379,20 +379,27 @@ struct Here<'a> {
 
 impl Here<'_> {
     fn attempt(&self, value: Option<Value>, spread: Option<Spread>) -> Attempt {
-        let judged = |criterion: &crate::plan::Criterion| -> Judged {
-            let unbound = Bound::nothing();
-            let scope = Values {
-                bound: criterion.that.as_ref().unwrap_or(&unbound),
-                plan: self.plan,
-                state: self.state,
-                index: self.index,
-                own: value.as_ref().map(|v| (v, spread.as_ref())),
-            };
-            judge(criterion, &scope, self.bench.decision)
+        let own = value.as_ref().map(|v| (v, spread.as_ref()));
+        let scope_of = |bound| Values {
+            bound,
+            plan: self.plan,
+            state: self.state,
+            index: self.index,
+            own,
         };
-        let criteria = self.plan.items[self.index].criteria.iter().map(judged);
+        let item = &self.plan.items[self.index];
+        let behind = match &item.verb {
+            Verb::Compute { expression, .. } => {
+                let scope = scope_of(expression);
+                behind(&expression.expression.root, &Values { own: None, ..scope })
+            }
+            _ => Behind::reading(spread.as_ref()),
+        };
+        let criteria = &item.criteria;
+        let criteria = judge(criteria, value.as_ref(), &scope_of, self.bench.decision);
         Attempt {
-            criteria: criteria.collect(),
+            criteria,
+            behind,
             value,
             spread,
         }

@@ -4,7 +4,10 @@
 
 use std::cell::RefCell;
 
-use crate::plan::{Absence, Bound, EvaluationError, Plan, Scope, Slot, Sources, Spread, Value};
+use crate::plan::{
+    Absence, Behind, Bound, EvaluationError, Node, Origin, Plan, Scope, Slot, Sources, Spread,
+    Value, Verb, behind,
+};
 
 use super::{State, Status};
 
@@ -18,6 +21,14 @@ pub(super) struct Values<'a> {
 }
 
 impl Values<'_> {
+    /// Whether a part of the expression is the value of the item at hand.
+    pub fn is_own(&self, node: &Node) -> bool {
+        let Node::Name(index) = node else {
+            return false;
+        };
+        matches!(self.bound.slots.get(*index), Some(Slot::Item(item)) if *item == self.index)
+    }
+
     fn item(&self, index: usize) -> Result<Value, EvaluationError> {
         if let Some((value, _)) = self.own
             && index == self.index
@@ -49,6 +60,31 @@ impl Values<'_> {
         // A value that is missing is missing here too.
         let value = self.item(index)?;
         Ok(spread.cloned().unwrap_or_else(|| Spread::known(&value)))
+    }
+
+    fn origin_of(&self, index: usize) -> Result<Origin, EvaluationError> {
+        let own = self.own.filter(|_| index == self.index);
+        let known = match own {
+            Some((_, spread)) => spread.is_some(),
+            None => self.state.items[index].spread().is_some(),
+        };
+        let computed = matches!(self.plan.items[index].verb, Verb::Compute { .. });
+        if computed && known && !self.behind_of(index).straight {
+            return self.item(index).map(|_| Origin::Computed(index));
+        }
+        self.spread_of(index).map(Origin::Given)
+    }
+
+    fn behind_of(&self, index: usize) -> Behind {
+        let of_own = self.own.filter(|_| index == self.index);
+        let last = self.state.items[index].attempts.last();
+        match (of_own, last) {
+            (Some((_, spread)), _) => match self.computed(index) {
+                Some((tree, scope)) => behind(tree, &*scope),
+                None => Behind::reading(spread),
+            },
+            (None, last) => last.map_or(Behind::NOTHING, |attempt| attempt.behind),
+        }
     }
 }
 
@@ -101,6 +137,51 @@ impl Scope for Values<'_> {
                 rows.map(Spread::List)
             }
         }
+    }
+
+    fn origin(&self, index: usize) -> Result<Origin, EvaluationError> {
+        match &self.bound.slots[index] {
+            Slot::Item(item) => self.origin_of(*item),
+            Slot::Items(items) => {
+                let one = |item: &usize| match self.origin_of(*item) {
+                    Err(error) if error.is_inapplicable() => {
+                        let path = self.plan.items[*item].path.clone();
+                        Ok(Origin::Given(Spread::Other(Value::Absent(path))))
+                    }
+                    other => other,
+                };
+                let rows: Result<_, _> = items.iter().map(one).collect();
+                rows.map(Origin::List)
+            }
+            Slot::Constant(_) | Slot::Column(..) => self.spread(index).map(Origin::Given),
+        }
+    }
+
+    fn behind(&self, index: usize) -> Behind {
+        let slots: &[usize] = match &self.bound.slots[index] {
+            Slot::Item(item) => std::slice::from_ref(item),
+            Slot::Items(items) => items,
+            Slot::Constant(_) | Slot::Column(..) => &[],
+        };
+        let all = slots.iter().map(|item| self.behind_of(*item));
+        all.fold(Behind::NOTHING, |sum, one| Behind {
+            straight: sum.straight && one.straight,
+            acted_upon: sum.acted_upon || one.acted_upon,
+        })
+    }
+
+    fn computed(&self, id: usize) -> Option<(&Node, Box<dyn Scope + '_>)> {
+        let Verb::Compute { expression, .. } = &self.plan.items.get(id)?.verb else {
+            return None;
+        };
+        let scope = Values {
+            bound: expression,
+            plan: self.plan,
+            state: self.state,
+            index: id,
+            own: None,
+        };
+        Some((&expression.expression.root, Box::new(scope)))
     }
 
     fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {

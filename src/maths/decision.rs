@@ -194,6 +194,21 @@ pub fn banded(margin: &Exact, w: &Exact) -> Verdict {
     }
 }
 
+/// How far doubles may stray by rounding, as a share of the magnitudes that they came from. Rounding comes to some 1e-15 of
+/// these, and no instrument of the trade tells 1e-9 of a reading: what lies nearer to an edge than this is on it.
+pub const ON_EDGE: f64 = 1e-12;
+
+/// Whether `distance` is at least `guard`, which was found in doubles from numbers up to `magnitude`; on the edge counts as
+/// inside. A guard of exactly zero is no double that was rounded: there the distance decides exactly.
+#[must_use]
+pub fn reaches(distance: &Exact, guard: f64, magnitude: f64) -> bool {
+    if guard == 0.0 {
+        return !distance.is_negative();
+    }
+    let tolerance = ON_EDGE * magnitude.abs().max(guard.abs());
+    distance.to_f64() >= guard - tolerance
+}
+
 /// The verdict on a measured `y` after `rule` with guard band `w` (not used by the simple rule). Exactly; on a limit counts
 /// as inside.
 ///

@@ -135,6 +135,16 @@ impl Linear {
     }
 }
 
+/// The sum of two contributions of one source; what rounding leaves of two that cancel is nothing.
+fn added(a: f64, b: f64) -> f64 {
+    const ROUNDING: f64 = 8.0 * f64::EPSILON;
+    let sum = a + b;
+    if sum.abs() <= ROUNDING * a.abs().max(b.abs()) {
+        return 0.0;
+    }
+    sum
+}
+
 impl Scalar for Linear {
     fn constant(value: f64) -> Self {
         Self {
@@ -156,7 +166,7 @@ impl Scalar for Linear {
         let mut parts: Vec<(u32, f64)> = Vec::with_capacity(all.len());
         for (source, contribution) in all {
             match parts.last_mut() {
-                Some((last, sum)) if *last == source => *sum += contribution,
+                Some((last, sum)) if *last == source => *sum = added(*sum, contribution),
                 _ => parts.push((source, contribution)),
             }
         }

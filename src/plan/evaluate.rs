@@ -3,7 +3,6 @@
 //! Exact where the language promises it: `+ - * /`, comparison, `abs min max mean sum within between round` and conversion.
 //! Never in here: checking of kinds before a run, judging. Changes when a function is added.
 
-use std::cell::RefCell;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -11,30 +10,8 @@ use crate::maths;
 use crate::quantity::{Exact, Kind, KindError, Number, Quantity, Rounding, Unit};
 
 use super::physical::{honoured, physical};
-use super::{BinaryOperator, Expression, Function, Node, Sources, Spread, Value};
+use super::{BinaryOperator, Expression, Function, Node, Scope, Value};
 use super::{chance, flow};
-
-/// Where the names of an expression get their values.
-pub trait Scope {
-    /// The value of the name with this index.
-    ///
-    /// # Errors
-    /// [`EvaluationError::Missing`] where it has none.
-    fn value(&self, index: usize) -> Result<Value, EvaluationError>;
-
-    /// The value of the name with its sensitivities to sources of error; none act on it where nothing else is said.
-    ///
-    /// # Errors
-    /// As for the value.
-    fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
-        self.value(index).map(|value| Spread::known(&value))
-    }
-
-    /// The sources of error, and the item that is evaluated.
-    fn sources(&self) -> Option<(&RefCell<Sources>, usize)> {
-        None
-    }
-}
 
 /// Why a step has no value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -12,9 +12,12 @@ mod function;
 mod layout;
 mod limits;
 mod logged;
+mod model;
 mod physical;
 mod prompt;
 mod propagate;
+mod scope;
+mod target;
 mod trials;
 mod uncertainty;
 mod value;
@@ -23,7 +26,7 @@ pub use capability::{Accuracy, Capability, display_standard_si};
 pub use chance::{conformance, uncertainty_of};
 pub use close::is_close;
 pub use evaluate::{
-    Absence, EvaluationError, Scope, evaluate, evaluate_node, is_relative, show_with_values,
+    Absence, EvaluationError, evaluate, evaluate_node, is_relative, show_with_values,
     standard_deviation,
 };
 pub use expression::{BinaryOperator, Expression, Node, Type};
@@ -35,8 +38,11 @@ pub use layout::{
 };
 pub use limits::draws_limits;
 pub use logged::{Logged, LoggedBy};
+pub use model::behind;
 pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
-pub use trials::{SEED, TRIALS, Trials, trials};
+pub use scope::{Behind, Origin, Scope};
+pub use target::{Target, Tolerated};
+pub use trials::{Distances, SEED, TRIALS, Trials, distances, trials};
 pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};
 pub use value::Value;

@@ -22,14 +22,19 @@ pub(super) trait Numbers<S> {
     /// A number with an uncertainty that the author states; `place` tells it from others of the expression.
     fn stated(&self, place: usize, value: f64, source: Source) -> S;
 
-    /// A number that carries sensitivities, as one of this walk.
-    fn of_linear(&self, number: Linear) -> S;
+    /// What a figure of a log comes to.
+    fn of_series(&self, function: Function, arguments: &[Node]) -> Outcome<Spread<S>>;
 
     /// The exact values.
     fn scope(&self) -> &dyn Scope;
 
     /// The experimental standard deviation of a list.
     fn deviation(&self, arguments: &[Node]) -> Outcome<S>;
+
+    /// The numbers of a list whose smallest or largest is asked for. The repeats of a series are the sample that is spoken of
+    /// where they are all there: their scatter has shown itself in it and is not counted once more, only the errors of
+    /// the instrument are.
+    fn as_they_stand(&self, arguments: &[Node]) -> Outcome<Vec<S>>;
 
     /// Whether truths are decided by the exact values.
     fn decides_exactly(&self) -> bool;
@@ -43,7 +48,7 @@ pub fn propagate(root: &Node, scope: &dyn Scope) -> Result<Spread, EvaluationErr
     walk(root, &FirstOrder(scope))
 }
 
-struct FirstOrder<'a>(&'a dyn Scope);
+pub(super) struct FirstOrder<'a>(pub(super) &'a dyn Scope);
 
 impl Numbers<Linear> for FirstOrder<'_> {
     fn name(&self, index: usize) -> Outcome<Spread> {
@@ -61,8 +66,19 @@ impl Numbers<Linear> for FirstOrder<'_> {
         Linear::constant(value).with(number, standard)
     }
 
-    fn of_linear(&self, number: Linear) -> Linear {
-        number
+    fn of_series(&self, function: Function, arguments: &[Node]) -> Outcome<Spread> {
+        flow::spread(function, arguments, self.0)
+    }
+
+    fn as_they_stand(&self, arguments: &[Node]) -> Outcome<Vec<Linear>> {
+        let mut list = numbers(arguments, self)?;
+        if let Some((sources, _)) = self.0.sources() {
+            let shown = sources.borrow().shown_scatter(&list);
+            for (number, source) in list.iter_mut().zip(shown) {
+                number.parts.retain(|(s, _)| Some(*s) != source);
+            }
+        }
+        Ok(list)
     }
 
     fn deviation(&self, arguments: &[Node]) -> Outcome<Linear> {
@@ -130,7 +146,7 @@ fn exactly<S: Scalar>(node: &Node, from: &dyn Numbers<S>) -> Outcome<Spread<S>> 
     evaluate_node(node, from.scope()).map(|value| Spread::known(&value))
 }
 
-fn number<S: Scalar>(node: &Node, from: &dyn Numbers<S>) -> Outcome<S> {
+pub(super) fn number<S: Scalar>(node: &Node, from: &dyn Numbers<S>) -> Outcome<S> {
     match walk(node, from)? {
         Spread::Number(number) => Ok(number),
         _ => Err(EvaluationError::Kind("a quantity is wanted".to_owned())),
@@ -189,10 +205,7 @@ fn call<S: Scalar>(
 ) -> Outcome<Spread<S>> {
     use Function as F;
     if function.is_of_series() {
-        return Ok(of_linear(
-            flow::spread(function, arguments, from.scope())?,
-            from,
-        ));
+        return from.of_series(function, arguments);
     }
     if let Some(formula) = Formula::of(function, arguments)? {
         return through_formula(&formula, arguments, from).map(Spread::Number);
@@ -220,24 +233,15 @@ fn call<S: Scalar>(
             Spread::Number(height * (1000.0 * 9.806_65))
         }
         F::Sd => Spread::Number(from.deviation(arguments)?),
-        F::Min | F::Max | F::Mean | F::Sum | F::Range => {
-            Spread::Number(over_list(function, &numbers(arguments, from)?))
+        F::Mean | F::Sum => Spread::Number(over_list(function, &numbers(arguments, from)?)),
+        F::Min | F::Max | F::Range => {
+            Spread::Number(over_list(function, &from.as_they_stand(arguments)?))
         }
         F::First | F::Last | F::Nth => picked(function, arguments, from)?,
         F::Round | F::Floor | F::Ceil => Spread::Number(rounded(whole, function, arguments, from)?),
         F::Uncertain => Spread::Number(stated(arguments, from)?),
         _ => exactly(whole, from)?,
     })
-}
-
-fn of_linear<S: Scalar>(spread: Spread, from: &dyn Numbers<S>) -> Spread<S> {
-    match spread {
-        Spread::Number(number) => Spread::Number(from.of_linear(number)),
-        Spread::List(items) => {
-            Spread::List(items.into_iter().map(|i| of_linear(i, from)).collect())
-        }
-        Spread::Other(value) => Spread::Other(value),
-    }
 }
 
 fn through_formula<S: Scalar>(

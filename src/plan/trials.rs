@@ -5,17 +5,17 @@
 //! record can be computed again.
 //! Never in here: what sources there are. Changes when a distribution is added.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 
 use crate::maths::Linear;
 
-use super::evaluate::Outcome;
-use super::propagate::{Numbers, deviation_of_repeats, numbers, over_list, walk};
-use super::uncertainty::{Cause, Shape, Source, Sources, Spread, Uncertainty};
-use super::{Function, Node, Scope, propagate};
+use super::model::{Model, are_straight};
+use super::target::Target;
+use super::uncertainty::{Shape, Sources, Uncertainty};
+use super::{Node, Scope};
 
 /// Draws of one check.
 pub const TRIALS: usize = 20_000;
@@ -23,9 +23,11 @@ pub const TRIALS: usize = 20_000;
 pub const SEED: u64 = 101_2008;
 /// The largest share of the standard uncertainty that the result may stray from its sensitivities by.
 const STRAY: f64 = 0.05;
+/// The share of a result that the rounding of doubles may come to.
+const ROUNDING: f64 = 1e-12;
 /// How often all sources are moved together, up or down at random: products of errors show only so.
 const MOVED_TOGETHER: usize = 32;
-/// Most sources for which this is looked at.
+/// Most sources for which each is moved alone, and for which errors are drawn.
 const MAX_SOURCES: usize = 200;
 /// The probability that an interval covers.
 const COVERED: f64 = 0.9545;
@@ -46,163 +48,133 @@ pub struct Trials {
 /// Draws errors for a part of an expression, where first order may not be enough for it; else nothing.
 #[must_use]
 pub fn trials(node: &Node, scope: &dyn Scope) -> Option<Trials> {
-    let first_order = propagate(node, scope).ok()?.as_number()?.clone();
-    let (sources, _) = scope.sources()?;
-    let mut drawing = Drawing::of(node, scope, &first_order);
-    let count = drawing.sources.len();
-    if count == 0 || count > MAX_SOURCES || !drawing.strays(&first_order) {
-        return None;
+    let targets = [Target::Value(node)];
+    match distances(&targets, scope, &|_| true) {
+        Distances::Drawn { each, .. } => each.into_iter().next(),
+        Distances::FirstOrder | Distances::Refused(_) => None,
     }
-    let mut draws = Draws::new(&sources.borrow(), &drawing.sources);
-    let mut results = Vec::with_capacity(TRIALS);
+}
+
+/// What drawing errors for distances came to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Distances {
+    /// Errors move them as their sensitivities say: first order is enough.
+    FirstOrder,
+    /// They were drawn, all with the same errors.
+    Drawn {
+        /// What came of each.
+        each: Vec<Trials>,
+        /// The share of the draws in which they are inside.
+        inside: f64,
+    },
+    /// They would have to be drawn, and can't be; why.
+    Refused(&'static str),
+}
+
+/// Draws errors for targets, where first order may not be enough for one of them; `inside` says of the numbers of a draw
+/// whether they count as inside.
+#[must_use]
+pub fn distances(
+    targets: &[Target<'_>],
+    scope: &dyn Scope,
+    inside: &dyn Fn(&[f64]) -> bool,
+) -> Distances {
+    if are_straight(targets, scope) {
+        return Distances::FirstOrder;
+    }
+    let first_order: Result<Vec<Linear>, _> =
+        targets.iter().map(|t| t.first_order(scope)).collect();
+    let (Ok(first_order), Some((sources, _))) = (first_order, scope.sources()) else {
+        return Distances::FirstOrder;
+    };
+    let Some(mut model) = Model::of(targets, scope) else {
+        return Distances::Refused("it was computed from too many values to draw errors for it");
+    };
+    if model.sources.is_empty() || !strays(&mut model, &first_order) {
+        return Distances::FirstOrder;
+    }
+    if model.sources.len() > MAX_SOURCES {
+        return Distances::Refused("too many sources of error act on it to draw errors for it");
+    }
+    let mut draws = Draws::new(&sources.borrow(), &model.sources);
+    let mut results: Vec<Vec<f64>> = vec![Vec::with_capacity(TRIALS); targets.len()];
+    let mut count_inside = 0;
     for _ in 0..TRIALS {
-        draws.next(&mut drawing.errors);
+        draws.next(&mut model.errors);
         // A draw outside the domain of a formula is no result; where there are many, nothing is said.
-        results.extend(drawing.result());
+        let Some(numbers) = model.results() else {
+            continue;
+        };
+        count_inside += usize::from(inside(&numbers));
+        let columns = results.iter_mut().zip(&numbers);
+        columns.for_each(|(column, number)| column.push(*number));
     }
-    if results.len() < TRIALS * 9 / 10 {
-        return None;
+    let count = results.first().map_or(0, Vec::len);
+    if count < TRIALS * 9 / 10 {
+        return Distances::Refused("too many of the errors that were drawn give no result");
     }
-    let uncertainty = sources.borrow().uncertainty(&first_order);
-    Some(summed_up(results, first_order.value, uncertainty))
-}
-
-/// An expression with the sources that act on it and an error for each of them.
-struct Drawing<'a> {
-    node: &'a Node,
-    scope: &'a dyn Scope,
-    /// What the names stand for, looked up once.
-    names: BTreeMap<usize, Spread>,
-    /// The sources, in rising order.
-    sources: Vec<u32>,
-    /// Their errors, in multiples of their standard uncertainties.
-    errors: Vec<f64>,
-}
-
-impl<'a> Drawing<'a> {
-    fn of(node: &'a Node, scope: &'a dyn Scope, first_order: &Linear) -> Self {
-        let mut indices = BTreeSet::new();
-        collect_names(node, &mut indices);
-        let spreads = indices.into_iter();
-        let names: BTreeMap<usize, Spread> = spreads
-            .filter_map(|n| Some((n, scope.spread(n).ok()?)))
-            .collect();
-        let of_names = names.values().flat_map(|s| s.numbers());
-        let parts = of_names.chain([first_order]).flat_map(|n| &n.parts);
-        let sources: BTreeSet<u32> = parts.map(|(source, _)| *source).collect();
-        Self {
-            node,
-            scope,
-            names,
-            errors: vec![0.0; sources.len()],
-            sources: sources.into_iter().collect(),
-        }
-    }
-
-    fn error(&self, source: u32) -> f64 {
-        let at = self.sources.binary_search(&source);
-        at.map_or(0.0, |at| self.errors[at])
-    }
-
-    /// What the expression gives for these errors.
-    fn result(&self) -> Option<f64> {
-        let found = walk::<f64>(self.node, self).ok()?.as_number().copied();
-        found.filter(|f| f.is_finite())
-    }
-
-    /// Whether the result moves otherwise than its sensitivities say when sources err by their standard uncertainty.
-    fn strays(&mut self, first_order: &Linear) -> bool {
-        let mut squares = 0.0;
-        for at in 0..self.sources.len() {
-            for sign in [1.0, -1.0] {
-                self.errors[at] = sign;
-                let expected = first_order.shifted(|s| self.error(s));
-                let moved = self.result();
-                self.errors[at] = 0.0;
-                let Some(moved) = moved else { return true };
-                squares += (moved - expected).powi(2) / 2.0;
-            }
-        }
-        f64::sqrt(squares) > STRAY * first_order.standard() || self.strays_together(first_order)
-    }
-
-    /// Whether the result moves otherwise than its sensitivities say when all sources err at once. The mean square of what
-    /// is left over signs at random is the sum of the squares of the terms of products, as those of second order in JCGM
-    /// 100:2008, 5.1.2, note, are.
-    fn strays_together(&mut self, first_order: &Linear) -> bool {
-        let mut random = ChaCha8Rng::seed_from_u64(SEED);
-        let mut squares = 0.0;
-        for _ in 0..MOVED_TOGETHER {
-            for error in &mut self.errors {
-                *error = f64::from(random.next_u32() >> 31) * 2.0 - 1.0;
-            }
-            let expected = first_order.shifted(|s| self.error(s));
-            let Some(moved) = self.result() else {
-                return true;
-            };
-            squares += (moved - expected).powi(2) / MOVED_TOGETHER as f64;
-        }
-        f64::sqrt(squares) > STRAY * first_order.standard()
-    }
-
-    fn shifted(&self, spread: &Spread) -> Spread<f64> {
-        match spread {
-            Spread::Number(number) => Spread::Number(number.shifted(|s| self.error(s))),
-            Spread::List(items) => Spread::List(items.iter().map(|i| self.shifted(i)).collect()),
-            Spread::Other(value) => Spread::Other(value.clone()),
-        }
+    let summed = results.into_iter().zip(&first_order).map(|(drawn, first)| {
+        let uncertainty = sources.borrow().uncertainty(first);
+        summed_up(drawn, first.value, uncertainty)
+    });
+    Distances::Drawn {
+        each: summed.collect(),
+        inside: count_inside as f64 / count as f64,
     }
 }
 
-fn collect_names(node: &Node, into: &mut BTreeSet<usize>) {
-    match node {
-        Node::Name(index) => _ = into.insert(*index),
-        Node::Negate(of) | Node::Not(of) | Node::Power(of, _) => collect_names(of, into),
-        Node::Binary(_, left, right) => {
-            collect_names(left, into);
-            collect_names(right, into);
-        }
-        Node::Call(_, parts) | Node::List(parts) => {
-            parts.iter().for_each(|p| collect_names(p, into));
-        }
-        Node::Quantity(_) | Node::Text(_) | Node::Truth(_) => {}
-    }
+/// Whether results move otherwise than their sensitivities say, when sources err by their standard uncertainty one at a
+/// time, or when all err at once.
+fn strays(model: &mut Model<'_>, first_order: &[Linear]) -> bool {
+    let few = model.sources.len() <= MAX_SOURCES;
+    (few && strays_alone(model, first_order)) || strays_together(model, first_order)
 }
 
-impl Numbers<f64> for Drawing<'_> {
-    fn name(&self, index: usize) -> Outcome<Spread<f64>> {
-        match self.names.get(&index) {
-            Some(spread) => Ok(self.shifted(spread)),
-            None => self.scope.value(index).map(|value| Spread::known(&value)),
+fn strays_alone(model: &mut Model<'_>, first_order: &[Linear]) -> bool {
+    let mut squares = vec![0.0; first_order.len()];
+    for at in 0..model.sources.len() {
+        for sign in [1.0, -1.0] {
+            model.errors[at] = sign;
+            let off = leftover(model, first_order);
+            model.errors[at] = 0.0;
+            let Some(off) = off else { return true };
+            let sums = squares.iter_mut().zip(off);
+            sums.for_each(|(sum, off)| *sum += off.powi(2) / 2.0);
         }
     }
+    too_far(&squares, first_order)
+}
 
-    fn stated(&self, place: usize, value: f64, source: Source) -> f64 {
-        let number = self
-            .scope
-            .sources()
-            .and_then(|(sources, item)| sources.borrow().known(&Cause::Stated(item, place)));
-        value + number.map_or(0.0, |n| self.error(n)) * source.standard_si
+/// All sources at once. The mean square of what is left over signs at random is the sum of the squares of the terms of
+/// products, as those of second order in JCGM 100:2008, 5.1.2, note, are.
+fn strays_together(model: &mut Model<'_>, first_order: &[Linear]) -> bool {
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let mut squares = vec![0.0; first_order.len()];
+    for _ in 0..MOVED_TOGETHER {
+        for error in &mut model.errors {
+            *error = f64::from(random.next_u32() >> 31) * 2.0 - 1.0;
+        }
+        let Some(off) = leftover(model, first_order) else {
+            return true;
+        };
+        let sums = squares.iter_mut().zip(off);
+        sums.for_each(|(sum, off)| *sum += off.powi(2) / MOVED_TOGETHER as f64);
     }
+    too_far(&squares, first_order)
+}
 
-    fn deviation(&self, arguments: &[Node]) -> Outcome<f64> {
-        Ok(match deviation_of_repeats(arguments, self.scope) {
-            Some(s) => s.shifted(|source| self.error(source)),
-            None => over_list(Function::Sd, &numbers(arguments, self)?),
-        })
-    }
+/// By how much results differ from what their sensitivities say; nothing where one has no result.
+fn leftover(model: &mut Model<'_>, first_order: &[Linear]) -> Option<Vec<f64>> {
+    let moved = model.results()?;
+    let expected = first_order.iter().map(|f| f.shifted(|s| model.error(s)));
+    Some(moved.iter().zip(expected).map(|(m, e)| m - e).collect())
+}
 
-    fn of_linear(&self, number: Linear) -> f64 {
-        number.shifted(|source| self.error(source))
-    }
-
-    fn scope(&self) -> &dyn Scope {
-        self.scope
-    }
-
-    fn decides_exactly(&self) -> bool {
-        false
-    }
+fn too_far(squares: &[f64], first_order: &[Linear]) -> bool {
+    let far = |(square, first): (&f64, &Linear)| {
+        square.sqrt() > STRAY * first.standard() + ROUNDING * first.value.abs()
+    };
+    squares.iter().zip(first_order).any(far)
 }
 
 /// Random errors, in multiples of the standard uncertainties.

@@ -111,6 +111,31 @@ impl Sources {
         all && freedom.is_some_and(|freedom| freedom + 1.0 == list.len() as f64)
     }
 
+    /// For each number of a list the scatter that has shown itself there: where all repeats of its series are in the list,
+    /// each with its own scatter alone.
+    #[must_use]
+    pub fn shown_scatter(&self, list: &[Linear]) -> Vec<Option<u32>> {
+        let own = |number: &Linear| {
+            let mut scatters = number.parts.iter().filter(|(s, _)| self.is_scatter(*s));
+            match (scatters.next(), scatters.next()) {
+                (Some((source, _)), None) => Some(*source),
+                _ => None,
+            }
+        };
+        let own: Vec<Option<u32>> = list.iter().map(own).collect();
+        let mut series: HashMap<u32, HashSet<u32>> = HashMap::new();
+        for source in own.iter().flatten() {
+            let of = series.entry(self.series(*source)).or_default();
+            of.insert(*source);
+        }
+        let whole = |source: &u32| {
+            let count = series.get(&self.series(*source)).map_or(0, HashSet::len);
+            let freedom = self.source(*source).map(|s| s.freedom);
+            freedom.is_some_and(|freedom| freedom + 1.0 == count as f64)
+        };
+        own.into_iter().map(|o| o.filter(whole)).collect()
+    }
+
     /// Whether a source is the scatter of repeats.
     #[must_use]
     pub fn is_scatter(&self, number: u32) -> bool {

@@ -14,7 +14,7 @@ use crate::quantity::Quantity as Measured;
 
 use super::logged::{curve, logged_json, passed};
 use super::remarks::{of_events, remarks};
-use super::uncertain::{uncertainties, uncertainty};
+use super::uncertain::{distance, uncertainties, uncertainty};
 use super::wire::{
     Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
     Record, Seal, Step,
@@ -285,6 +285,7 @@ fn criterion(
             uncertainty: l.value.as_ref().zip(l.number.as_ref()).and_then(|(v, n_)| {
                 uncertainty(v, n_, sources, drawn.get(n).and_then(Option::as_ref))
             }),
+            distance: distance(l),
             conformance: l.conformance.map(|p| format!("{p}")),
         };
     Criterion {

@@ -8,7 +8,8 @@ use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 use crate::quantity::shortened;
 use crate::trust::is_before;
 
-use super::wire::{Step, Uncertainty};
+use super::uncertain::distance;
+use super::wire::{DrawnErrors, Step, Uncertainty};
 
 /// What a reader should know besides the verdict; `steps` are those of the record, setup first.
 pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]) -> Vec<String> {
@@ -21,7 +22,9 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
         of_entries(went, &mut of_item);
         of_log(went, &mut of_item);
         of_status(&went.status, &mut of_item);
-        if bench.decision != Decision::Simple {
+        let limits = || step.criteria.iter().flat_map(|c| &c.limits);
+        let decides = limits().any(|l| l.distance.as_ref().is_some_and(|d| d.drawn.is_some()));
+        if bench.decision != Decision::Simple && !decides {
             of_drawing(step, &mut of_item);
         }
         let path = &item.path;
@@ -70,6 +73,9 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
                 "decided through an inexact number that lies within its numerical error of the limit: {shown}"
             ));
         }
+        for drawn in judged.limits.iter().filter_map(distance) {
+            into.extend(drawn.drawn.map(|d| rests_on_drawn(&d)));
+        }
         if decision != Decision::Simple && rests_on_unknown(judged) {
             into.push(
                 "no uncertainty is known for what was judged: the value itself was held against the limit"
@@ -79,12 +85,21 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
     }
 }
 
+fn rests_on_drawn(drawn: &DrawnErrors) -> String {
+    format!(
+        "the decision rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} {unit} to {} {unit}, above zero being inside",
+        shortened(&drawn.low, 4),
+        shortened(&drawn.high, 4),
+        unit = drawn.unit
+    )
+}
+
 /// Whether readings were held against a limit though nothing is known of their errors.
 fn rests_on_unknown(judged: &Judged) -> bool {
     let judged_at_all = !matches!(judged.verdict, Verdict::NotApplicable | Verdict::NotJudged);
     let unknown = |l: &crate::engine::Limit| {
         let bare = l.value.as_ref().is_none_or(|v| v.unit().text() == "1");
-        l.uncertainty.is_none() && !bare
+        l.uncertainty.is_none() && !l.is_acted_upon && !bare
     };
     judged_at_all && judged.limits.iter().any(unknown)
 }

@@ -2,17 +2,27 @@
 //!
 //! Never in here: how it is found (see `plan`). Changes when a record tells more of it.
 
+use crate::engine::Limit;
 use crate::maths::Linear;
 use crate::maths::report::{UncertaintyDigits, report};
 use crate::plan::{SEED, Sources, Spread, TRIALS, Trials, Uncertainty as Found, Value};
 use crate::quantity::{Exact, Number, Quantity as Measured, Rounding, Unit};
 
-use super::wire::{BudgetLine, DrawnErrors, Uncertainty};
+use super::wire::{BudgetLine, Distance, DrawnErrors, Uncertainty};
 
 /// Most lines of a budget; what is left is told in one more.
 const MAX_LINES: usize = 12;
 
-/// The uncertainty of a value; `number` carries its sensitivities. Nothing where no source of error acts on it.
+/// What is left to first order where all sensitivities vanish.
+const NOTHING_LEFT: Found = Found {
+    standard_si: 0.0,
+    freedom: f64::INFINITY,
+    k: 2.0,
+    expanded_si: 0.0,
+};
+
+/// The uncertainty of a value; `number` carries its sensitivities. Nothing where no source of error acts on it, and none was
+/// drawn either.
 #[must_use]
 pub fn uncertainty(
     value: &Measured,
@@ -20,7 +30,8 @@ pub fn uncertainty(
     sources: &Sources,
     drawn: Option<&Trials>,
 ) -> Option<Uncertainty> {
-    let found = sources.uncertainty(number)?;
+    let to_first_order = sources.uncertainty(number);
+    let found = to_first_order.or(drawn.map(|_| NOTHING_LEFT))?;
     let unit = value.unit().of_difference();
     Some(Uncertainty {
         standard: in_unit(found.standard_si, &unit),
@@ -28,9 +39,34 @@ pub fn uncertainty(
         expanded: in_unit(found.expanded_si, &unit),
         unit: unit.text().to_owned(),
         freedom: finite(found.freedom),
-        shown: rounded(value, &found),
+        shown: match to_first_order {
+            Some(found) => rounded(value, &found),
+            None => value.shown(),
+        },
         budget: budget(number, &unit, sources),
         drawn: drawn.map(|d| drawn_errors(d, value.unit(), &unit)),
+    })
+}
+
+/// The uncertainty of the distance to a limit, where it is another than that of the value, or was drawn.
+#[must_use]
+pub(super) fn distance(limit: &Limit) -> Option<Distance> {
+    /// Rounding of doubles comes to less than this share.
+    const ALIKE: f64 = 1e-9;
+    let unit = limit.value.as_ref()?.unit().of_difference();
+    let standard = |u: &Option<Found>| u.map_or(0.0, |u| u.standard_si);
+    let of_value = standard(&limit.uncertainty);
+    let of_distance = standard(&limit.distance.uncertainty);
+    let apart = (of_value - of_distance).abs() > ALIKE * of_value.max(of_distance);
+    let drawn = limit.distance.drawn.as_ref();
+    let found = limit.distance.uncertainty.unwrap_or(NOTHING_LEFT);
+    (apart || drawn.is_some()).then(|| Distance {
+        standard: in_unit(found.standard_si, &unit),
+        k: text(found.k),
+        expanded: in_unit(found.expanded_si, &unit),
+        unit: unit.text().to_owned(),
+        freedom: finite(found.freedom),
+        drawn: drawn.map(|d| drawn_errors(d, &unit, &unit)),
     })
 }
 

@@ -288,7 +288,8 @@ fn told(record: &Json, (pointer, says, gives): &(String, Json, Json)) -> String 
 
 /// Whether a place in a record holds a number of an uncertainty, which is computed in doubles.
 fn is_uncertain(pointer: &str) -> bool {
-    pointer.contains("/uncertainty/") || pointer.ends_with("/conformance")
+    let within = ["/uncertainty/", "/distance/"];
+    within.iter().any(|part| pointer.contains(part)) || pointer.ends_with("/conformance")
 }
 
 /// Whether two numbers of an uncertainty are the same, whichever mathematics library was at work.

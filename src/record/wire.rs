@@ -165,9 +165,27 @@ pub struct Limit {
     /// The uncertainty of the value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uncertainty: Option<Uncertainty>,
+    /// The uncertainty of the distance to the nearer end, where it is another than that of the value, or was drawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub distance: Option<Distance>,
     /// The probability that the true value is inside.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub conformance: Option<String>,
+}
+
+/// The uncertainty of a distance to a limit: errors that value and limit share cancel in it, those of the limit add.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Distance {
+    pub standard: String,
+    pub k: String,
+    pub expanded: String,
+    pub unit: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub freedom: Option<String>,
+    /// What drawing errors gave, where the decision rests on that. Above zero the value is inside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawn: Option<DrawnErrors>,
 }
 
 /// An uncertainty of measurement. Numbers are decimal text.

@@ -6,7 +6,7 @@
 use std::cmp::Ordering;
 
 use crate::quantity::{Quantity as Measured, Unit, interval_in_words};
-use crate::record::{Criterion, Limit, Quantity, Record, Step};
+use crate::record::{Criterion, DrawnErrors, Limit, Quantity, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Bar, Fact, Mark};
@@ -124,7 +124,9 @@ impl Told {
             .iter()
             .find_map(|l| off(l, &l.value.as_ref().and_then(figure::measured)?));
         let inside = criterion.limits.iter().any(|l| l.uncertainty.is_some());
-        let inside = inside.then(|| "inside the limit, but by less than U".to_owned());
+        let drawn = criterion.limits.iter().any(|l| drawn(l).is_some());
+        let than = if drawn { "the drawn errors" } else { "U" };
+        let inside = inside.then(|| format!("inside the limit, but by less than {than}"));
         Self {
             value: value.join("; "),
             off: if met { None } else { off }
@@ -151,10 +153,32 @@ fn held_against(step: &Step, limit: &Limit) -> Option<String> {
         Some(typed) => format!("{} = {typed}", prose(&limit.of)),
         None => figure::named(&limit.of, &in_unit_of_limit(value, limit)),
     };
-    Some(match &limit.uncertainty {
+    let said = match &limit.uncertainty {
         Some(of) => format!("{said}; value ± U: {}", prose(&of.shown)),
         None => said,
-    })
+    };
+    Some(said + &distance(limit))
+}
+
+/// What is said of the distance to a limit, where not the U of the value decides.
+fn distance(limit: &Limit) -> String {
+    let number = |number: &str, unit: &str| figure::with_unit(&figure::short(number, 3), unit);
+    match (drawn(limit), &limit.distance) {
+        (Some(d), _) => format!(
+            "; distance to the limit by drawn errors: {} to {}",
+            number(&d.low, &d.unit),
+            number(&d.high, &d.unit)
+        ),
+        (None, Some(d)) => format!(
+            "; U of the distance to the limit: {}",
+            number(&d.expanded, &d.unit)
+        ),
+        (None, None) => String::new(),
+    }
+}
+
+fn drawn(limit: &Limit) -> Option<&DrawnErrors> {
+    limit.distance.as_ref()?.drawn.as_ref()
 }
 
 /// A time as it was typed, where that has a unit.

@@ -11,3 +11,4 @@ mod maths;
 mod propagation;
 mod statistics;
 mod uncertainty;
+mod verdicts;

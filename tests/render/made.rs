@@ -79,6 +79,7 @@ pub fn criterion(
         high,
         strict: false,
         uncertainty: None,
+        distance: None,
         conformance: None,
     };
     Criterion {

@@ -2,6 +2,7 @@
 //!
 //! Never in here: how sessions look. Changes when a shop has another kind of file.
 
+mod decisions;
 mod logs;
 mod made;
 mod ratios;

@@ -1,0 +1,231 @@
+//! What decision rules leave in a record, and in `calc`: drawn errors, uncertain limits, ratios on the edge.
+//!
+//! Never in here: the verdicts themselves (see `oracle`). Changes when a record tells more of a decision.
+
+use std::path::Path;
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+use crate::made::{records, shop, stepwell};
+
+const HEAD: &str = "format: 1
+recipe: decided
+revision: 1
+title: Decided
+category: gauge
+changes:
+  - {revision: 1, date: 2026-01-15, why: First issue}
+instruments: {meter: {measures: [length]}, other: {measures: [length]}}
+";
+
+fn instrument(id: &str, accuracy: &str) -> String {
+    format!(
+        "  - id: {id}
+    kind: Gauge
+    serial: D-{id}
+    certificate: DEMO-{id}
+    calibrated: 2025-11-03
+    due: 2099-12-31
+    upkeep: []
+    measures:
+      length: {{range: [0 mm, 100 mm], accuracy: {accuracy}, k: 2}}
+"
+    )
+}
+
+/// A shop with two gauges of this accuracy and the recipe.
+fn with_recipe(accuracy: &str, rule: &str, steps: &str) -> TempDir {
+    let shop = shop();
+    let register = shop.path().join("instruments.yaml");
+    let mut text = std::fs::read_to_string(&register).expect("instruments");
+    text.push_str(&instrument("LG-1", accuracy));
+    text.push_str(&instrument("LG-2", accuracy));
+    std::fs::write(register, text).expect("room");
+    let recipe = format!("{HEAD}decision: {rule}\nsteps:\n{steps}");
+    std::fs::write(shop.path().join("recipes/decided.yaml"), recipe).expect("room");
+    shop
+}
+
+/// The record of a run with these answers.
+fn recorded(shop: &Path, answers: &str) -> Value {
+    let text = format!("answers:\n{answers}");
+    std::fs::write(shop.join("decided-answers.yaml"), text).expect("room");
+    let words = "run decided --device VP-1001 --by tech-04 --with meter=LG-1 --with other=LG-2 --answers decided-answers.yaml";
+    let said = stepwell(shop, &words.split(' ').collect::<Vec<_>>());
+    let sealed = matches!(said.status.code(), Some(0 | 1));
+    assert!(sealed, "{}", String::from_utf8_lossy(&said.stderr));
+    let file = records(shop).pop().expect("a record");
+    serde_json::from_slice(&std::fs::read(file).expect("a record")).expect("JSON")
+}
+
+fn decimal(json: &Value) -> f64 {
+    json.as_str()
+        .expect("decimal text")
+        .parse()
+        .expect("a number")
+}
+
+fn verifies(shop: &Path) {
+    let said = stepwell(shop, &["verify"]);
+    let text = String::from_utf8_lossy(&said.stdout);
+    assert!(said.status.success(), "{text}");
+}
+
+/// U = 0.3 mm of the value, of which nothing is left in the distance to a limit that the same gauge read.
+#[test]
+fn a_record_tells_the_uncertainty_of_the_distance() {
+    let shop = with_recipe(
+        "0.3 mm",
+        "guarded",
+        r#"  - {id: y, measure: Length, unit: mm, with: meter}
+  - {id: x, measure: Length, unit: mm, with: meter, on_fail: continue, accept: 'x <= y + "0.2 mm"'}
+  - {id: z, measure: Length, unit: mm, with: other, on_fail: continue, accept: 'z <= y + "0.2 mm"'}
+"#,
+    );
+    let record = recorded(shop.path(), "  y: 10\n  x: 10.1\n  z: 10.1\n");
+    let limit = |n: usize| &record["steps"][n]["criteria"][0]["limits"][0];
+    assert_eq!(record["steps"][1]["criteria"][0]["verdict"], "pass");
+    assert!((decimal(&limit(1)["uncertainty"]["expanded"]) - 0.3).abs() < 1e-12);
+    assert_eq!(limit(1)["distance"]["expanded"], "0");
+    assert_eq!(limit(1)["conformance"], "1");
+    // Two gauges: their errors add in squares, √2 · 0.3 mm (JCGM 100:2008, 5.1.2).
+    assert_eq!(record["steps"][2]["criteria"][0]["verdict"], "fail");
+    let of_two = decimal(&limit(2)["distance"]["expanded"]);
+    assert!((of_two - 0.3 * 2.0_f64.sqrt()).abs() < 1e-12);
+    verifies(shop.path());
+}
+
+/// (p − q)² at zero: nothing is left to first order, and the record says what the decision rests on. Its 0.977 25 quantile is
+/// 5.187 49·2·(0.015 mm)² = 0.002 334 mm² (chi-squared with one degree of freedom).
+#[test]
+fn a_record_tells_that_errors_were_drawn() {
+    let shop = with_recipe(
+        "0.03 mm",
+        "banded",
+        r#"  - {id: p, measure: Length, unit: mm, with: meter}
+  - {id: q, measure: Length, unit: mm, with: other}
+  - {id: square, compute: '(p - q) * (p - q)', on_fail: continue, accept: 'square <= "0.0022 mm" * "1 mm"'}
+"#,
+    );
+    let record = recorded(shop.path(), "  p: 10\n  q: 10\n");
+    let step = &record["steps"][2];
+    let limit = &step["criteria"][0]["limits"][0];
+    assert_eq!(step["criteria"][0]["verdict"], "conditional pass");
+    for uncertainty in [&step["uncertainty"], &limit["uncertainty"]] {
+        assert_eq!(uncertainty["standard"], "0");
+        assert_eq!(uncertainty["drawn"]["trials"], 20_000);
+        let scale = match uncertainty["drawn"]["unit"].as_str() {
+            Some("mm2" | "mm²" | "mm^2") => 1.0,
+            _ => 1e6,
+        };
+        let high = decimal(&uncertainty["drawn"]["high"]) * scale;
+        assert!((high - 0.002_334).abs() < 0.000_15, "{uncertainty}");
+    }
+    assert!(limit["distance"]["drawn"]["trials"] == 20_000);
+    let remarks = record["remarks"].to_string();
+    assert!(
+        remarks.contains("rests on errors drawn at random"),
+        "{remarks}"
+    );
+    assert!(!remarks.contains("no uncertainty is known"), "{remarks}");
+    verifies(shop.path());
+}
+
+/// (10.1 − 9.9)/2 = 0.1 is 1:1 to U = 0.1, and 0.4 is 4:1: exactly enough.
+#[test]
+fn a_ratio_that_is_exactly_enough_is_enough() {
+    let steps = |limit: &str| {
+        format!(
+            "  - {{id: x, measure: Length, unit: mm, with: meter, accept: 'between(x, {limit})'}}\n"
+        )
+    };
+    let code = |accuracy: &str, limit: &str| {
+        let shop = with_recipe(accuracy, "simple", &steps(limit));
+        let said = stepwell(
+            shop.path(),
+            &["check", "--format", "json", "recipes/decided.yaml"],
+        );
+        let found: Value = serde_json::from_slice(&said.stdout).expect("JSON");
+        let codes = found
+            .as_array()
+            .expect("a list")
+            .iter()
+            .map(|f| f["code"].clone());
+        codes
+            .filter(|c| c.to_string().contains("uncertainty"))
+            .collect::<Vec<_>>()
+    };
+    let large = ["uncertainty-large"];
+    assert_eq!(code("0.1 mm", r#""9.9 mm", "10.1 mm""#), large);
+    assert_eq!(code("0.03 mm", r#""9.97 mm", "10.03 mm""#), large);
+    assert_eq!(
+        code("0.1 mm", r#""9.901 mm", "10.1 mm""#),
+        ["uncertainty-too-large"]
+    );
+    assert!(code("0.1 mm", r#""9.6 mm", "10.4 mm""#).is_empty());
+    assert!(code("0.03 mm", r#""9.88 mm", "10.12 mm""#).is_empty());
+    assert_eq!(code("0.1 mm", r#""9.601 mm", "10.4 mm""#), large);
+    let shop = with_recipe("0.1 mm", "simple", &steps(r#""9.9 mm", "10.1 mm""#));
+    assert_eq!(recorded(shop.path(), "  x: 10\n")["verdict"], "pass");
+}
+
+/// `calc` draws where first order is not enough, and says so.
+#[test]
+fn calc_draws_errors() {
+    let shop = shop();
+    let said = |words: &[&str]| {
+        let said = stepwell(shop.path(), &[&["calc"], words].concat());
+        assert!(
+            said.status.success(),
+            "{}",
+            String::from_utf8_lossy(&said.stderr)
+        );
+        String::from_utf8_lossy(&said.stdout).into_owned()
+    };
+    let lets = [
+        "--let",
+        "a=uncertain(10, 0.015)",
+        "--let",
+        "b=uncertain(10, 0.015)",
+    ];
+    let json = |expression: &str, lets: &[&str]| -> Value {
+        let text = said(&[&[expression], lets, &["--format", "json"]].concat());
+        serde_json::from_str(&text).expect("JSON")
+    };
+    // |a − b|: half-normal with σ = 0.015·√2; its 0.977 25 quantile is 2.277 61σ, its 0.022 75 quantile 0.028 515σ (Python's
+    // statistics.NormalDist at (1 + p)/2).
+    let sigma = 0.015 * 2.0_f64.sqrt();
+    let drawn = json("abs(a - b)", &lets)["uncertainty"]["drawn"].clone();
+    assert!(
+        (decimal(&drawn["high"]) - 2.277_61 * sigma).abs() < 0.06 * sigma,
+        "{drawn}"
+    );
+    assert!(
+        (decimal(&drawn["low"]) - 0.028_517 * sigma).abs() < 0.006 * sigma,
+        "{drawn}"
+    );
+    assert_eq!(drawn["agrees"], false);
+    // a² at zero: chi-squared with one degree of freedom, 5.187 49·σ².
+    let zero = ["--let", "a=uncertain(0, 0.1)"];
+    let square = json("a^2", &zero)["uncertainty"].clone();
+    assert_eq!(square["standard"], "0");
+    assert!(
+        (decimal(&square["drawn"]["high"]) - 0.051_875).abs() < 0.003,
+        "{square}"
+    );
+    // Stated inside the expression itself.
+    let square = json("uncertain(0, 0.1)^2", &[])["uncertainty"].clone();
+    assert!(
+        (decimal(&square["drawn"]["high"]) - 0.051_875).abs() < 0.003,
+        "{square}"
+    );
+    let text = said(&[&["abs(a - b)", "--budget"], &lets[..]].concat());
+    assert!(text.contains("first order is not enough"), "{text}");
+    let ratio = said(&["1 / uncertain(0.1, 0.06)", "--budget"]);
+    assert!(ratio.contains("first order is not enough"), "{ratio}");
+    let root = said(&["sqrt(uncertain(0.001, 0.1))"]);
+    assert!(root.contains("give no result"), "{root}");
+    let sum = said(&[&["a + b", "--budget"], &lets[..]].concat());
+    assert!(!sum.contains("drawn"), "{sum}");
+}
