@@ -2,6 +2,7 @@
 //!
 //! Never in here: rendering, signatures. Changes when a record tells something new.
 
+mod differ;
 mod digest;
 mod largest;
 mod logged;
@@ -10,6 +11,7 @@ mod remarks;
 mod uncertain;
 mod verify;
 mod wire;
+mod wording;
 
 pub use digest::{canonical, digest_bytes, digest_json};
 pub use largest::largest;
