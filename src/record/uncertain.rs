@@ -3,9 +3,9 @@
 //! Never in here: how it is found (see `plan`). Changes when a record tells more of it.
 
 use crate::maths::Linear;
-use crate::maths::report::{UncertaintyDigits, report};
+use crate::maths::report::{UncertaintyDigits, report, without_noise};
 use crate::plan::{SEED, Sources, Spread, TRIALS, Trials, Uncertainty as Found, Value};
-use crate::quantity::{Exact, Number, Quantity as Measured, Rounding, Unit};
+use crate::quantity::{Number, Quantity as Measured, Rounding, Unit};
 
 use super::wire::{BudgetLine, DrawnErrors, Uncertainty};
 
@@ -67,7 +67,7 @@ pub fn uncertainties(
 #[must_use]
 pub fn rounded(value: &Measured, found: &Found) -> String {
     let unit = value.unit().of_difference();
-    let expanded = Exact::from_f64(found.expanded_si / unit.factor().to_f64()).unwrap_or_default();
+    let expanded = without_noise(found.expanded_si / unit.factor().to_f64());
     let number = value.value().to_exact();
     let Ok(told) = report(
         &number,
