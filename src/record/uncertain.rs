@@ -104,11 +104,13 @@ fn budget(number: &Linear, unit: &Unit, sources: &Sources) -> Vec<BudgetLine> {
         .iter()
         .filter_map(|part| {
             let source = sources.source(part.source)?;
-            let standard = (source.standard_si, &source.unit);
+            // A calibration that acts with several sizes has neither one size nor one sensitivity.
+            let one = !sources.is_varying(part.source);
+            let standard = one.then_some((source.standard_si, &source.unit));
             let freedom = finite(source.freedom);
             Some(line(
                 source.label.clone(),
-                Some(standard),
+                standard,
                 part.signed_si,
                 freedom,
             ))
