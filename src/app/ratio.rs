@@ -6,7 +6,7 @@
 use crate::engine::{Ahead, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
-use crate::quantity::{Quantity, Unit, shortened_double};
+use crate::quantity::{Quantity, Unit, shortened_double, with_unit};
 use crate::recipe;
 use crate::text::{Code, Finding, Source};
 
@@ -151,8 +151,5 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
 
 fn shown(si: f64, unit: &Unit) -> String {
     let text = shortened_double(si / unit.factor().to_f64(), 2);
-    match unit.text() {
-        "1" => text,
-        of => format!("{text} {of}"),
-    }
+    with_unit(&text, unit.text())
 }

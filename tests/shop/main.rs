@@ -5,3 +5,4 @@
 mod logs;
 mod made;
 mod ratios;
+mod remarked;
