@@ -8,6 +8,7 @@ use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
 use crate::quantity::{Quantity, Unit, shortened_double, with_unit};
 use crate::recipe;
+use crate::shop::is_of_role;
 use crate::text::{Code, Finding, Source};
 
 /// Under this ratio a reading says little near a limit (common practice, no source).
@@ -95,10 +96,9 @@ fn unreached(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<(Qua
 
 fn best(plan: &Plan, ahead: &Ahead, instruments: &[Instrument]) -> Option<(Held, String)> {
     let role = plan.roles.get(plan.items[ahead.item].verb.role()?)?;
-    let fit = |i: &&Instrument| role.measures.iter().all(|m| i.measures.contains_key(m));
     let held = instruments
         .iter()
-        .filter(fit)
+        .filter(|i| is_of_role(role, i))
         .filter(|i| unreached(plan, ahead, i).is_none())
         .filter_map(|i| Some((held(plan, ahead, i)?, i.id.clone())));
     held.max_by(|(a, _), (b, _)| a.ratio().total_cmp(&b.ratio()))

@@ -7,5 +7,5 @@ mod fill;
 mod folder;
 
 pub use devices::{Registered, read_devices};
-pub use fill::{Candidate, NoneSuitable, candidates};
+pub use fill::{Candidate, NoneSuitable, candidates, is_of_role};
 pub use folder::{Paths, Person, Shop, read_instruments, read_people, read_shop};

@@ -6,3 +6,4 @@ mod logs;
 mod made;
 mod ratios;
 mod remarked;
+mod roles;
