@@ -6,8 +6,9 @@
 use crate::engine::{Ahead, is_reached, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
-use crate::quantity::{Quantity, Unit, shortened_double};
+use crate::quantity::{Quantity, Unit, shortened_double, with_unit};
 use crate::recipe;
+use crate::shop::is_of_role;
 use crate::text::{Code, Finding, Source};
 
 /// Under this ratio a reading says little near a limit (common practice, no source).
@@ -100,10 +101,9 @@ fn unreached(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<(Qua
 
 fn best(plan: &Plan, ahead: &Ahead, instruments: &[Instrument]) -> Option<(Held, String)> {
     let role = plan.roles.get(plan.items[ahead.item].verb.role()?)?;
-    let fit = |i: &&Instrument| role.measures.iter().all(|m| i.measures.contains_key(m));
     let held = instruments
         .iter()
-        .filter(fit)
+        .filter(|i| is_of_role(role, i))
         .filter(|i| unreached(plan, ahead, i).is_none())
         .filter_map(|i| Some((held(plan, ahead, i)?, i.id.clone())));
     held.max_by(|(a, _), (b, _)| a.ratio().total_cmp(&b.ratio()))
@@ -156,8 +156,5 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
 
 fn shown(si: f64, unit: &Unit) -> String {
     let text = shortened_double(si / unit.factor().to_f64(), 2);
-    match unit.text() {
-        "1" => text,
-        of => format!("{text} {of}"),
-    }
+    with_unit(&text, unit.text())
 }

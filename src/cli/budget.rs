@@ -4,7 +4,7 @@
 
 use crate::engine::{Limit, State};
 use crate::plan::Plan;
-use crate::quantity::{Exact, shortened};
+use crate::quantity::{Exact, shortened, with_unit};
 use crate::record::{BudgetLine, Uncertainty, largest, uncertainty};
 
 /// Most lines of a budget that are shown.
@@ -49,15 +49,10 @@ fn of_limit(limit: &Limit, state: &State) -> Option<Uncertainty> {
 
 /// A share, what it comes to, and where it comes from.
 fn line(of: &BudgetLine, unit: &str) -> String {
-    let unit = if unit == "1" {
-        String::new()
-    } else {
-        format!(" {unit}")
-    };
     format!(
-        "  {}: {}{unit}, {}",
+        "  {}: {}, {}",
         share(&of.share),
-        shortened(&of.contribution, 3),
+        with_unit(&shortened(&of.contribution, 3), unit),
         of.source
     )
 }

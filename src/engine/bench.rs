@@ -113,33 +113,20 @@ impl Bench {
             .unwrap_or_default();
         let unit = quantity.unit().of_difference();
         let kind = quantity.kind().dimension.name();
-        let mut add = |cause: Cause, label: String, standard_si: f64, shape: Shape, known: bool| {
-            let series = sources.known(&cause).filter(|_| known);
-            let source = Source {
-                label,
-                standard_si,
-                unit: unit.clone(),
-                freedom: f64::INFINITY,
-                shape,
-            };
-            // A calibration keeps the size that it had at its first reading, as the one that sensitivities refer to.
-            let source = series.unwrap_or_else(|| sources.number(cause, source, None));
-            *number = std::mem::take(number).with(source, standard_si);
+        let source = |label: String, standard_si: f64, shape: Shape| Source {
+            label,
+            standard_si,
+            unit: unit.clone(),
+            freedom: f64::INFINITY,
+            shape,
         };
         if let Some(accuracy) = capability.and_then(|c| c.accuracy.as_ref()) {
-            let label = format!(
-                "{id}: accuracy of {kind} ({}), at {quantity}",
-                accuracy.text()
-            );
-            let (u, shape) = (accuracy.standard_si(quantity), accuracy.shape());
-            add(
-                // By the instrument, not the role: it is one calibration in whatever roles.
-                Cause::Instrument(if id.is_empty() { role } else { id }.to_owned(), kind),
-                label,
-                u,
-                shape,
-                true,
-            );
+            let label = format!("{id}: accuracy of {kind} ({})", accuracy.text());
+            let error = accuracy.at(quantity.si().to_f64(), quantity.unit());
+            // By the instrument, not the role: it is one calibration in whatever roles.
+            let of = if id.is_empty() { role } else { id };
+            let source = source(label, error.standard_si(), accuracy.shape());
+            *number = sources.calibrate(std::mem::take(number), (of, &kind), error, &source);
         }
         let own = match &item.verb {
             Verb::Measure { resolution, .. } => resolution.as_ref(),
@@ -151,13 +138,9 @@ impl Bench {
                 id => format!("{id}: display in steps of {step}"),
             };
             let u = display_standard_si(step);
-            add(
-                Cause::Display(index, reading),
-                label,
-                u,
-                Shape::Rectangular,
-                false,
-            );
+            let display = source(label, u, Shape::Rectangular);
+            let display = sources.number(Cause::Display(index, reading), display, None);
+            *number = std::mem::take(number).with(display, u);
         }
     }
 }

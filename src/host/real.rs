@@ -93,8 +93,11 @@ fn name_once(part: &Path, path: &Path) -> io::Result<()> {
 
 impl Host for RealHost {
     fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
-        let mut bytes = Vec::new();
-        File::open(path)?.take(limit + 1).read_to_end(&mut bytes)?;
+        let file = File::open(path)?;
+        // Room for the whole at once: a buffer that grows is held twice each time that it does.
+        let length = file.metadata()?.len().min(limit);
+        let mut bytes = Vec::with_capacity(usize::try_from(length).unwrap_or(0) + 1);
+        file.take(limit + 1).read_to_end(&mut bytes)?;
         if bytes.len() as u64 > limit {
             return Err(io::Error::new(
                 io::ErrorKind::FileTooLarge,

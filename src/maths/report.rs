@@ -26,6 +26,21 @@ pub struct Reported {
     pub place: i64,
 }
 
+/// Significant digits that count of a double: the last three to four of its 16 can be noise of the arithmetic.
+const TELLING_DIGITS: usize = 12;
+
+/// The number that a computed double stands for: its nearest decimal of 12 significant digits. Without that a U of 0.1 that came
+/// out as 0.1000…005 would be rounded up to 0.11. What is larger by one in the 12th digit stays larger: no chain of a few
+/// operations is off by as much. Zero where the double is not finite.
+#[must_use]
+pub fn without_noise(double: f64) -> Exact {
+    let text = format!("{double:.*e}", TELLING_DIGITS - 1);
+    let decimal = Exact::parse(&text).ok();
+    decimal
+        .or_else(|| Exact::from_f64(double))
+        .unwrap_or_default()
+}
+
 /// Rounds after GUM 7.2.6: the uncertainty to its significant `digits`, the result to the same decimal place. The result goes
 /// to the nearest, a tie to the even digit; the uncertainty after `rule` (up, where it must not be understated). Both are
 /// rounded once, from the exact values. An uncertainty of zero leaves the result whole.

@@ -97,14 +97,45 @@ impl Accuracy {
     /// and 4.3.3). A part of the reading is a part of the number that the instrument shows, for temperatures in °C.
     #[must_use]
     pub fn standard_si(&self, reading: &Quantity) -> f64 {
-        self.standard_at(reading.si().to_f64(), reading.unit())
+        self.at(reading.si().to_f64(), reading.unit()).standard_si()
     }
 
-    /// The same for a reading in SI that is shown in a unit.
+    /// The error of a reading in SI that is shown in a unit.
+    ///
+    /// One error δ acts on all readings x of an instrument: a part g of the reading changes its sign with the reading, a
+    /// fixed part o does not, so that the error is δ·(g·x + o). Their bounds are added. Below zero that is less than
+    /// the accuracy says; what lacks, 2·√(g·|x|·o) beside it in squares, is another error, of the readings below zero.
     #[must_use]
-    pub fn standard_at(&self, si: f64, unit: &Unit) -> f64 {
-        let shown = (si - unit.offset().to_f64()).abs();
-        (self.relative.to_f64() * shown + self.fixed_si.to_f64()) / self.divisor
+    pub fn at(&self, si: f64, unit: &Unit) -> ReadingError {
+        let shown = si - unit.offset().to_f64();
+        let relative = self.relative.to_f64() * shown;
+        let fixed = self.fixed_si.to_f64();
+        let lacking = if relative < 0.0 {
+            2.0 * (-relative * fixed).sqrt()
+        } else {
+            0.0
+        };
+        ReadingError {
+            shared_si: (relative + fixed) / self.divisor,
+            below_zero_si: lacking / self.divisor,
+        }
+    }
+}
+
+/// How the calibration of an instrument acts on a reading, as standard uncertainties in SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReadingError {
+    /// Of the error that all readings of the instrument share, with the sign with which it acts.
+    pub shared_si: f64,
+    /// Of the error that the readings below zero have besides; zero where there is none.
+    pub below_zero_si: f64,
+}
+
+impl ReadingError {
+    /// Both together.
+    #[must_use]
+    pub fn standard_si(self) -> f64 {
+        self.shared_si.hypot(self.below_zero_si)
     }
 }
 

@@ -179,6 +179,8 @@ impl Decision {
 pub struct Role {
     /// The kinds of quantity that it must measure, by name.
     pub measures: Vec<String>,
+    /// What it must be, as the register says of it (`Barometer`); letter case does not count.
+    pub kind: Option<String>,
 }
 
 /// Setup, or the steps proper.

@@ -68,18 +68,10 @@ impl Logged {
         };
         if let Some(accuracy) = &capability.accuracy {
             let kind = dimension.name();
-            let standard = accuracy.standard_at(value, &column.unit);
-            let label = format!(
-                "{}: accuracy of {kind} ({}), in the log",
-                by.id,
-                accuracy.text()
-            );
-            let cause = Cause::Instrument(by.id.clone(), kind);
-            let known = sources.known(&cause);
-            let source = known.unwrap_or_else(|| {
-                sources.number(cause, source(label, standard, accuracy.shape()), None)
-            });
-            number = number.with(source, standard);
+            let label = format!("{}: accuracy of {kind} ({})", by.id, accuracy.text());
+            let error = accuracy.at(value, &column.unit);
+            let source = source(label, error.standard_si(), accuracy.shape());
+            number = sources.calibrate(number, (&by.id, &kind), error, &source);
         }
         if let Some(step) = &capability.resolution {
             let standard = display_standard_si(step);

@@ -22,7 +22,7 @@ mod trials;
 mod uncertainty;
 mod value;
 
-pub use capability::{Accuracy, Capability, display_standard_si};
+pub use capability::{Accuracy, Capability, ReadingError, display_standard_si};
 pub use chance::{conformance, uncertainty_of};
 pub use close::is_close;
 pub use evaluate::{

@@ -9,13 +9,15 @@ use crate::maths::coverage::{USUAL_PROBABILITY, coverage_factor, truncated};
 use crate::maths::{EffectiveFreedom, Linear, Scalar};
 use crate::quantity::Unit;
 
-use super::Value;
+use super::{ReadingError, Value};
 
 /// What makes a source the same one each time it acts.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Cause {
     /// The calibration of this instrument, for a kind of quantity: one error for all its readings, in whatever roles.
     Instrument(String, String),
+    /// What the calibration of this instrument adds for readings below zero (see [`super::Accuracy::at`]).
+    BelowZero(String, String),
     /// The display at one reading of an item.
     Display(usize, usize),
     /// The display at one reading of a log: path of the step, column of the file, row.
@@ -40,7 +42,7 @@ pub enum Shape {
 pub struct Source {
     /// What it is, for a reader.
     pub label: String,
-    /// Its standard uncertainty in SI units, at the first reading that it acted on.
+    /// Its standard uncertainty in SI units, at the first reading that it acted on: what sensitivities refer to.
     pub standard_si: f64,
     /// The unit that it is shown in.
     pub unit: Unit,
@@ -56,6 +58,7 @@ pub struct Sources {
     list: Vec<(Source, u32)>,
     by_cause: HashMap<Cause, u32>,
     scatter: HashSet<u32>,
+    varying: HashSet<u32>,
 }
 
 impl Sources {
@@ -72,6 +75,59 @@ impl Sources {
             self.list.push((source, series));
         } else if let Some(known) = self.list.get_mut(number as usize) {
             *known = (source, series);
+        }
+        number
+    }
+
+    /// The number of a source that acts on several readings, whose size it keeps from the first of them.
+    pub fn common(&mut self, cause: Cause, source: Source) -> u32 {
+        let Some(known) = self.known(&cause) else {
+            return self.number(cause, source, None);
+        };
+        let first = self.source(known).map(|s| s.standard_si);
+        if first != Some(source.standard_si) {
+            self.varying.insert(known);
+        }
+        known
+    }
+
+    /// Whether a source acts with different sizes on different readings, so that none of them is its own.
+    #[must_use]
+    pub fn is_varying(&self, number: u32) -> bool {
+        self.varying.contains(&number)
+    }
+
+    /// Adds what the calibration of an instrument does to a reading; `source` is it as far as it is the same for both of
+    /// its errors.
+    pub fn calibrate(
+        &mut self,
+        number: Linear,
+        (id, kind): (&str, &str),
+        error: ReadingError,
+        source: &Source,
+    ) -> Linear {
+        let below = format!("{}, below zero", source.label);
+        let (id, kind) = (id.to_owned(), kind.to_owned());
+        let parts = [
+            (
+                Cause::Instrument(id.clone(), kind.clone()),
+                error.shared_si,
+                source.label.clone(),
+            ),
+            (Cause::BelowZero(id, kind), error.below_zero_si, below),
+        ];
+        let mut number = number;
+        for (cause, signed_si, label) in parts {
+            if signed_si == 0.0 {
+                continue;
+            }
+            let standard_si = signed_si.abs();
+            let source = Source {
+                label,
+                standard_si,
+                ..source.clone()
+            };
+            number = number.with(self.common(cause, source), signed_si);
         }
         number
     }

@@ -17,4 +17,4 @@ pub use number::Number;
 pub use parse::{DecimalSign, QuantityError, parse_quantity, parse_reading, unknown_symbol};
 pub use unit::{Unit, UnitError};
 pub use value::Quantity;
-pub use words::{interval_in_words, shortened, shortened_double};
+pub use words::{interval_in_words, shortened, shortened_double, with_unit};

@@ -19,6 +19,15 @@ pub fn interval_in_words(low: Option<&str>, high: Option<&str>, strict: bool) ->
     }
 }
 
+/// A number with its unit: `0.02 mL`, `2 %`; a bare ratio, whose unit is `1`, is the number alone.
+#[must_use]
+pub fn with_unit(number: &str, unit: &str) -> String {
+    match unit {
+        "" | "1" => number.to_owned(),
+        of => format!("{number} {of}"),
+    }
+}
+
 /// Decimal text to some significant digits; text that is no number as it stands.
 #[must_use]
 pub fn shortened(number: &str, digits: u32) -> String {

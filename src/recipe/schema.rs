@@ -215,6 +215,11 @@ fn as_findings(
             let help = help.to_owned();
             vec![document.finding_at(Code::WrongValue, &at, document.key_span(&at), message, help)]
         }
+        ValidationErrorKind::Type { .. } if is_list_of_setting(form, error, &pointer) => {
+            let message = format!("{named}: a setting is one quantity, not a list of them");
+            let help = "write the list where it is used, as in `trumpet_high(log, rate, (\"2 min\", \"5 min\"))`";
+            vec![document.finding(Code::WrongValue, &pointer, message, help.to_owned())]
+        }
         ValidationErrorKind::Type { .. } => {
             let message = format!(
                 "{named}: {} is not {}",
@@ -266,6 +271,13 @@ fn called(document: &Document, pointer: &str) -> String {
         }
         _ => format!("`{}`", last.replace("~1", "/")),
     }
+}
+
+/// Whether a list stands for the value of a setting of a recipe.
+fn is_list_of_setting(form: Form, error: &jsonschema::ValidationError<'_>, pointer: &str) -> bool {
+    let key = pointer.strip_prefix("/settings/");
+    let of_setting = key.is_some_and(|key| !key.contains('/'));
+    form == Form::Recipe && of_setting && error.instance().is_array()
 }
 
 fn is_in_mapping(document: &Document, pointer: &str) -> bool {

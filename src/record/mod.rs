@@ -2,6 +2,7 @@
 //!
 //! Never in here: rendering, keys, ledgers. Changes when a record tells something new.
 
+mod differ;
 mod largest;
 mod logged;
 mod make;
@@ -10,6 +11,7 @@ mod remarks;
 mod uncertain;
 mod verify;
 mod wire;
+mod wording;
 
 pub use largest::largest;
 pub use make::{closed_by, make, record_text, seal, value_json};

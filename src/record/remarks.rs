@@ -5,7 +5,7 @@
 use crate::engine::{Bench, Event, ItemState, Judged, State, Status, Verdict, stands_apart};
 use crate::journal::Head;
 use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
-use crate::quantity::shortened;
+use crate::quantity::{shortened, with_unit};
 use crate::trust::is_before;
 
 use super::uncertain::distance;
@@ -147,11 +147,11 @@ fn of_drawing(step: &Step, into: &mut Vec<String>) {
         .chain(of_limits)
         .filter_map(|u| u.drawn);
     for drawn in drawn.filter(|d| !d.agrees) {
+        let end = |number: &str| with_unit(&shortened(number, 4), &drawn.unit);
         let text = format!(
-            "first order is not enough for the uncertainty: drawn at random, 95.45 % of the results lie from {} {unit} to {} {unit}",
-            shortened(&drawn.low, 4),
-            shortened(&drawn.high, 4),
-            unit = drawn.unit
+            "first order is not enough for the uncertainty: drawn at random, 95.45 % of the results lie from {} to {}",
+            end(&drawn.low),
+            end(&drawn.high),
         );
         if !into.contains(&text) {
             into.push(text);

@@ -4,9 +4,9 @@
 
 use crate::engine::Limit;
 use crate::maths::Linear;
-use crate::maths::report::{UncertaintyDigits, report};
+use crate::maths::report::{UncertaintyDigits, report, without_noise};
 use crate::plan::{SEED, Sources, Spread, TRIALS, Trials, Uncertainty as Found, Value};
-use crate::quantity::{Exact, Number, Quantity as Measured, Rounding, Unit};
+use crate::quantity::{Number, Quantity as Measured, Rounding, Unit};
 
 use super::wire::{BudgetLine, Distance, DrawnErrors, Uncertainty};
 
@@ -103,7 +103,7 @@ pub fn uncertainties(
 #[must_use]
 pub fn rounded(value: &Measured, found: &Found) -> String {
     let unit = value.unit().of_difference();
-    let expanded = Exact::from_f64(found.expanded_si / unit.factor().to_f64()).unwrap_or_default();
+    let expanded = without_noise(found.expanded_si / unit.factor().to_f64());
     let number = value.value().to_exact();
     let Ok(told) = report(
         &number,
@@ -140,11 +140,13 @@ fn budget(number: &Linear, unit: &Unit, sources: &Sources) -> Vec<BudgetLine> {
         .iter()
         .filter_map(|part| {
             let source = sources.source(part.source)?;
-            let standard = (source.standard_si, &source.unit);
+            // A calibration that acts with several sizes has neither one size nor one sensitivity.
+            let one = !sources.is_varying(part.source);
+            let standard = one.then_some((source.standard_si, &source.unit));
             let freedom = finite(source.freedom);
             Some(line(
                 source.label.clone(),
-                Some(standard),
+                standard,
                 part.signed_si,
                 freedom,
             ))

@@ -6,12 +6,16 @@ use serde_json::Value as Json;
 
 use crate::engine::Event;
 use crate::journal::{Head, RecipeHead, event_from_line, replay};
-use crate::quantity::Exact;
+use crate::plan::Decision;
+use crate::trust::{digest_bytes, digest_json};
 
+use super::differ::{Differences, told};
 use super::make::make;
 use super::plans::Plans;
-use super::wire::{Quantity, RECORD_FORMAT, Record};
-use crate::trust::{digest_bytes, digest_json};
+use super::wire::{RECORD_FORMAT, Record};
+
+/// The version of this program, which words sentences as this version does.
+const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 
 /// What a check came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -127,8 +131,7 @@ fn recomputed(
 ) -> Check {
     match again(record, attached, plans) {
         Ok(fresh) => {
-            let mut found = Vec::new();
-            differences(json, &fresh, "", &mut found);
+            let found = Differences::between(json, &fresh, record.program == PROGRAM);
             if found.is_empty() {
                 return check(
                     "values and verdicts",
@@ -160,6 +163,23 @@ fn recomputed(
     }
 }
 
+/// Says where the decimal sign or the decision rule of the record can't be that of its session.
+fn conventions(record: &Record, stated: Option<Decision>) -> Result<(), String> {
+    if ![".", ","].contains(&record.decimal.as_str()) {
+        let says = &record.decimal;
+        return Err(format!(
+            "decimal: the record says {says}, which is no decimal sign"
+        ));
+    }
+    match stated.map(Decision::word) {
+        Some(stated) if stated != record.decision => Err(format!(
+            "decision: the record says {}, the embedded recipe states {stated}",
+            record.decision
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// The record made again from its own journal.
 fn again(
     record: &Record,
@@ -167,6 +187,7 @@ fn again(
     plans: &Plans,
 ) -> Result<Json, String> {
     let plan = plans.of(&record.recipe.source)?;
+    conventions(record, plan.decision)?;
     let events: Vec<Event> = record
         .journal
         .iter()
@@ -200,126 +221,6 @@ fn again(
         return Err("the embedded journal does not end with its closing".to_owned());
     };
     serde_json::to_value(make(&head, &plan, &state, &events, id, at)).map_err(|e| e.to_string())
-}
-
-/// Sentences that are made for reading: a later program may word them otherwise. The seal guards them all the same.
-const WORDING: [&str; 5] = ["shown", "prompt", "why", "remarks", "ended"];
-
-/// Most differences that are told.
-const TOLD: usize = 5;
-
-/// Where the record (`a`) and what its entries give (`b`) differ; the seal, wording, and what a later program may add to
-/// the recipe are left out.
-fn differences(a: &Json, b: &Json, pointer: &str, found: &mut Vec<(String, Json, Json)>) {
-    if found.len() == TOLD {
-        return;
-    }
-    match (a, b) {
-        (Json::Object(x), Json::Object(y))
-            if x.contains_key("ucum") && y.contains_key("ucum") && same_quantity(a, b) => {}
-        (Json::Object(x), Json::Object(y)) if x.contains_key("ucum") && y.contains_key("ucum") => {
-            found.push((pointer.to_owned(), a.clone(), b.clone()));
-        }
-        (Json::Object(x), Json::Object(y)) => {
-            let keys = x.keys().chain(y.keys().filter(|k| !x.contains_key(*k)));
-            let left_out = |key: &str| {
-                let added = pointer.is_empty() && key == "seal";
-                added || (WORDING.contains(&key) && !pointer.starts_with("/journal"))
-            };
-            for key in keys.filter(|k| !left_out(k)) {
-                let of = |map: &serde_json::Map<String, Json>| {
-                    map.get(key).cloned().unwrap_or(Json::Null)
-                };
-                differences(&of(x), &of(y), &format!("{pointer}/{key}"), found);
-            }
-        }
-        (Json::Array(x), Json::Array(y)) if x.len() == y.len() => {
-            for (index, (a, b)) in x.iter().zip(y).enumerate() {
-                differences(a, b, &format!("{pointer}/{index}"), found);
-            }
-        }
-        (Json::String(x), Json::String(y)) if is_uncertain(pointer) && same_double(x, y) => {}
-        _ if a != b => found.push((pointer.to_owned(), a.clone(), b.clone())),
-        _ => {}
-    }
-}
-
-/// A difference for a reader: the step by its path, what the record says and what the entries give.
-fn told(record: &Json, (pointer, says, gives): &(String, Json, Json)) -> String {
-    let mut parts = pointer.split('/').skip(1);
-    let place = match (parts.next(), parts.next()) {
-        (Some(list @ ("setup" | "steps")), Some(index)) => {
-            let path = record
-                .pointer(&format!("/{list}/{index}/path"))
-                .and_then(Json::as_str)
-                .unwrap_or("?");
-            format!("step `{path}`, {}", parts.collect::<Vec<_>>().join(" "))
-        }
-        (Some(first), second) => [Some(first), second]
-            .into_iter()
-            .flatten()
-            .chain(parts)
-            .collect::<Vec<_>>()
-            .join(" "),
-        _ => "the record".to_owned(),
-    };
-    let short = |json: &Json| {
-        let text = match json {
-            Json::Object(q) if q.contains_key("ucum") => {
-                let part = |key: &str| q.get(key).and_then(Json::as_str).unwrap_or_default();
-                format!("{} {}", part("value"), part("unit"))
-            }
-            Json::String(text) => text.clone(),
-            Json::Null => "nothing".to_owned(),
-            other => other.to_string(),
-        };
-        if text.chars().count() > 60 {
-            format!("{}…", text.chars().take(60).collect::<String>())
-        } else {
-            text
-        }
-    };
-    format!(
-        "{place}: the record says {}, the entries give {}",
-        short(says),
-        short(gives)
-    )
-}
-
-/// Whether a place in a record holds a number of an uncertainty, which is computed in doubles.
-fn is_uncertain(pointer: &str) -> bool {
-    let within = ["/uncertainty/", "/distance/"];
-    within.iter().any(|part| pointer.contains(part)) || pointer.ends_with("/conformance")
-}
-
-/// Whether two numbers of an uncertainty are the same, whichever mathematics library was at work.
-fn same_double(a: &str, b: &str) -> bool {
-    const APART: f64 = 1e-9;
-    let both = a.parse::<f64>().ok().zip(b.parse::<f64>().ok());
-    both.is_some_and(|(a, b)| (a - b).abs() <= APART * a.abs().max(b.abs()).max(APART))
-}
-
-/// How far two inexact values may lie apart, as a ratio: mathematics libraries differ in the last digits.
-const INEXACT: f64 = 1e-12;
-
-/// Whether two quantities are the same: exact ones by their number, whatever its trailing zeros.
-fn same_quantity(a: &Json, b: &Json) -> bool {
-    let read = |json: &Json| serde_json::from_value::<Quantity>(json.clone()).ok();
-    let (Some(a), Some(b)) = (read(a), read(b)) else {
-        return false;
-    };
-    if (&a.unit, &a.ucum, a.exact) != (&b.unit, &b.ucum, b.exact) {
-        return false;
-    }
-    if a.value == b.value {
-        return true;
-    }
-    if a.exact {
-        let same = Exact::parse(&a.value).ok().zip(Exact::parse(&b.value).ok());
-        return same.is_some_and(|(a, b)| a == b);
-    }
-    let doubles = a.value.parse::<f64>().ok().zip(b.value.parse::<f64>().ok());
-    doubles.is_some_and(|(a, b)| (a - b).abs() <= INEXACT * a.abs().max(b.abs()))
 }
 
 fn instruments(record: &Record) -> Check {

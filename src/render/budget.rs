@@ -36,8 +36,9 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
     vec![
         section("What the uncertainty is made of"),
         Block::Paragraph {
-            text: "Of each judged value the largest contributions: the standard uncertainty u of the source at its first reading, how much \
-                   the value changes with it, the product of both, and its share of the variance. Rounded to two or three digits."
+            text: "Of each judged value the largest contributions: the standard uncertainty u of the source, how much \
+                   the value changes with it, the product of both, and its share of the variance. A calibration that acts on several \
+                   readings with different sizes has only the product. Rounded to two or three digits."
                 .to_owned(),
         },
         Block::Table {

@@ -42,6 +42,26 @@ impl fmt::Display for NoneSuitable {
     }
 }
 
+/// Whether an instrument measures what a role asks for, and is of the kind that it asks for; whatever its range.
+#[must_use]
+pub fn is_of_role(role: &Role, instrument: &Instrument) -> bool {
+    missing(role, instrument).is_empty() && other_kind(role, instrument).is_none()
+}
+
+/// What the role asks for and the instrument does not measure.
+fn missing<'r>(role: &'r Role, instrument: &Instrument) -> Vec<&'r str> {
+    let lacks = |kind: &&String| !instrument.measures.contains_key(*kind);
+    let missing = role.measures.iter().filter(lacks);
+    missing.map(String::as_str).collect()
+}
+
+/// The kind that the role asks for, where the instrument is of another.
+fn other_kind<'r>(role: &'r Role, instrument: &Instrument) -> Option<&'r str> {
+    let is = instrument.kind.trim().to_lowercase();
+    let kind = role.kind.as_deref()?;
+    (kind.trim().to_lowercase() != is).then_some(kind)
+}
+
 /// All instruments, in the register's order, with what speaks against each on this day.
 #[must_use]
 pub fn candidates<'a>(
@@ -51,14 +71,15 @@ pub fn candidates<'a>(
 ) -> Vec<Candidate<'a>> {
     let of = |instrument: &'a Instrument| {
         let mut against = Vec::new();
-        let missing: Vec<&str> = role
-            .measures
-            .iter()
-            .filter(|m| !instrument.measures.contains_key(*m))
-            .map(String::as_str)
-            .collect();
+        let missing = missing(role, instrument);
         if !missing.is_empty() {
             against.push(format!("does not measure {}", missing.join(" and ")));
+        }
+        if let Some(kind) = other_kind(role, instrument) {
+            against.push(format!(
+                "is of the kind `{}`, not `{kind}`",
+                instrument.kind.trim()
+            ));
         }
         if instrument.due.as_str() < today {
             against.push(format!("out of calibration since {}", instrument.due));

@@ -12,7 +12,7 @@ mod policy;
 pub use acts::{Approval, ApprovalAct, RecordAct};
 pub use approvals::{Approvals, Standing};
 pub use devices::{Registered, read_devices};
-pub use fill::{Candidate, NoneSuitable, candidates};
+pub use fill::{Candidate, NoneSuitable, candidates, is_of_role};
 pub use folder::{
     APPROVALS, LEDGER, Paths, Person, Requirement, Shop, read_instruments, read_people, read_shop,
 };

@@ -5,6 +5,7 @@
 use super::fault::{TraceFault, quoted};
 use super::heading::Heading;
 use super::rows::{cells, decoded};
+use super::suffix::unit_of;
 use super::{ColumnChoice, MAX_LINE, Separator};
 
 /// Longest cell that is compared with a missing heading.
@@ -125,13 +126,15 @@ pub(super) enum Missing {
     Twice,
 }
 
-/// Whether the cells of these columns look like readings: digits, signs, colons and what timestamps have.
+/// Whether the cells of these columns look like readings: digits, signs, colons and what timestamps have, or a number with a
+/// unit.
 pub(super) fn are_readings(cells: &[Vec<u8>], columns: &[usize]) -> bool {
     let reading = |cell: &Vec<u8>| {
         cell.iter().any(u8::is_ascii_digit)
             && cell
                 .iter()
                 .all(|b| b.is_ascii_digit() || b"+-.,: TZEet".contains(b))
+            || unit_of(cell).is_some()
     };
     columns.iter().all(|c| cells.get(*c).is_some_and(reading))
 }

@@ -3,8 +3,8 @@
 //! Never in here: whether times increase. Changes when loggers write times otherwise.
 
 use super::TimeForm;
-use super::decimal::number;
 use super::si::ToSi;
+use super::suffix::Cells;
 use crate::quantity::DecimalSign;
 
 const NANOSECONDS: i64 = 1_000_000_000;
@@ -12,7 +12,7 @@ const NANOSECONDS: i64 = 1_000_000_000;
 /// Reads times of one form.
 #[derive(Debug)]
 pub(super) enum Clock {
-    Number(ToSi, DecimalSign),
+    Number(ToSi, Cells),
     Colons(usize),
     Stamp(Option<Stamp>),
 }
@@ -27,7 +27,7 @@ pub(super) struct Stamp {
 impl Clock {
     pub fn new(form: &TimeForm, decimal: DecimalSign) -> Self {
         match form {
-            TimeForm::Number(unit) => Self::Number(ToSi::of(unit), decimal),
+            TimeForm::Number(unit) => Self::Number(ToSi::of(unit), Cells::of(unit, decimal)),
             TimeForm::HoursMinutesSeconds => Self::Colons(2),
             TimeForm::MinutesSeconds => Self::Colons(1),
             TimeForm::Timestamp => Self::Stamp(None),
@@ -38,7 +38,7 @@ impl Clock {
     pub fn read(&mut self, cell: &[u8]) -> Option<f64> {
         let cell = cell.trim_ascii();
         match self {
-            Self::Number(si, decimal) => number(cell, *decimal).map(|v| si.apply(v)),
+            Self::Number(si, cells) => cells.number(cell).map(|v| si.apply(v)),
             Self::Colons(colons) => {
                 let nanoseconds = sexagesimal(cell, *colons)?;
                 Some(nanoseconds as f64 / NANOSECONDS as f64)
@@ -58,7 +58,9 @@ impl Clock {
     /// What a cell should have looked like.
     pub fn wanted(&self) -> &'static str {
         match self {
-            Self::Number(..) => "write times as numbers in the unit of the heading",
+            Self::Number(..) => {
+                "write times as numbers in the unit of the heading; state their unit if it is another: `{column: Elapsed, unit: min}`"
+            }
             Self::Colons(2) => "write times as hh:mm:ss, minutes and seconds below 60",
             Self::Colons(_) => "write times as mm:ss, seconds below 60",
             Self::Stamp(_) => {

@@ -4,6 +4,7 @@
 
 use super::fault::{TraceFault, quoted};
 use super::rows::{Next, Rows, decoded, line_of};
+use super::suffix::parted;
 use crate::quantity::DecimalSign;
 
 /// Longest number that is read, in bytes.
@@ -39,7 +40,7 @@ enum Evidence {
 }
 
 fn evidence(cell: &[u8]) -> Evidence {
-    let cell = cell.trim_ascii();
+    let cell = parted(cell).map_or(cell.trim_ascii(), |(number, _)| number);
     let sign = match (cell.contains(&b'.'), cell.contains(&b',')) {
         (true, false) => DecimalSign::Point,
         (false, true) => DecimalSign::Comma,

@@ -14,6 +14,8 @@ pub struct TraceFault {
     pub row: usize,
     /// The column, from 1; zero where the fault is in no column.
     pub column: usize,
+    /// The heading of the column; empty where it has none.
+    pub heading: String,
     /// What is wrong.
     pub message: String,
     /// What to do.
@@ -25,9 +27,16 @@ impl TraceFault {
         Self {
             row,
             column,
+            heading: String::new(),
             message,
             help: help.to_owned(),
         }
+    }
+
+    /// The same fault with the heading of its column.
+    pub(super) fn below(mut self, heading: Option<&str>) -> Self {
+        self.heading = heading.map(|h| h.trim().to_owned()).unwrap_or_default();
+        self
     }
 
     /// A fault of the file as a whole.
@@ -40,9 +49,15 @@ impl fmt::Display for TraceFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (self.row, self.column) {
             (0, 0) => {}
-            (row, 0) => write!(f, "row {row}: ")?,
-            (0, column) => write!(f, "column {column}: ")?,
-            (row, column) => write!(f, "row {row}, column {column}: ")?,
+            (row, 0) => write!(f, "row {row}")?,
+            (0, column) => write!(f, "column {column}")?,
+            (row, column) => write!(f, "row {row}, column {column}")?,
+        }
+        if !self.heading.is_empty() {
+            write!(f, " {}", quoted(&self.heading))?;
+        }
+        if (self.row, self.column) != (0, 0) {
+            f.write_str(": ")?;
         }
         write!(f, "{}; {}", self.message, self.help)
     }

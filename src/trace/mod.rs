@@ -16,6 +16,7 @@ mod read;
 mod readings;
 mod rows;
 mod si;
+mod suffix;
 mod units;
 
 pub use fault::TraceFault;

@@ -2,6 +2,8 @@
 //!
 //! Never in here: how the file is laid out, and single rows. Changes when a trace holds more.
 
+use csv::ByteRecord;
+
 use super::clock::Clock;
 use super::fault::{TraceFault, quoted};
 use super::layout::{self, Layout};
@@ -83,7 +85,7 @@ impl Trace {
 pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
     let begin = opening(bytes, mapping).map_err(|fault| vec![fault])?;
     let layout = layout::find(bytes, begin, mapping)?;
-    let first = first_cell(bytes, &layout).ok_or_else(|| {
+    let first_row = first_row(bytes, &layout).ok_or_else(|| {
         vec![TraceFault::new(
             layout.line,
             0,
@@ -92,7 +94,8 @@ pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
         )]
     })?;
     let mut observations = Vec::new();
-    let (form, units) = units(mapping, &layout, &first, &mut observations)?;
+    let first = first_row.get(layout.columns[0]).unwrap_or_default();
+    let (form, units) = units(mapping, &layout, &first_row, &mut observations)?;
     let decimal = match mapping.decimal {
         Some(stated) => stated,
         None => found_decimal(bytes, &layout, &form).map_err(|fault| vec![fault])?,
@@ -149,14 +152,10 @@ fn opening(bytes: &[u8], mapping: &Mapping) -> Result<usize, TraceFault> {
     }
 }
 
-/// The first cell of the column of times.
-fn first_cell(bytes: &[u8], layout: &Layout) -> Option<Vec<u8>> {
+/// The first row of readings.
+fn first_row(bytes: &[u8], layout: &Layout) -> Option<ByteRecord> {
     let mut rows = Rows::new(bytes, layout.from, layout.separator.byte());
-    if rows.next() == Next::End {
-        return None;
-    }
-    let cell = rows.record().get(layout.columns[0]);
-    Some(cell.unwrap_or_default().to_owned())
+    (rows.next() != Next::End).then(|| rows.record().clone())
 }
 
 fn columns(

@@ -4,12 +4,13 @@
 
 use csv::ByteRecord;
 
+use super::MAX_ROWS;
 use super::clock::Clock;
 use super::fault::{Faults, TraceFault, quoted};
 use super::layout::{Layout, not_utf8, too_long};
 use super::rows::{Next, Rows, decoded, is_foreign, line_of};
 use super::si::ToSi;
-use super::{MAX_ROWS, decimal};
+use super::suffix::Cells;
 use crate::quantity::{DecimalSign, Unit};
 
 /// Rows between two places that are kept, from which the line of any row is found again.
@@ -31,7 +32,7 @@ struct Reader<'a> {
     layout: &'a Layout,
     clock: Clock,
     decimal: DecimalSign,
-    si: Vec<ToSi>,
+    columns: Vec<(ToSi, Cells)>,
     last: f64,
 }
 
@@ -49,7 +50,10 @@ impl Readings {
             layout,
             clock,
             decimal,
-            si: units.iter().map(ToSi::of).collect(),
+            columns: units
+                .iter()
+                .map(|u| (ToSi::of(u), Cells::of(u, decimal)))
+                .collect(),
             last: f64::NEG_INFINITY,
         };
         let room = room(&bytes[layout.from..], units.len() + 1);
@@ -104,7 +108,9 @@ impl Reader<'_> {
         faults: &mut Faults,
     ) -> bool {
         let place = self.layout.columns[0];
-        let cell = record.get(place).unwrap_or_default();
+        let Some(cell) = record.get(place) else {
+            return faults.add(self.too_narrow(start, place, record.len()));
+        };
         match self.clock.read(cell) {
             Some(time) if time >= self.last => {
                 self.last = time;
@@ -122,17 +128,21 @@ impl Reader<'_> {
                 }
             }
         }
-        let places = self.layout.columns[1..].iter().zip(&self.si);
-        for ((place, si), values) in places.zip(&mut into.values) {
-            let cell = record.get(*place).unwrap_or_default();
-            match decimal::number(cell, self.decimal) {
-                Some(number) => values.push(si.apply(number)),
-                None => {
-                    if !faults.add(self.unreadable(start, *place, cell, self.number_wanted())) {
-                        return false;
-                    }
+        for (n, values) in into.values.iter_mut().enumerate() {
+            let place = self.layout.columns[n + 1];
+            let cell = record.get(place).unwrap_or_default();
+            let (si, cells) = &mut self.columns[n];
+            let Some(number) = cells.number(cell) else {
+                let fault = match record.get(place) {
+                    Some(_) => self.no_number(start, n, cell),
+                    None => self.too_narrow(start, place, record.len()),
+                };
+                if !faults.add(fault) {
+                    return false;
                 }
-            }
+                continue;
+            };
+            values.push(si.apply(number));
         }
         let width = self.layout.headings.len();
         let surplus = |cell: &[u8]| !cell.trim_ascii().is_empty();
@@ -145,16 +155,50 @@ impl Reader<'_> {
     fn number_wanted(&self) -> &'static str {
         match self.decimal {
             DecimalSign::Point => {
-                "a cell holds one number, decimal sign `.`, no grouping; state the decimal sign if it is another"
+                "a cell holds one number, decimal sign `.`, no grouping, and at most the unit of its column; state the decimal sign if it is another"
             }
             DecimalSign::Comma => {
-                "a cell holds one number, decimal sign `,`, no grouping; state the decimal sign if it is another"
+                "a cell holds one number, decimal sign `,`, no grouping, and at most the unit of its column; state the decimal sign if it is another"
             }
         }
     }
 
     fn at(&self, start: usize, column: usize, message: String, help: &str) -> TraceFault {
+        let heading = column
+            .checked_sub(1)
+            .and_then(|c| self.layout.headings.get(c));
         TraceFault::new(line_of(self.bytes, start), column, message, help)
+            .below(heading.map(|h| h.text.as_str()))
+    }
+
+    /// A cell of a column wanted that is no number, or one in another unit than the column.
+    fn no_number(&self, start: usize, n: usize, cell: &[u8]) -> TraceFault {
+        let place = self.layout.columns[n + 1];
+        let cells = &self.columns[n].1;
+        let Some(other) = cells.other_unit(cell) else {
+            return self.unreadable(start, place, cell, self.number_wanted());
+        };
+        let message = format!(
+            "{} is in {other}, where the column is in {}",
+            quoted(&decoded(cell)),
+            cells.unit()
+        );
+        let help = "state the unit of the cells in the recipe, `{column: Weight, unit: kg}`, and have one unit in the whole column";
+        self.at(start, place + 1, message, help)
+    }
+
+    fn too_narrow(&self, start: usize, place: usize, cells: usize) -> TraceFault {
+        let has = if cells == 1 {
+            "1 cell".to_owned()
+        } else {
+            format!("{cells} cells")
+        };
+        let message = match self.layout.headings.len() {
+            0 => format!("the row has {has} only"),
+            width => format!("the row has {has} only, the headings are {width}"),
+        };
+        let help = "complete the row or take it out; a row in a preamble or at the end of the log does not belong to the readings";
+        self.at(start, place + 1, message, help)
     }
 
     fn unreadable(&self, start: usize, place: usize, cell: &[u8], help: &str) -> TraceFault {

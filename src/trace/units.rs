@@ -2,11 +2,14 @@
 //!
 //! Never in here: rows. Changes when another source for a unit is taken.
 
+use csv::ByteRecord;
+
 use super::clock::form_of;
 use super::decimal;
 use super::fault::{TraceFault, quoted};
 use super::layout::Layout;
 use super::observe::{Observation, Oddity, about_heading};
+use super::suffix::unit_of;
 use super::{Mapping, TimeForm, Wanted};
 use crate::quantity::{DecimalSign, Dimension, Kind, Unit};
 
@@ -14,16 +17,17 @@ use crate::quantity::{DecimalSign, Dimension, Kind, Unit};
 pub(super) fn units(
     mapping: &Mapping,
     layout: &Layout,
-    first: &[u8],
+    first: &ByteRecord,
     observations: &mut Vec<Observation>,
 ) -> Result<(TimeForm, Vec<Unit>), Vec<TraceFault>> {
     let mut faults = Vec::new();
-    let form = time_form(mapping, layout, first, observations)
+    let cell = |column: usize| first.get(column).unwrap_or_default();
+    let form = time_form(mapping, layout, cell(layout.columns[0]), observations)
         .map_err(|fault| faults.push(fault))
         .ok();
     let mut units = Vec::new();
     for (wanted, column) in mapping.columns.iter().zip(&layout.columns[1..]) {
-        match unit(wanted, layout, *column, observations) {
+        match unit(wanted, layout, (*column, cell(*column)), observations) {
             Ok(unit) => units.push(unit),
             Err(fault) => faults.push(fault),
         }
@@ -60,8 +64,11 @@ fn time_form(
             }
             form
         }
-        (None, None) => match heading_unit(layout, column) {
-            Some(unit) => TimeForm::Number(unit.clone()),
+        (None, None) => match heading_unit(layout, column)
+            .cloned()
+            .or_else(|| unit_of(first))
+        {
+            Some(unit) => TimeForm::Number(unit),
             None => {
                 return Err(TraceFault::new(
                     layout.line,
@@ -83,19 +90,21 @@ fn time_form(
     }
 }
 
-/// The unit of a column's cells: stated, the heading's, or the one wanted.
+/// The unit of a column's cells: stated, the heading's, the one in the first cell, or the one wanted.
 fn unit(
     wanted: &Wanted,
     layout: &Layout,
-    column: usize,
+    (column, first): (usize, &[u8]),
     observations: &mut Vec<Observation>,
 ) -> Result<Unit, TraceFault> {
     let heading = heading_unit(layout, column);
     let (line, number) = (layout.line, column + 1);
+    let in_cell = unit_of(first);
     let unit = wanted
         .written_in
         .as_ref()
         .or(heading)
+        .or(in_cell.as_ref())
         .unwrap_or(&wanted.unit);
     if unit.kind().comparable(wanted.unit.kind()).is_err() {
         return Err(TraceFault::new(
@@ -118,7 +127,7 @@ fn unit(
                 format!("{name} was read in {stated} as stated, where the heading says {heading}");
             observations.push(about_heading(Oddity::UnitStated, line, number, message));
         }
-        (None, None) => {
+        (None, None) if in_cell.is_none() => {
             let message = format!("the heading of {name} names no unit, so that {unit} was taken");
             observations.push(about_heading(Oddity::UnitTaken, line, number, message));
         }

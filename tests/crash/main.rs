@@ -7,3 +7,4 @@ mod flip;
 mod full;
 mod kill;
 mod made;
+mod reseal;

@@ -207,3 +207,38 @@ fn a_decision_within_numerical_error_is_told() {
         assert_eq!(found.close, close, "{expression}");
     }
 }
+
+/// U = 2·u as it is printed for a stated u: an exact decimal stands as it is, and only a true excess rounds up (JCGM 100:2008,
+/// 7.2.6; each U worked out by hand).
+#[test]
+fn a_printed_uncertainty_is_rounded_up_only_where_there_is_an_excess() {
+    let cases = [
+        ("0.05", "0.10"),
+        ("0.1", "0.20"),
+        ("0.15", "0.30"),
+        ("0.2", "0.40"),
+        ("0.25", "0.50"),
+        ("0.3", "0.60"),
+        ("0.35", "0.70"),
+        ("0.4", "0.80"),
+        ("0.45", "0.90"),
+        ("0.5", "1.0"),
+        ("1", "2.0"),
+        ("0.0625", "0.13"),
+        ("0.0004", "0.00080"),
+        // U = 0.1000000001 is more than 0.10 by one in its tenth digit: that is no noise.
+        ("0.05000000005", "0.11"),
+        // U = 0.1000000000001 is 0.1 to twelve digits.
+        ("0.05000000000005", "0.10"),
+    ];
+    for (u, printed) in cases {
+        for unit in ["mL", "kPa", "min", "mmHg", "L/h"] {
+            let sheet = Sheet::default();
+            let text = format!("uncertain(\"7 {unit}\", \"{u} {unit}\")");
+            let calculated = sheet.calculate("case", &text, None).expect("good");
+            let told = sheet.uncertainty(&calculated).expect("an uncertainty");
+            let end = format!("± {printed}) {unit}");
+            assert!(told.shown.ends_with(&end), "{u} {unit}: {}", told.shown);
+        }
+    }
+}

@@ -372,3 +372,79 @@ fn repeats_scatter_once() {
         assert!(session.drawn(path).is_none());
     }
 }
+
+/// Two readings of a gauge on both sides of zero, −10 kPa and +10 kPa, with their sum and their difference.
+fn across_zero(accuracy: &str) -> [Option<f64>; 4] {
+    let steps = "steps:
+  - {id: low, measure: Suction, unit: kPa, with: gauge, record_only: true}
+  - {id: high, measure: Pressure, unit: kPa, with: gauge, record_only: true}
+  - {id: sum, compute: low + high, unit: kPa}
+  - {id: span, compute: high - low, unit: kPa}
+";
+    let readings = [("low", "-10"), ("high", "10")];
+    let session = Session::of(steps, &[("gauge", "pressure", accuracy)], &readings);
+    let standard_kpa = |u: Uncertainty| u.standard_si / 1000.0;
+    ["low", "high", "sum", "span"].map(|path| session.uncertainty(path).map(standard_kpa))
+}
+
+/// Worked out by hand, a part of the reading g and a fixed part o, each over √3: an error g·x turns with the sign of the reading,
+/// an error o does not.
+#[test]
+fn readings_of_opposite_sign_share_an_error_by_its_sign() {
+    let root = 3.0_f64.sqrt();
+    // g = 1 %: ±0.1 kPa, which cancels in the sum and adds in the difference.
+    let [low, high, sum, span] = across_zero("1 %");
+    near(low.expect("known"), 0.1 / root, 1e-12);
+    near(high.expect("known"), 0.1 / root, 1e-12);
+    assert_eq!(sum, None);
+    near(span.expect("known"), 0.2 / root, 1e-12);
+    // o = 0.3 kPa: the other way about.
+    let [low, high, sum, span] = across_zero("0.3 kPa");
+    near(low.expect("known"), 0.3 / root, 1e-12);
+    near(high.expect("known"), 0.3 / root, 1e-12);
+    near(sum.expect("known"), 0.6 / root, 1e-12);
+    assert_eq!(span, None);
+    // Both: 0.4 kPa at either reading. At −10 kPa the shared error is 0.3 − 0.1 = 0.2 kPa, its own below zero 2·√(0.1·0.3) kPa:
+    // the sum has √(0.6² + 0.12), the difference √(0.2² + 0.12).
+    let [low, high, sum, span] = across_zero("1 % + 0.3 kPa");
+    near(low.expect("known"), 0.4 / root, 1e-12);
+    near(high.expect("known"), 0.4 / root, 1e-12);
+    near(sum.expect("known"), 0.48_f64.sqrt() / root, 1e-12);
+    near(span.expect("known"), 0.4 / root, 1e-12);
+}
+
+/// Budget lines of two readings of one instrument and of their ratio: name, u and sensitivity.
+fn budgets(accuracy: &str) -> Vec<(String, Option<String>, Option<String>)> {
+    let steps = "steps:
+  - {id: small, measure: Volume, unit: mL, with: meter, record_only: true}
+  - {id: large, measure: Volume, unit: mL, with: meter, record_only: true}
+";
+    let readings = [("small", "10"), ("large", "20")];
+    let session = Session::of(steps, &[("meter", "volume", accuracy)], &readings);
+    let told = |path: &str| {
+        let value = session.state.items[session.index(path)].value();
+        let value = value.and_then(|v| v.as_quantity()).expect("a reading");
+        let sources = session.state.sources.borrow();
+        stepwell::record::uncertainty(value, session.number(path), &sources, None)
+    };
+    let lines = ["small", "large"].into_iter().filter_map(told);
+    let lines = lines.flat_map(|u| u.budget);
+    lines
+        .map(|l| (l.source, l.standard, l.sensitivity))
+        .collect()
+}
+
+#[test]
+fn a_calibration_is_named_without_a_reading_and_has_a_size_only_where_it_is_the_same() {
+    let name = |accuracy: &str| format!("meter: accuracy of volume ({accuracy})");
+    // 1 % of 10 mL and of 20 mL: no size is that of the calibration.
+    for (source, standard, sensitivity) in budgets("1 %") {
+        assert_eq!((source, standard, sensitivity), (name("1 %"), None, None));
+    }
+    for (source, standard, sensitivity) in budgets("0.03 mL") {
+        assert_eq!(source, name("0.03 mL"));
+        let number = |text: Option<String>| text.and_then(|t| t.parse().ok()).expect("a number");
+        near(number(standard), 0.03 / 3.0_f64.sqrt(), 1e-12);
+        near(number(sensitivity), 1.0, 1e-12);
+    }
+}

@@ -27,7 +27,7 @@ fn walk(shop: &Path, answers: &str) -> Output {
     Command::new(env!("CARGO_BIN_EXE_stepwell"))
         .current_dir(shop)
         .args("run volumetric-weighed --device VP-1003 --by tech-04".split(' '))
-        .args(["--with", "barometer=BM-06", "--answers"])
+        .arg("--answers")
         .arg(format!("answers/{answers}.yaml"))
         .output()
         .unwrap()

@@ -6,3 +6,5 @@ mod decisions;
 mod logs;
 mod made;
 mod ratios;
+mod remarked;
+mod roles;

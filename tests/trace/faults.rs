@@ -14,7 +14,7 @@ fn every_bad_cell_has_its_place() {
     assert_eq!(faults[3].message, "4 cells below 3 headings");
     assert_eq!(
         faults[4].to_string().split(';').next(),
-        Some("row 6, column 2: `1.2.3` is not a number")
+        Some("row 6, column 2 `mass_g`: `1.2.3` is not a number")
     );
 }
 

@@ -121,8 +121,12 @@ impl<'a> Delivery<'a> {
     /// Readings that are not equidistant.
     pub fn flows(&self) -> Result<Vec<f64>, FlowFault> {
         self.interval()?;
+        Ok(self.steps().collect())
+    }
+
+    fn steps(&self) -> impl Iterator<Item = f64> {
         let pairs = self.volumes.windows(2).zip(self.times.windows(2));
-        Ok(pairs.map(|(v, t)| (v[1] - v[0]) / (t[1] - t[0])).collect())
+        pairs.map(|(v, t)| (v[1] - v[0]) / (t[1] - t[0]))
     }
 
     /// The whole delivery.
@@ -181,7 +185,7 @@ impl<'a> Delivery<'a> {
         let slack = self.interval()? * self.allowed.spacing;
         let since = self.times[1..].iter().map(|t| t - self.times[0]);
         let points = since
-            .zip(self.flows()?)
+            .zip(self.steps())
             .map(|(time, flow)| FlowPoint { time, flow });
         Ok(points.take_while(|p| p.time <= START_UP + slack).collect())
     }

@@ -250,7 +250,10 @@ fn roles(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
             // What is not known can't be said not to fit.
             measures.push("*".to_owned());
         }
-        header.roles.insert(name.to_owned(), Role { measures });
+        let kind = at.text_of("kind").map(|k| k.trim().to_owned());
+        header
+            .roles
+            .insert(name.to_owned(), Role { measures, kind });
     }
 }
 
