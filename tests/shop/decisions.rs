@@ -51,7 +51,7 @@ fn with_recipe(accuracy: &str, rule: &str, steps: &str) -> TempDir {
 fn recorded(shop: &Path, answers: &str) -> Value {
     let text = format!("answers:\n{answers}");
     std::fs::write(shop.join("decided-answers.yaml"), text).expect("room");
-    let words = "run decided --device VP-1001 --by tech-04 --with meter=LG-1 --with other=LG-2 --answers decided-answers.yaml";
+    let words = "run decided --device VP-1001 --by tech-04 --trial --with meter=LG-1 --with other=LG-2 --answers decided-answers.yaml";
     let said = stepwell(shop, &words.split(' ').collect::<Vec<_>>());
     let sealed = matches!(said.status.code(), Some(0 | 1));
     assert!(sealed, "{}", String::from_utf8_lossy(&said.stderr));

@@ -31,7 +31,7 @@ fn a_ratio_is_told_as_a_bare_number_or_in_the_unit_of_its_step() {
         "confirm: all\nanswers: {drops: \"1\"}\n",
     )
     .expect("room");
-    let words = "run remarked --device VP-1001 --by tech-04 --answers remarked.yaml";
+    let words = "run remarked --device VP-1001 --by tech-04 --trial --answers remarked.yaml";
     let run = stepwell(shop, &words.split(' ').collect::<Vec<_>>());
     let record = records(shop)
         .into_iter()
