@@ -87,11 +87,14 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
 
 fn rests_on_drawn(drawn: &DrawnErrors) -> String {
     format!(
-        "the decision rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} {unit} to {} {unit}, above zero being inside",
-        shortened(&drawn.low, 4),
-        shortened(&drawn.high, 4),
-        unit = drawn.unit
+        "the decision rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} to {} (above zero is inside)",
+        end_of(drawn, &drawn.low),
+        end_of(drawn, &drawn.high),
     )
+}
+
+fn end_of(drawn: &DrawnErrors, number: &str) -> String {
+    with_unit(&shortened(number, 4), &drawn.unit)
 }
 
 /// Whether readings were held against a limit though nothing is known of their errors.
@@ -147,11 +150,10 @@ fn of_drawing(step: &Step, into: &mut Vec<String>) {
         .chain(of_limits)
         .filter_map(|u| u.drawn);
     for drawn in drawn.filter(|d| !d.agrees) {
-        let end = |number: &str| with_unit(&shortened(number, 4), &drawn.unit);
         let text = format!(
             "first order is not enough for the uncertainty: drawn at random, 95.45 % of the results lie from {} to {}",
-            end(&drawn.low),
-            end(&drawn.high),
+            end_of(&drawn, &drawn.low),
+            end_of(&drawn, &drawn.high),
         );
         if !into.contains(&text) {
             into.push(text);

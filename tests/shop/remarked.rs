@@ -43,11 +43,12 @@ fn a_ratio_is_told_as_a_bare_number_or_in_the_unit_of_its_step() {
         .unwrap_or_else(|| panic!("{}", String::from_utf8_lossy(&run.stderr)));
     let remarks = record["remarks"].as_array().expect("a list");
     let of = |path: &str| {
-        let begins = format!("`{path}`: first order is not enough");
+        let begins = format!("`{path}`: the decision rests on errors drawn at random");
         let mut texts = remarks.iter().filter_map(serde_json::Value::as_str);
         let found = texts.find(|t| t.starts_with(&begins));
         let text = found.unwrap_or_else(|| panic!("{remarks:?}"));
         let ends = text.split("lie from ").nth(1).expect("an interval");
+        let ends = ends.split(" (above").next().expect("a part");
         ends.to_owned()
     };
     let is_number = |text: &str| text.parse::<f64>().is_ok();
