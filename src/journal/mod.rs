@@ -7,5 +7,6 @@ mod wire;
 
 pub use recover::{Damage, Recovered, recover, replay};
 pub use wire::{
-    Device, Head, Instrument, Measure, RecipeHead, event_from_line, event_to_line, head_to_line,
+    Device, Head, Instrument, Measure, RecipeHead, event_from_json, event_from_line, event_to_line,
+    head_to_line,
 };

@@ -320,10 +320,19 @@ pub fn event_to_line(number: u64, event: Event) -> String {
         + "\n"
 }
 
-/// Reads an event's line.
+/// What happened, from a line of a journal that was read as JSON.
 ///
 /// # Errors
 /// What is wrong with it.
+pub fn event_from_json(line: &serde_json::Value) -> Result<Event, String> {
+    let line = Line::deserialize(line).map_err(|e| e.to_string())?;
+    Ok(line.event.into())
+}
+
+/// Reads a line of a journal: its number and what happened.
+///
+/// # Errors
+/// What is no such line.
 pub fn event_from_line(line: &str) -> Result<(u64, Event), String> {
     let line: Line = serde_json::from_str(line).map_err(|e| e.to_string())?;
     Ok((line.n, line.event.into()))

@@ -19,7 +19,7 @@ use super::wire::{
     Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
     Record, Seal, Step,
 };
-use crate::trust::digest_json;
+use crate::trust::{canonical, digest_bytes};
 
 /// Most values of a record for which errors are drawn at random.
 const MAX_DRAWINGS: usize = 100;
@@ -119,12 +119,20 @@ pub fn record_text(record: &Record) -> Result<String, String> {
 /// # Errors
 /// A record that has no canonical form.
 pub fn seal(record: &mut Record) -> Result<(), String> {
-    let mut json = serde_json::to_value(&*record).map_err(|e| e.to_string())?;
-    if let Some(map) = json.as_object_mut() {
-        map.remove("seal");
-    }
-    record.seal.digest = digest_json(&json)?;
+    record.seal.digest = body_digest(record)?;
     Ok(())
+}
+
+/// The digest of a record's canonical JSON without its seal.
+///
+/// # Errors
+/// A record that has no canonical form.
+pub(super) fn body_digest(record: &Record) -> Result<String, String> {
+    let body = Record {
+        seal: Seal::default(),
+        ..record.clone()
+    };
+    canonical(&body).map(|bytes| digest_bytes(&bytes))
 }
 
 fn ended(plan: &Plan, state: &State) -> Option<String> {

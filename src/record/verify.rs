@@ -5,12 +5,12 @@
 use serde_json::Value as Json;
 
 use crate::engine::Event;
-use crate::journal::{Head, RecipeHead, event_from_line, replay};
+use crate::journal::{Head, RecipeHead, event_from_json, replay};
 use crate::plan::Decision;
 use crate::trust::{digest_bytes, digest_json};
 
 use super::differ::{Differences, told};
-use super::make::make;
+use super::make::{body_digest, make, record_text};
 use super::plans::Plans;
 use super::wire::{RECORD_FORMAT, Record};
 
@@ -67,42 +67,81 @@ pub fn verify(
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
     plans: &Plans,
 ) -> Result<(Record, Vec<Check>), String> {
-    let json: Json = serde_json::from_str(text).map_err(|e| format!("not JSON: {e}"))?;
-    if let Some(format) = json
-        .get("format")
-        .and_then(Json::as_u64)
-        .filter(|f| *f > u64::from(RECORD_FORMAT))
-    {
-        return Err(format!(
-            "written in format {format} by a newer program; this one reads up to {RECORD_FORMAT}"
-        ));
-    }
-    let record: Record =
-        serde_json::from_value(json.clone()).map_err(|e| format!("not a record: {e}"))?;
+    let form = Form::of(text)?;
+    let record = &form.record;
     let mut checks = vec![
-        seal(&json, &record),
-        recomputed(&json, &record, attached, plans),
-        recipe_digest(&record),
-        instruments(&record),
+        seal(&form),
+        recomputed(&form, attached, plans),
+        recipe_digest(record),
+        instruments(record),
     ];
-    checks.push(attachments(&record, attached));
-    Ok((record, checks))
+    checks.push(attachments(record, attached));
+    Ok((form.record, checks))
 }
 
-fn seal(json: &Json, record: &Record) -> Check {
-    let mut body = json.clone();
-    if let Some(map) = body.as_object_mut() {
-        map.remove("seal");
+/// A record with the tree of its text, where the text says more than the record holds: keys that this version does not
+/// know, or another layout.
+struct Form {
+    record: Record,
+    tree: Option<Json>,
+}
+
+impl Form {
+    fn of(text: &str) -> Result<Self, String> {
+        if let Ok(record) = serde_json::from_str::<Record>(text)
+            && record.format <= RECORD_FORMAT
+            && record_text(&record).is_ok_and(|own| own == text)
+        {
+            return Ok(Self { record, tree: None });
+        }
+        let tree: Json = serde_json::from_str(text).map_err(|e| format!("not JSON: {e}"))?;
+        let format = tree.get("format").and_then(Json::as_u64);
+        if let Some(format) = format.filter(|f| *f > u64::from(RECORD_FORMAT)) {
+            return Err(format!(
+                "written in format {format} by a newer program; this one reads up to {RECORD_FORMAT}"
+            ));
+        }
+        let record =
+            serde_json::from_value(tree.clone()).map_err(|e| format!("not a record: {e}"))?;
+        let tree = Some(tree);
+        Ok(Self { record, tree })
     }
-    match digest_json(&body) {
-        Ok(digest) if digest == record.seal.digest => check("seal", Answer::Ok, digest),
+
+    /// The digest of all but the seal.
+    fn digest(&self) -> Result<String, String> {
+        let Some(tree) = &self.tree else {
+            return body_digest(&self.record);
+        };
+        let mut body = tree.clone();
+        if let Some(map) = body.as_object_mut() {
+            map.remove("seal");
+        }
+        digest_json(&body)
+    }
+
+    fn differences(&self, mut fresh: Record) -> Result<Vec<String>, String> {
+        fresh.seal.clone_from(&self.record.seal);
+        if self.tree.is_none() && fresh == self.record {
+            return Ok(Vec::new());
+        }
+        let tree = |record: &Record| serde_json::to_value(record).map_err(|e| e.to_string());
+        let own = match &self.tree {
+            Some(tree) => tree.clone(),
+            None => tree(&self.record)?,
+        };
+        let found = Differences::between(&own, &tree(&fresh)?, self.record.program == PROGRAM);
+        Ok(found.iter().map(|d| told(&own, d)).collect())
+    }
+}
+
+fn seal(form: &Form) -> Check {
+    let says = &form.record.seal.digest;
+    match form.digest() {
+        Ok(digest) if digest == *says => check("seal", Answer::Ok, digest),
         Ok(digest) => check(
             "seal",
             Answer::Bad,
-            format!(
-                "the content has digest {digest}, the seal says {}",
-                record.seal.digest
-            ),
+            format!("the content has digest {digest}, the seal says {says}"),
         ),
         Err(error) => check("seal", Answer::Bad, error),
     }
@@ -123,25 +162,12 @@ fn recipe_digest(record: &Record) -> Check {
     )
 }
 
-fn recomputed(
-    json: &Json,
-    record: &Record,
-    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-    plans: &Plans,
-) -> Check {
-    match again(record, attached, plans) {
-        Ok(fresh) => {
-            let found = Differences::between(json, &fresh, record.program == PROGRAM);
-            if found.is_empty() {
-                return check(
-                    "values and verdicts",
-                    Answer::Ok,
-                    "recomputed from the entries",
-                );
-            }
-            let lines: Vec<String> = found.iter().map(|d| told(json, d)).collect();
-            check("values and verdicts", Answer::Bad, lines.join("; "))
-        }
+fn recomputed(form: &Form, attached: &dyn Fn(&str) -> Option<Vec<u8>>, plans: &Plans) -> Check {
+    let (what, record) = ("values and verdicts", &form.record);
+    let found = again(record, attached, plans).and_then(|fresh| form.differences(fresh));
+    match found {
+        Ok(found) if found.is_empty() => check(what, Answer::Ok, "recomputed from the entries"),
+        Ok(found) => check(what, Answer::Bad, found.join("; ")),
         Err(error) => {
             // Without the log there is nothing to compute from.
             let logs = record
@@ -185,13 +211,13 @@ fn again(
     record: &Record,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
     plans: &Plans,
-) -> Result<Json, String> {
+) -> Result<Record, String> {
     let plan = plans.of(&record.recipe.source)?;
     conventions(record, plan.decision)?;
     let events: Vec<Event> = record
         .journal
         .iter()
-        .map(|line| event_from_line(&line.to_string()).map(|(_, event)| event))
+        .map(event_from_json)
         .collect::<Result<_, _>>()
         .map_err(|e| format!("the embedded journal can't be read: {e}"))?;
     let head = Head {
@@ -220,7 +246,7 @@ fn again(
     let Some(Event::Close { record: id, at }) = events.last() else {
         return Err("the embedded journal does not end with its closing".to_owned());
     };
-    serde_json::to_value(make(&head, &plan, &state, &events, id, at)).map_err(|e| e.to_string())
+    Ok(make(&head, &plan, &state, &events, id, at))
 }
 
 fn instruments(record: &Record) -> Check {

@@ -2,6 +2,7 @@
 //!
 //! Never in here: what is digested. Changes never: old records rest on it.
 
+use serde::Serialize;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
@@ -13,11 +14,11 @@ pub fn digest_bytes(bytes: &[u8]) -> String {
     format!("sha256:{digits}")
 }
 
-/// The canonical form of a JSON value (RFC 8785).
+/// The canonical JSON of a value (RFC 8785).
 ///
 /// # Errors
 /// Numbers that the form can't hold.
-pub fn canonical(value: &Value) -> Result<Vec<u8>, String> {
+pub fn canonical(value: &impl Serialize) -> Result<Vec<u8>, String> {
     serde_json_canonicalizer::to_vec(value).map_err(|e| e.to_string())
 }
 

@@ -76,8 +76,7 @@ impl<A: Act> Entry<A> {
     }
 
     fn text(&self) -> Result<Vec<u8>, String> {
-        let json = serde_json::to_value(self).map_err(|e| e.to_string())?;
-        canonical(&json)
+        canonical(self)
     }
 }
 

@@ -42,9 +42,8 @@ impl Statement {
     /// The bytes that are signed.
     #[must_use]
     pub fn message(&self) -> Vec<u8> {
-        let json = serde_json::to_value(self).unwrap_or_default();
         // Texts only: their canonical form always exists.
-        canonical(&json).unwrap_or_default()
+        canonical(self).unwrap_or_default()
     }
 
     /// Signs.
