@@ -2,10 +2,24 @@
 //!
 //! Never in here: sessions and records. Changes when a shop keeps something new.
 
+mod amend;
 mod devices;
+mod due;
 mod fill;
 mod folder;
+pub mod import;
+mod instruments;
+mod interval;
+mod rows;
+mod upkeep;
 
-pub use devices::{Registered, read_devices};
+pub use amend::{Amended, amend_devices, amend_list};
+pub use devices::{MAX_DEVICES, Registered, read_devices};
+pub use due::{Due, Subject, Task, due_of_device, due_of_instrument, sort_due};
 pub use fill::{Candidate, NoneSuitable, candidates};
-pub use folder::{Paths, Person, Shop, read_instruments, read_people, read_shop};
+pub use folder::{Paths, Person, Shop, read_people, read_shop};
+pub use instruments::{Kept, read_instruments, read_kept};
+pub use interval::{
+    Interval, PerRecipe, Unit, Unreadable, last_of, read_day, read_days, read_intervals,
+};
+pub use upkeep::{CALIBRATION, Upkeep, read_upkeep, upkeep_line};
