@@ -10,13 +10,15 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
 use crate::journal::Instrument;
-use crate::shop::{read_devices, read_instruments, read_people, read_shop};
+use crate::shop::import::read_ways;
+use crate::shop::{read_devices, read_instruments, read_people, read_shop, read_upkeep};
 use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::answers::check_answers;
 use super::open::read_source;
 use super::ratio::check_ratios;
+use super::upkeep::is_upkeep;
 
 /// Most files that one call checks.
 const MAX_FILES: usize = 100_000;
@@ -87,7 +89,7 @@ fn collect(
 
 fn is_checked(path: &Path) -> bool {
     let yaml = path.extension().is_some_and(|e| e == "yaml" || e == "yml");
-    yaml || path.file_name().is_some_and(|n| n == "devices.csv")
+    yaml || is_upkeep(path) || path.file_name().is_some_and(|n| n == "devices.csv")
 }
 
 /// Checks files, as many at a time as there are cores.
@@ -140,6 +142,8 @@ fn check_file(
         "people.yaml" => read_people(source).1,
         "instruments.yaml" => read_instruments(source).1,
         "devices.csv" => read_devices(&source).1,
+        "imports.yaml" => read_ways(source).1,
+        _ if is_upkeep(path) => read_upkeep(&source).1,
         _ if holds_answers(&source) => check_answers(source),
         _ => {
             let mut reading = crate::recipe::read(source.clone());

@@ -20,7 +20,7 @@ pub const DEMO_REVIEWER: &str = "review-01";
 /// The recipe.
 pub const DEMO_RECIPE: &str = "volumetric-annual";
 
-const SHOP: [(&str, &str); 3] = [
+const SHOP: [(&str, &str); 5] = [
     (
         "people.yaml",
         include_str!("../../demo-data/shop/people.yaml"),
@@ -32,6 +32,14 @@ const SHOP: [(&str, &str); 3] = [
     (
         "instruments.yaml",
         include_str!("../../demo-data/shop/instruments.yaml"),
+    ),
+    (
+        "upkeep-B1.jsonl",
+        include_str!("../../demo-data/shop/upkeep-B1.jsonl"),
+    ),
+    (
+        "spreadsheets/inventory.csv",
+        include_str!("../../demo-data/spreadsheets/inventory.csv"),
     ),
 ];
 const SHOP_ITSELF: &str = include_str!("../../demo-data/shop/shop.yaml");
@@ -94,6 +102,8 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
             "people.yaml",
             "devices.csv",
             "instruments.yaml",
+            "upkeep-B1.jsonl",
+            "spreadsheets",
             "recipes",
             "answers",
         ]

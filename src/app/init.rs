@@ -29,12 +29,13 @@ decimal: \".\"
 decision: simple
 ";
 
-const PEOPLE: &str = "# Who works here. Roles: technician, author, reviewer.
+const PEOPLE: &str = "# Who works here. Roles: technician, author, reviewer. Somebody who goes gets `left: 2026-03-31` and stays in the list,
+# since records name them; `key` is an OpenSSH public key (ed25519). `stepwell people add` adds somebody.
 people:
   - {id: tech-01, name: Technician 01, roles: [technician]}
 ";
 
-const DEVICES: &str = "tag,serial,maker,model,category,location,interval_months,last_done\n";
+const DEVICES: &str = "tag,serial,maker,model,category,location,interval,last_done\n";
 
 const INSTRUMENTS: &str = "# The test instruments. What each measures: its range, accuracy as in the certificate, how that is to be read
 # (limits: rectangular, or k: 2), and the step of its display. Copy and adapt:
@@ -44,6 +45,7 @@ const INSTRUMENTS: &str = "# The test instruments. What each measures: its range
 #    certificate: C-2026-001
 #    calibrated: 2026-01-15
 #    due: 2027-01-15
+#    upkeep: {cleaning: 1 month, leak check: 90 days}
 #    measures:
 #      pressure: {range: [-10 psi, 50 psi], accuracy: 0.5 % + 0.05 psi, limits: rectangular, resolution: 0.01 psi}
 instruments: []

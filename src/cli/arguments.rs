@@ -7,6 +7,8 @@ use std::path::PathBuf;
 use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use super::registers::{Devices, Instruments, People};
+
 /// Procedures for proving infusion pumps: write them as recipes, walk through them, keep records that can be recomputed.
 #[derive(Debug, Parser)]
 #[command(
@@ -205,6 +207,27 @@ pub enum Command {
         #[arg(long, value_name = "FILE", conflicts_with = "expression")]
         file: Option<PathBuf>,
         /// How to print the result
+        #[arg(long, value_enum, default_value = "text")]
+        format: Form,
+    },
+    /// The people: list, show, add, import, keys
+    #[command(subcommand)]
+    People(People),
+    /// The devices: list, show, add, import
+    #[command(subcommand)]
+    Devices(Devices),
+    /// The test instruments: list, show, add, import, upkeep, calibration
+    #[command(subcommand)]
+    Instruments(Instruments),
+    /// What is to be checked, calibrated or cared for
+    #[command(
+        after_help = "Example: stepwell due --within 30\nExit: 0 nothing is due, 1 something is, 2 could not be done"
+    )]
+    Due {
+        /// Days from today on
+        #[arg(long, value_name = "DAYS", default_value = "0")]
+        within: u32,
+        /// How to print the list
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
     },

@@ -27,6 +27,7 @@ use super::show::{plain, problems};
 use super::signing::{Signing, at_hand, signer};
 use super::verifying::verify;
 use super::walk::{self, Outcome};
+use super::{entries, falling};
 
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
@@ -175,6 +176,10 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 calc(&text, &names, unit.as_deref(), format, budget)
             }
         },
+        Command::People(what) => entries::people(host, &here(host, shop)?, what),
+        Command::Devices(what) => entries::devices(host, &here(host, shop)?, what),
+        Command::Instruments(what) => entries::instruments(host, &here(host, shop)?, what),
+        Command::Due { within, format } => falling::due(host, &here(host, shop)?, within, format),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);

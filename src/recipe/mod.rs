@@ -22,6 +22,7 @@ use std::sync::Arc;
 use crate::plan::{Item, Plan};
 use crate::text::{Code, Finding, Severity, Source};
 
+pub use check::CATEGORIES;
 use check::{Checker, Header, header, leftovers};
 use cursor::At;
 use schema::Form;

@@ -32,6 +32,8 @@ pub enum Form {
     People,
     /// An answers file.
     Answers,
+    /// `imports.yaml`
+    Imports,
 }
 
 impl Form {
@@ -44,17 +46,18 @@ impl Form {
             Self::Instruments => include_str!("../../schema/instruments.schema.json"),
             Self::People => include_str!("../../schema/people.schema.json"),
             Self::Answers => include_str!("../../schema/answers.schema.json"),
+            Self::Imports => include_str!("../../schema/imports.schema.json"),
         }
     }
 
     fn schema(self) -> &'static Value {
-        static READ: [OnceLock<Value>; 5] = [const { OnceLock::new() }; 5];
+        static READ: [OnceLock<Value>; 6] = [const { OnceLock::new() }; 6];
         READ[self as usize]
             .get_or_init(|| serde_json::from_str(self.text()).expect("the schemas are JSON"))
     }
 
     fn validator(self) -> &'static Validator {
-        static COMPILED: [OnceLock<Validator>; 5] = [const { OnceLock::new() }; 5];
+        static COMPILED: [OnceLock<Validator>; 6] = [const { OnceLock::new() }; 6];
         COMPILED[self as usize].get_or_init(|| {
             jsonschema::validator_for(self.schema()).expect("the schemas are schemas")
         })

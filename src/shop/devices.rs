@@ -2,13 +2,18 @@
 //!
 //! Never in here: writing it. Changes when a column is added.
 
-use csv::{ReaderBuilder, StringRecord};
+use std::collections::HashSet;
+
+use jiff::civil::Date;
 
 use crate::journal::Device;
-use crate::text::{Code, Finding, Source, Span, is_day};
+use crate::text::{Code, Finding, Source, Span};
+
+use super::interval::{Interval, PerRecipe, Unit, Unreadable, read_days, read_intervals};
+use super::rows::{Broken, Row, first_line, rows, separator_of};
 
 /// Most devices in a register.
-const MAX_DEVICES: usize = 100_000;
+pub const MAX_DEVICES: usize = 100_000;
 
 /// The columns with the headings that are taken for them, in small letters.
 const COLUMNS: [(&str, &[&str]); 8] = [
@@ -23,9 +28,9 @@ const COLUMNS: [(&str, &[&str]); 8] = [
     ("location", &["location"]),
     (
         "interval",
-        &["interval_months", "interval", "interval months"],
+        &["interval", "interval_months", "interval months"],
     ),
-    ("last done", &["last_done", "last done"]),
+    ("last-done", &["last_done", "last done", "last-done"]),
 ];
 
 /// A device with what the register says of its checks.
@@ -33,135 +38,197 @@ const COLUMNS: [(&str, &[&str]); 8] = [
 pub struct Registered {
     /// The device.
     pub device: Device,
-    /// Months between checks, as written.
+    /// How often it is checked, as written.
     pub interval: String,
     /// Day of the last check, as written.
     pub last_done: String,
+    /// How often it is checked, for all recipes or for each.
+    pub intervals: PerRecipe<Interval>,
+    /// When it was checked last, as far as the register knows.
+    pub done: PerRecipe<Date>,
+}
+
+/// The register as a table: for those who change its text.
+pub(super) struct Table {
+    /// What stands between cells.
+    pub separator: u8,
+    /// The row of headings, if there is one.
+    pub head: Option<Row>,
+    /// For each of the fields the column it stands in, from 0.
+    pub columns: Vec<(&'static str, Option<usize>)>,
+    /// The rows below the headings.
+    pub rows: Vec<Row>,
+}
+
+/// Takes a register apart.
+pub(super) fn table(text: &str) -> Table {
+    let bytes = text.as_bytes();
+    let separator = separator_of(first_line(bytes));
+    let mut all = rows(bytes, 0, separator);
+    let first = all.iter().position(|r| !r.is_blank());
+    let rest = first.map_or_else(Vec::new, |f| all.split_off(f + 1));
+    let head = first.and_then(|_| all.pop());
+    let names: Vec<String> = head
+        .iter()
+        .flat_map(|h| &h.cells)
+        .map(|c| {
+            String::from_utf8_lossy(c)
+                .trim()
+                .trim_start_matches('\u{feff}')
+                .to_lowercase()
+        })
+        .collect();
+    let place = |known: &[&str]| names.iter().position(|n| known.contains(&n.as_str()));
+    Table {
+        separator,
+        head,
+        columns: COLUMNS
+            .iter()
+            .map(|(field, known)| (*field, place(known)))
+            .collect(),
+        rows: rest,
+    }
 }
 
 /// Reads `devices.csv`: comma, semicolon or tab; a byte order mark is passed over.
 #[must_use]
 pub fn read_devices(source: &Source) -> (Vec<Registered>, Vec<Finding>) {
-    let mut findings = Vec::new();
-    let text = source.text.strip_prefix('\u{feff}').unwrap_or(&source.text);
-    let offset = source.text.len() - text.len();
-    let fault = |start: usize, end: usize, message: String, help: &str| Finding {
-        code: Code::ShopFault,
-        message,
-        help: help.to_owned(),
-        source: source.clone(),
-        span: Span { start, end },
-        path: String::new(),
+    let table = table(&source.text);
+    let mut reading = Reading {
+        source,
+        findings: Vec::new(),
+        seen: HashSet::new(),
     };
-    let first = text.lines().next().unwrap_or_default();
-    let separator = [b';', b'\t', b',']
-        .into_iter()
-        .max_by_key(|s| first.bytes().filter(|b| b == s).count())
-        .unwrap_or(b',');
-    let mut reader = ReaderBuilder::new()
-        .delimiter(separator)
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(text.as_bytes());
-    let mut places: Option<Vec<Option<usize>>> = None;
-    let mut devices: Vec<Registered> = Vec::new();
-    let mut seen = std::collections::HashSet::new();
-    let mut record = StringRecord::new();
-    loop {
-        let start = offset + usize::try_from(reader.position().byte()).unwrap_or(0);
-        match reader.read_record(&mut record) {
-            Ok(true) => {}
-            Ok(false) => break,
-            Err(error) => {
-                findings.push(fault(
-                    start,
-                    start,
-                    format!("not CSV: {error}"),
-                    "check the quotation marks of this line",
-                ));
-                break;
-            }
-        }
-        let end = offset + usize::try_from(reader.position().byte()).unwrap_or(0);
-        let Some(columns) = &places else {
-            let found = headings(&record);
-            for (index, (name, _)) in COLUMNS.iter().enumerate().take(1) {
-                if found[index].is_none() {
-                    findings.push(fault(start, end, format!("there is no column `{name}`"), "the first line names the columns: tag, serial, maker, model, category, location, interval_months, last_done"));
-                    return (devices, findings);
-                }
-            }
-            places = Some(found);
-            continue;
-        };
+    let Some(head) = &table.head else {
+        return (Vec::new(), Vec::new());
+    };
+    if table.columns[0].1.is_none() {
+        let help = "the first line names the columns: tag, serial, maker, model, category, location, interval, last_done";
+        reading.fault(head, "there is no column `tag`".to_owned(), help);
+        return (Vec::new(), reading.findings);
+    }
+    let mut devices = Vec::new();
+    for row in table.rows.iter().filter(|r| !r.is_blank()) {
         if devices.len() == MAX_DEVICES {
-            findings.push(fault(
-                start,
-                end,
+            reading.fault(
+                row,
                 format!("more than {MAX_DEVICES} devices"),
                 "split the register",
-            ));
+            );
             break;
         }
-        let cell = |index: usize| {
-            columns[index]
-                .and_then(|c| record.get(c))
-                .unwrap_or_default()
-                .trim()
-                .to_owned()
-        };
-        let tag = cell(0);
-        if tag.is_empty() {
-            if record.iter().any(|c| !c.trim().is_empty()) {
-                findings.push(fault(
-                    start,
-                    end,
-                    "a device without a tag".to_owned(),
-                    "give it the tag that is fixed to it",
-                ));
-            }
-            continue;
-        }
-        if !seen.insert(tag.clone()) {
-            findings.push(fault(
-                start,
-                end,
-                format!("the tag `{tag}` stands twice"),
-                "remove one of the two lines",
-            ));
-            continue;
-        }
-        let last_done = cell(7);
-        if !last_done.is_empty() && !is_day(&last_done) {
-            findings.push(fault(
-                start,
-                end,
-                format!("`{last_done}` is not a day"),
-                "write it as 2026-03-31",
-            ));
-        }
-        let device = Device {
-            tag,
-            serial: cell(1),
-            maker: cell(2),
-            model: cell(3),
-            category: cell(4),
-            location: cell(5),
-        };
-        devices.push(Registered {
-            device,
-            interval: cell(6),
-            last_done,
-        });
+        devices.extend(reading.device(row, &table.columns, head.cells.len()));
     }
-    (devices, findings)
+    (devices, reading.findings)
 }
 
-fn headings(record: &StringRecord) -> Vec<Option<usize>> {
-    let position = |names: &[&str]| {
-        record
+/// The cell of a field in a row, without blanks around it.
+pub(super) fn cell(row: &Row, column: Option<usize>) -> String {
+    let bytes = column.and_then(|c| row.cells.get(c));
+    bytes
+        .map(|b| String::from_utf8_lossy(b).trim().to_owned())
+        .unwrap_or_default()
+}
+
+struct Reading<'a> {
+    source: &'a Source,
+    findings: Vec<Finding>,
+    seen: HashSet<String>,
+}
+
+impl Reading<'_> {
+    fn fault(&mut self, row: &Row, message: String, help: &str) {
+        self.findings.push(Finding {
+            code: Code::ShopFault,
+            message,
+            help: help.to_owned(),
+            source: self.source.clone(),
+            span: Span {
+                start: row.start,
+                end: row.end,
+            },
+            path: String::new(),
+        });
+    }
+
+    /// The device of a row; none where it has no tag of its own.
+    fn device(
+        &mut self,
+        row: &Row,
+        columns: &[(&'static str, Option<usize>)],
+        width: usize,
+    ) -> Option<Registered> {
+        let text = |index: usize| cell(row, columns[index].1);
+        if let Some(broken) = row.broken {
+            let (message, help) = told(broken);
+            self.fault(row, message.to_owned(), help);
+            return None;
+        }
+        if row
+            .cells
             .iter()
-            .position(|h| names.contains(&h.trim().to_lowercase().as_str()))
-    };
-    COLUMNS.iter().map(|(_, names)| position(names)).collect()
+            .skip(width)
+            .any(|c| !c.trim_ascii().is_empty())
+        {
+            let message = format!("{} cells under {width} headings", row.cells.len());
+            self.fault(
+                row,
+                message,
+                "put text that holds the separator into quotation marks",
+            );
+        }
+        let tag = text(0);
+        if tag.is_empty() {
+            self.fault(
+                row,
+                "a device without a tag".to_owned(),
+                "give it the tag that is fixed to it",
+            );
+            return None;
+        }
+        if !self.seen.insert(tag.clone()) {
+            let message = format!("the tag `{tag}` stands twice");
+            self.fault(row, message, "remove one of the two lines");
+            return None;
+        }
+        let (interval, last_done) = (text(6), text(7));
+        let intervals = self.kept(row, read_intervals(&interval, Unit::Months));
+        let done = self.kept(row, read_days(&last_done));
+        let device = Device {
+            tag,
+            serial: text(1),
+            maker: text(2),
+            model: text(3),
+            category: text(4),
+            location: text(5),
+        };
+        Some(Registered {
+            device,
+            interval,
+            last_done,
+            intervals,
+            done,
+        })
+    }
+
+    fn kept<T>(&mut self, row: &Row, read: Result<PerRecipe<T>, Unreadable>) -> PerRecipe<T> {
+        read.unwrap_or_else(|unreadable| {
+            self.fault(row, unreadable.message, unreadable.help);
+            PerRecipe::None
+        })
+    }
+}
+
+/// What is wrong with a row as such, and what to do.
+pub(super) fn told(broken: Broken) -> (&'static str, &'static str) {
+    match broken {
+        Broken::Unclosed(_) => (
+            "a quotation mark is opened and never closed",
+            "close it, or write a quotation mark inside quoted text twice",
+        ),
+        Broken::BehindQuote(_) => (
+            "text stands behind a closing quotation mark",
+            "write a quotation mark inside quoted text twice",
+        ),
+    }
 }

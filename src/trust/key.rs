@@ -65,13 +65,23 @@ impl PublicKey {
         }
     }
 
+    /// The line as it was read, with its comment.
+    #[must_use]
+    pub fn text(&self) -> String {
+        // A key that was read or made can always be written.
+        self.0
+            .to_openssh()
+            .unwrap_or_default()
+            .trim_end()
+            .to_owned()
+    }
+
     /// The line without its comment: `ssh-ed25519 AAAA…`.
     #[must_use]
     pub fn line(&self) -> String {
         let mut bare = self.0.clone();
         bare.set_comment("");
-        // A key that was read or made can always be written.
-        bare.to_openssh().unwrap_or_default().trim_end().to_owned()
+        Self(bare).text()
     }
 
     /// Its SHA-256 fingerprint, as `ssh-keygen -l` shows it.

@@ -16,7 +16,7 @@ const BALANCE: &str = "  - id: BA-77
     certificate: DEMO-2025-7704
     calibrated: 2025-11-03
     due: 2099-12-31
-    upkeep: []
+    upkeep: {}
     measures:
       mass: {range: [0 g, 300 g], accuracy: 0.001 % + 0.0005 g, k: 2, resolution: 0.0001 g}
 ";

@@ -12,7 +12,7 @@ use crate::recipe::schema::{is_rest_of_number, nearest};
 use crate::text::{Code, Finding, is_day};
 
 /// The categories with a name.
-const CATEGORIES: [&str; 8] = [
+pub const CATEGORIES: [&str; 8] = [
     "volumetric",
     "syringe",
     "pca",

@@ -26,7 +26,7 @@ use super::cursor::At;
 use super::model::Written;
 use super::scope::{Declared, Id, Scopes};
 
-pub use header::{Header, header};
+pub use header::{CATEGORIES, Header, header};
 pub use leftovers::leftovers;
 
 /// What the checks of steps share.

@@ -1,0 +1,136 @@
+//! `due`: what is to be done, by day.
+//!
+//! Never in here: which day that is (see the shop room). Changes when something else falls due.
+
+use std::collections::HashMap;
+use std::path::Path;
+
+use jiff::civil::Date;
+
+use crate::engine::RecordVerdict;
+use crate::host::Host;
+use crate::shop::{
+    Due, Kept, Paths, Registered, Upkeep, due_of_device, due_of_instrument, read_day, read_devices,
+    read_kept, sort_due,
+};
+use crate::text::Finding;
+
+use super::AppError;
+use super::open::read_source;
+use super::records::{all_records, read_record};
+use super::upkeep::all_upkeep;
+
+/// What is to be done in a shop.
+#[derive(Clone, Debug)]
+pub struct DueList {
+    /// All of it, by day: what is overdue first.
+    pub list: Vec<Due>,
+    /// Devices that have no interval, and so are never due.
+    pub without: Vec<String>,
+    /// Records that can't be read, and so don't count.
+    pub unread: Vec<String>,
+}
+
+/// The days on which devices last passed: by tag, and there by recipe.
+pub type LastPassed = HashMap<String, HashMap<String, Date>>;
+
+/// What is to be done, whenever.
+///
+/// # Errors
+/// Those of the system; findings in the registers or in what was done.
+pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
+    let paths = Paths::at(root);
+    let today = today(host)?;
+    let (devices, instruments, done) = registers(host, &paths)?;
+    let (passed, unread) = last_passed(host, &paths)?;
+    let looked_up = |tag: &str, recipe: Option<&str>| passed_on(&passed, tag, recipe);
+    let mut list: Vec<Due> = devices
+        .iter()
+        .flat_map(|d| due_of_device(d, &looked_up, today))
+        .collect();
+    list.extend(
+        instruments
+            .iter()
+            .flat_map(|i| due_of_instrument(i, &done, today)),
+    );
+    sort_due(&mut list);
+    let without = devices.iter().filter(|d| d.interval.is_empty());
+    Ok(DueList {
+        list,
+        without: without.map(|d| d.device.tag.clone()).collect(),
+        unread,
+    })
+}
+
+fn today(host: &dyn Host) -> Result<Date, AppError> {
+    let today = host.today();
+    read_day(&today).map_err(|_| AppError::new(format!("the clock says {today}; set it right")))
+}
+
+type Registers = (Vec<Registered>, Vec<Kept>, Vec<Upkeep>);
+
+fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
+    let mut findings: Vec<Finding> = Vec::new();
+    let devices = match read_source(host, &paths.file("devices.csv"))? {
+        Ok(source) => {
+            let (devices, mut found) = read_devices(&source);
+            findings.append(&mut found);
+            devices
+        }
+        Err(finding) => {
+            findings.push(finding);
+            Vec::new()
+        }
+    };
+    let instruments = match read_source(host, &paths.file("instruments.yaml"))? {
+        Ok(source) => {
+            let (kept, mut found) = read_kept(source);
+            findings.append(&mut found);
+            kept
+        }
+        Err(finding) => {
+            findings.push(finding);
+            Vec::new()
+        }
+    };
+    let (done, mut found) = all_upkeep(host, paths)?;
+    findings.append(&mut found);
+    if findings.is_empty() {
+        Ok((devices, instruments, done))
+    } else {
+        Err(AppError::Findings(findings))
+    }
+}
+
+/// The days on which devices last passed, from the records themselves, and the records that can't be read. Trials don't
+/// count.
+fn last_passed(host: &dyn Host, paths: &Paths) -> Result<(LastPassed, Vec<String>), AppError> {
+    let mut passed = LastPassed::new();
+    let mut unread = Vec::new();
+    for path in all_records(host, paths)? {
+        let name = path.display().to_string();
+        let Ok((_, record)) = read_record(host, None, &name) else {
+            unread.push(name);
+            continue;
+        };
+        let good = [RecordVerdict::Pass, RecordVerdict::PassWithRemarks].map(RecordVerdict::word);
+        let day = record.finished.get(..10).and_then(|d| read_day(d).ok());
+        let Some(day) = day.filter(|_| good.contains(&record.verdict.as_str()) && !record.trial)
+        else {
+            continue;
+        };
+        let of_device = passed.entry(record.device.tag).or_default();
+        let last = of_device.entry(record.recipe.id).or_insert(day);
+        *last = day.max(*last);
+    }
+    Ok((passed, unread))
+}
+
+/// The day on which a device passed a recipe last, or any recipe.
+fn passed_on(passed: &LastPassed, tag: &str, recipe: Option<&str>) -> Option<Date> {
+    let of_device = passed.get(tag)?;
+    match recipe {
+        Some(recipe) => of_device.get(recipe).copied(),
+        None => of_device.values().max().copied(),
+    }
+}

@@ -1,0 +1,290 @@
+//! Rows to entries of a register, or to what is wrong with them.
+//!
+//! Never in here: what the register has already. Changes when a row can be faulty in another way.
+
+use std::collections::HashMap;
+
+use crate::shop::devices::told;
+use crate::shop::interval::Unreadable;
+use crate::shop::rows::{Broken, Row};
+
+use super::cell::{Cell, read_cell};
+use super::columns::Column;
+use super::date::DateForm;
+use super::fault::Fault;
+use super::field::{Field, Register};
+use super::sheet::Sheet;
+
+/// Longest cell, in characters.
+pub const MAX_CELL: usize = 500;
+
+/// What a row says of one entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// The line that it begins in; zero where it stands in no file.
+    pub line: usize,
+    /// Its tag or id.
+    pub id: String,
+    /// The fields that it says something of, the tag or id left out.
+    pub values: Vec<(&'static str, String)>,
+}
+
+/// The rows of a file: what can be taken, and what can't.
+#[derive(Clone, Debug, Default)]
+pub struct Checked {
+    /// The rows without a fault.
+    pub entries: Vec<Entry>,
+    /// What is wrong with the others.
+    pub faults: Vec<Fault>,
+    /// What is odd, with the number of rows.
+    pub notices: Vec<(String, usize)>,
+}
+
+/// Reads the rows of a sheet whose columns are settled.
+#[must_use]
+pub fn entries(register: Register, sheet: &Sheet, columns: &[Column], form: DateForm) -> Checked {
+    let mut reading = Reading {
+        register,
+        sheet,
+        columns,
+        form,
+        first: HashMap::new(),
+        checked: Checked::default(),
+    };
+    for row in &sheet.rows {
+        reading.row(row);
+    }
+    reading.checked
+}
+
+/// Reads what was said of one entry outside a file, as (FIELD, TEXT); empty texts are passed over.
+///
+/// # Errors
+/// What the register can't take.
+pub fn check_entry(
+    register: Register,
+    id: &str,
+    values: &[(&'static str, String)],
+) -> Result<(Entry, Vec<String>), Vec<Fault>> {
+    let fields = register.fields();
+    let mut entry = Entry {
+        line: 0,
+        id: id.trim().to_owned(),
+        values: Vec::new(),
+    };
+    let (mut faults, mut notices) = (Vec::new(), Vec::new());
+    let id_field = fields.iter().take(1).map(|f| (f, id));
+    let named = values
+        .iter()
+        .filter_map(|(name, text)| Some((fields.iter().find(|f| f.name == *name)?, text.as_str())));
+    for (field, text) in id_field.chain(named) {
+        match value(field, text, DateForm::YearMonthDay) {
+            Ok(Some(cell)) => {
+                notices.extend(cell.notice);
+                if field.name != fields[0].name {
+                    entry.values.push((field.fills, cell.value));
+                }
+            }
+            Ok(None) if field.name == fields[0].name => {
+                faults.push(fault(0, (0, field.name), text, missing(register)));
+            }
+            Ok(None) => {}
+            Err(unreadable) => faults.push(fault(0, (0, field.name), text, unreadable)),
+        }
+    }
+    if faults.is_empty() {
+        Ok((entry, notices))
+    } else {
+        Err(faults)
+    }
+}
+
+fn missing(register: Register) -> Unreadable {
+    Unreadable {
+        message: format!(
+            "a {} without a {}",
+            register.one(),
+            register.fields()[0].name
+        ),
+        help: "give each row its own, or leave the row out",
+    }
+}
+
+fn fault(line: usize, (number, heading): (usize, &str), cell: &str, why: Unreadable) -> Fault {
+    Fault {
+        line,
+        column: Some((number, heading.to_owned())),
+        cell: cell.trim().to_owned(),
+        message: why.message,
+        help: why.help.to_owned(),
+    }
+}
+
+/// The value of a cell; nothing where it is empty.
+fn value(field: &Field, text: &str, form: DateForm) -> Result<Option<Cell>, Unreadable> {
+    // A line break inside quoted text, and blanks that don't break, are blanks.
+    let text = text
+        .replace("\r\n", " ")
+        .replace(['\n', '\r', '\u{a0}'], " ");
+    let text = text.trim_matches(' ');
+    let refused = |message: &str, help| Unreadable {
+        message: message.to_owned(),
+        help,
+    };
+    let unseen = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
+    };
+    if text.chars().any(unseen) {
+        return Err(refused(
+            "a character that can't be seen, such as a tab",
+            "remove it, or type the cell anew",
+        ));
+    }
+    if text.chars().nth(MAX_CELL).is_some() {
+        return Err(refused(
+            "more than 500 characters",
+            "shorten it; longer texts belong in a file of their own",
+        ));
+    }
+    if text.is_empty() {
+        return Ok(None);
+    }
+    read_cell(field.kind, text, form).map(Some)
+}
+
+struct Reading<'a> {
+    register: Register,
+    sheet: &'a Sheet,
+    columns: &'a [Column],
+    form: DateForm,
+    /// The line in which each tag or id stands first.
+    first: HashMap<String, usize>,
+    checked: Checked,
+}
+
+impl Reading<'_> {
+    fn row(&mut self, row: &Row) {
+        let faults = self.checked.faults.len();
+        if let Some(broken) = row.broken {
+            return self.broken(row, broken);
+        }
+        if !self.is_text(row) || !self.has_width(row) {
+            return;
+        }
+        let mut values = Vec::new();
+        let mut id = String::new();
+        let mut notices = Vec::new();
+        for (index, column) in self.columns.iter().enumerate() {
+            let Some(field) = column.field() else {
+                continue;
+            };
+            let text = String::from_utf8_lossy(&row.cells[index]).into_owned();
+            let is_id = field.name == self.register.fields()[0].name;
+            match value(field, &text, self.form) {
+                Ok(Some(cell)) => {
+                    notices.extend(cell.notice);
+                    if is_id {
+                        id = cell.value;
+                    } else {
+                        values.push((field.fills, cell.value));
+                    }
+                }
+                Ok(None) if is_id => self.fault(row, index, missing(self.register)),
+                Ok(None) => {}
+                Err(why) => self.fault(row, index, why),
+            }
+            if is_id && !id.is_empty() {
+                self.once(row, index, &id);
+            }
+        }
+        if self.checked.faults.len() > faults {
+            return;
+        }
+        for notice in notices {
+            self.notice(notice);
+        }
+        self.checked.entries.push(Entry {
+            line: row.line,
+            id,
+            values,
+        });
+    }
+
+    fn notice(&mut self, text: String) {
+        let known = self.checked.notices.iter_mut().find(|(t, _)| *t == text);
+        match known {
+            Some((_, count)) => *count += 1,
+            None => self.checked.notices.push((text, 1)),
+        }
+    }
+
+    fn fault(&mut self, row: &Row, index: usize, why: Unreadable) {
+        let heading = self.sheet.headings.get(index).map_or("", String::as_str);
+        let cell = row
+            .cells
+            .get(index)
+            .map(|c| String::from_utf8_lossy(c).into_owned())
+            .unwrap_or_default();
+        self.checked
+            .faults
+            .push(fault(row.line, (index + 1, heading), &cell, why));
+    }
+
+    /// Says a tag that stood in an earlier row.
+    fn once(&mut self, row: &Row, index: usize, id: &str) {
+        let first = *self.first.entry(id.to_owned()).or_insert(row.line);
+        if first != row.line {
+            let why = Unreadable {
+                message: format!("it stands in line {first} already"),
+                help: "leave one of the two lines",
+            };
+            self.fault(row, index, why);
+        }
+    }
+
+    fn broken(&mut self, row: &Row, broken: Broken) {
+        let (message, help) = told(broken);
+        let (Broken::Unclosed(index) | Broken::BehindQuote(index)) = broken;
+        let message = message.to_owned();
+        self.fault(row, index, Unreadable { message, help });
+    }
+
+    /// Whether all cells are text; a fault for the first that is not.
+    fn is_text(&mut self, row: &Row) -> bool {
+        let bad = row
+            .cells
+            .iter()
+            .position(|c| std::str::from_utf8(c).is_err());
+        if let Some(index) = bad {
+            let why = Unreadable {
+                message: "bytes that are not UTF-8 text".to_owned(),
+                help: "save the file as CSV UTF-8, or say `--encoding windows-1252` where all of it is written so",
+            };
+            self.fault(row, index, why);
+        }
+        bad.is_none()
+    }
+
+    fn has_width(&mut self, row: &Row) -> bool {
+        let (cells, wanted) = (row.cells.len(), self.sheet.headings.len());
+        if cells != wanted {
+            let raw = self.sheet.bytes.get(row.start..row.end).unwrap_or_default();
+            self.checked.faults.push(Fault {
+                line: row.line,
+                column: None,
+                cell: String::from_utf8_lossy(raw).into_owned(),
+                message: format!("{cells} cells under {wanted} headings"),
+                help: format!(
+                    "add or remove cells; put text that holds `{}` into quotation marks",
+                    if self.sheet.separator == '\t' {
+                        ' '
+                    } else {
+                        self.sheet.separator
+                    }
+                ),
+            });
+        }
+        cells == wanted
+    }
+}
