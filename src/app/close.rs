@@ -73,12 +73,9 @@ impl Session<'_> {
             )
         })?;
         // A lock file that stays behind does no harm.
-        let _ = self.host.remove(
-            &self
-                .paths
-                .sessions()
-                .join(format!(".{}.lock", self.head.session)),
-        );
+        let _ = self
+            .host
+            .remove(&self.paths.session_lock(&self.head.session));
         Ok((record, path))
     }
 

@@ -26,15 +26,16 @@ fn lacking(required: &Requirement, plan: &Plan, state: &State) -> Vec<String> {
     let mut all = Vec::new();
     let mut count = |wanted: u32, there: usize, what: &str, how: &str| {
         if (wanted as usize) > there {
+            let many = if wanted == 1 { "" } else { "s" };
             all.push(format!(
-                "this shop asks for {wanted} {what}, and there are {there}: {how}"
+                "this shop asks for {wanted} {what}{many}; so far there are {there}: {how}"
             ));
         }
     };
     let file = "`:file PATH` attaches one";
-    count(required.photographs, pictures, "photographs", file);
-    count(required.files, files().count(), "attached files", file);
-    count(required.notes, notes, "notes", "`:note TEXT` writes one");
+    count(required.photographs, pictures, "photograph", file);
+    count(required.files, files().count(), "attached file", file);
+    count(required.notes, notes, "note", "`:note TEXT` writes one");
     let skipped = plan.items.iter().zip(&state.items).filter(|(item, went)| {
         matches!(went.status, Status::Skipped(_) | Status::Undone(_))
             && required.entries.contains(&item.path)

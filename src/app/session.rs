@@ -50,7 +50,7 @@ pub enum Held {
 }
 
 fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError> {
-    let path = paths.sessions().join(format!(".{session}.lock"));
+    let path = paths.session_lock(session);
     host.lock(&path).map_err(|error| {
         if error.kind() == io::ErrorKind::WouldBlock {
             return AppError::new(format!(
@@ -61,12 +61,12 @@ fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError>
     })
 }
 
-fn not_begun(cause: &AppError) -> AppError {
+pub(super) fn not_begun(cause: &AppError) -> AppError {
     AppError::new(format!("the session was not begun: {cause}"))
 }
 
 impl<'h> Session<'h> {
-    /// Begins a session: writes the first line of its journal.
+    /// Begins a session, whose lock is held: writes the first line of its journal.
     ///
     /// # Errors
     /// Those of the system.
@@ -75,11 +75,8 @@ impl<'h> Session<'h> {
         paths: Paths,
         head: Head,
         plan: Plan,
+        lock: Lock,
     ) -> Result<Self, AppError> {
-        let folder = paths.sessions();
-        host.make_folder(&folder)
-            .map_err(|e| not_begun(&AppError::at(&folder, &e)))?;
-        let lock = lock(host, &paths, &head.session)?;
         let path = paths.journal(&head.session);
         host.create(&path, head_to_line(&head).as_bytes())
             .map_err(|e| not_begun(&AppError::at(&path, &e)))?;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use indexmap::IndexMap;
 
 use crate::engine::limits_ahead;
-use crate::host::Host;
+use crate::host::{Host, Lock};
 use crate::journal::{Head, Instrument, RecipeHead};
 use crate::plan::Plan;
 use crate::recipe::schema::nearest;
@@ -18,6 +18,7 @@ use super::approve::{Runnable, permitted};
 use super::ledgers::clock_is_right;
 use super::open::OpenShop;
 use super::ratio::unfit;
+use super::session::not_begun;
 use super::sign::may_be_unsigned;
 use super::{AppError, Session};
 
@@ -196,7 +197,8 @@ pub fn start<'h>(
         .take(19)
         .filter(|c| c.is_ascii_digit() || *c == 'T')
         .collect();
-    let session = free_session(host, open, &format!("{}-{stamp}", open.shop.bench));
+    let wanted = format!("{}-{stamp}", open.shop.bench);
+    let (session, lock) = free_session(host, open, &wanted)?;
     let head = Head {
         journal: 1,
         program: env!("CARGO_PKG_VERSION").to_owned(),
@@ -222,7 +224,7 @@ pub fn start<'h>(
         },
         instruments,
     };
-    Session::begin(host, open.paths.clone(), head, plan)
+    Session::begin(host, open.paths.clone(), head, plan, lock)
 }
 
 /// The fields of the register that the shop asks for on this occasion.
@@ -272,13 +274,28 @@ fn fits(plan: &Plan, device: &crate::journal::Device) -> Result<(), AppError> {
     )))
 }
 
-/// An id that no session has yet.
-fn free_session(host: &dyn Host, open: &OpenShop, wanted: &str) -> String {
-    let mut id = wanted.to_owned();
-    let mut number = 2;
-    while host.exists(&open.paths.journal(&id)) {
-        id = format!("{wanted}-{number}");
+/// An id that no session has yet, locked for this one: another process may begin in the same second.
+fn free_session(
+    host: &dyn Host,
+    open: &OpenShop,
+    wanted: &str,
+) -> Result<(String, Lock), AppError> {
+    let folder = open.paths.sessions();
+    host.make_folder(&folder)
+        .map_err(|e| not_begun(&AppError::at(&folder, &e)))?;
+    let mut number = 1;
+    loop {
+        let id = match number {
+            1 => wanted.to_owned(),
+            n => format!("{wanted}-{n}"),
+        };
+        let path = open.paths.session_lock(&id);
+        match host.lock(&path) {
+            Ok(lock) if !host.exists(&open.paths.journal(&id)) => return Ok((id, lock)),
+            Ok(_) => {}
+            Err(error) if error.kind() == std::io::ErrorKind::WouldBlock => {}
+            Err(error) => return Err(not_begun(&AppError::at(&path, &error))),
+        }
         number += 1;
     }
-    id
 }

@@ -65,6 +65,12 @@ impl Paths {
         self.sessions().join(format!("{session}.jsonl"))
     }
 
+    /// The lock of a session.
+    #[must_use]
+    pub fn session_lock(&self, session: &str) -> PathBuf {
+        self.sessions().join(format!(".{session}.lock"))
+    }
+
     /// The folder of the texts that were approved, named by their digest.
     #[must_use]
     pub fn approved(&self) -> PathBuf {

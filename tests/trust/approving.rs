@@ -1,0 +1,150 @@
+//! Approvals: what may be run, who may say so, and that a revision stands for one text.
+//!
+//! Never in here: signatures. Changes when an approval asks for more.
+
+use super::made::{SHORT, Shop};
+
+#[test]
+fn what_nobody_approved_is_run_as_a_trial_only() {
+    let shop = Shop::new();
+    let refused = shop.run("VP-1001", "tech-04");
+    assert_eq!(refused.code, 2);
+    assert!(refused.text.contains("not approved"), "{}", refused.text);
+    let trial = shop.says("run short --device VP-1001 --by tech-04 --answers answers.yaml --trial");
+    assert_eq!(trial.code, 0, "{}", trial.text);
+    assert_eq!(shop.record()["trial"], true);
+    let html = shop.says("render B1-2026-0001 --to html").text;
+    let year = shop.record()["record"].as_str().map(str::to_owned);
+    assert!(
+        year.is_some() && (html.contains("TRIAL") || html.contains("Trial")),
+        "{html}"
+    );
+}
+
+#[test]
+fn an_approved_recipe_is_run_and_the_record_names_its_approval() {
+    let shop = Shop::approved();
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    let approval = &shop.record()["recipe"]["approval"];
+    assert_eq!(approval["act"]["by"], "review-01");
+    assert_eq!(approval["act"]["digest"], shop.record()["recipe"]["digest"]);
+    assert_eq!(shop.says("verify").code, 0);
+}
+
+#[test]
+fn neither_its_author_nor_somebody_without_the_role_approves() {
+    let shop = Shop::new();
+    shop.edit(
+        "people.yaml",
+        "id: author-02, name: Author 02, roles: [author]",
+        "id: author-02, name: Author 02, roles: [author, reviewer]",
+    );
+    let own = shop.says("approve short --by author-02");
+    assert_eq!(own.code, 2);
+    assert!(own.text.contains("wrote revision 1"), "{}", own.text);
+    let role = shop.says("approve short --by tech-04");
+    assert!(
+        role.code == 2 && role.text.contains("only reviewer"),
+        "{}",
+        role.text
+    );
+    let nobody = shop.says("approve short --by review-02");
+    assert!(
+        nobody.code == 2 && nobody.text.contains("`review-01`"),
+        "{}",
+        nobody.text
+    );
+    // Who may have written it can't approve what does not say who wrote it.
+    shop.edit("recipes/short.yaml", ", by: author-02", "");
+    let unsaid = shop.says("approve short --by author-02");
+    assert!(
+        unsaid.code == 2 && unsaid.text.contains("by: PERSON"),
+        "{}",
+        unsaid.text
+    );
+    assert_eq!(shop.says("approve short --by review-01").code, 0);
+}
+
+#[test]
+fn a_recipe_with_errors_is_not_approved() {
+    let shop = Shop::new();
+    shop.edit("recipes/short.yaml", "drops <= 2", "drips <= 2");
+    let said = shop.says("approve short --by review-01");
+    assert!(
+        said.code == 2 && said.text.contains("unknown-name"),
+        "{}",
+        said.text
+    );
+}
+
+#[test]
+fn a_text_that_was_changed_under_its_revision_is_refused_with_the_change() {
+    let shop = Shop::approved();
+    shop.edit("recipes/short.yaml", "drops <= 2", "drops <= 3");
+    for words in [
+        "approve short --by review-01",
+        "run short --device VP-1001 --by tech-04 --answers answers.yaml",
+        "run short --device VP-1001 --by tech-04 --answers answers.yaml --trial",
+    ] {
+        let said = shop.says(words);
+        assert_eq!(said.code, 2, "{words}");
+        let shown = said.text.contains("-    accept: drops <= 2")
+            && said.text.contains("+    accept: drops <= 3");
+        assert!(
+            shown && said.text.contains("raise `revision`"),
+            "{}",
+            said.text
+        );
+    }
+    // What was approved can still be run by its name and revision.
+    let stored = shop.says("run short@1 --device VP-1001 --by tech-04 --answers answers.yaml");
+    assert_eq!(stored.code, 0, "{}", stored.text);
+}
+
+#[test]
+fn while_a_new_revision_is_written_the_approved_one_is_run() {
+    let shop = Shop::approved();
+    let draft = SHORT
+        .replace("revision: 1", "revision: 2")
+        .replace("drops <= 2", "drops <= 1");
+    shop.write("recipes/short.yaml", &draft);
+    let said = shop.run("VP-1001", "tech-04");
+    assert!(
+        said.code == 0 && said.text.contains("revision 1 is run"),
+        "{}",
+        said.text
+    );
+    assert_eq!(shop.record()["recipe"]["revision"], 1);
+    assert_eq!(shop.says("approve short --by review-01").code, 0);
+    assert_eq!(shop.run("VP-1002", "tech-04").code, 0);
+    assert_eq!(shop.record()["recipe"]["revision"], 2);
+    shop.write("recipes/short.yaml", SHORT);
+    let older = shop.says("approve short --by review-01");
+    assert!(
+        older.code == 0 && older.text.contains("approved before"),
+        "{}",
+        older.text
+    );
+    // Both go on to verify, whichever text the file has now.
+    assert_eq!(shop.says("verify").code, 0);
+}
+
+#[test]
+fn what_was_withdrawn_is_not_run_and_older_records_stay_good() {
+    let shop = Shop::approved();
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    assert_eq!(
+        shop.says("withdraw short@1 --by tech-04 --why wrong").code,
+        2
+    );
+    let said = shop.says("withdraw short@1 --by review-01 --why the_limit_is_wrong");
+    assert_eq!(said.code, 0, "{}", said.text);
+    let refused = shop.run("VP-1001", "tech-04");
+    let why = refused.text.contains("withdrawn") && refused.text.contains("the limit is wrong");
+    assert!(refused.code == 2 && why, "{}", refused.text);
+    assert_eq!(shop.says("verify").code, 0);
+    let again = shop.says("approve short --by review-01");
+    assert_eq!(again.code, 0, "{}", again.text);
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    assert_eq!(shop.says("verify").code, 0);
+}

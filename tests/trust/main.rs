@@ -1,0 +1,11 @@
+//! What a record can be trusted for: approvals, signatures, ledgers, policy, and what is found when somebody meddles.
+//!
+//! Never in here: what other programs say of them (see `outside`). Changes when something else is proven.
+
+mod altered;
+mod approving;
+mod faults;
+mod made;
+mod merging;
+mod policy;
+mod signing;

@@ -1,0 +1,148 @@
+//! Signatures of technicians and reviewers.
+//!
+//! Never in here: what `ssh-keygen` says of them (see `outside`). Changes when signing asks for more.
+
+use super::made::Shop;
+
+#[test]
+fn who_has_a_key_signs_and_a_reviewer_countersigns() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    shop.key("review-01");
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    let signatures = shop.record()["seal"]["signatures"].clone();
+    assert_eq!(signatures[0]["by"], "tech-04");
+    assert_eq!(signatures[0]["role"], "technician");
+    let id = shop.record()["record"].as_str().expect("an id").to_owned();
+    let own = shop.says(&format!("countersign {id} --by tech-04"));
+    assert_eq!(own.code, 2);
+    let words = format!("countersign {id} --by review-01 --passphrase-file passphrase");
+    assert_eq!(shop.says(&words).code, 0);
+    assert_eq!(shop.record()["seal"]["signatures"][1]["role"], "reviewer");
+    // Once is enough.
+    let again = shop.says(&words);
+    assert!(
+        again.code == 0 && again.text.contains("before"),
+        "{}",
+        again.text
+    );
+    assert_eq!(
+        shop.record()["seal"]["signatures"].as_array().map(Vec::len),
+        Some(2)
+    );
+    let verified = shop.says("verify --full");
+    assert!(
+        verified.code == 0
+            && verified
+                .text
+                .contains("tech-04 (technician), review-01 (reviewer)"),
+        "{}",
+        verified.text
+    );
+}
+
+#[test]
+fn a_wrong_passphrase_and_a_missing_key_cost_nothing() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    shop.write("wrong", "dry gloves\n");
+    let said = shop.says(
+        "run short --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file wrong",
+    );
+    assert!(
+        said.code == 2 && said.text.contains("passphrase does not open"),
+        "{}",
+        said.text
+    );
+    assert!(said.text.contains("stepwell resume"), "{}", said.text);
+    assert!(shop.records().is_empty());
+    let session = shop
+        .says("resume")
+        .text
+        .split(' ')
+        .next()
+        .expect("a session")
+        .to_owned();
+    let resumed = shop.says(&format!(
+        "resume {session} --answers answers.yaml --passphrase-file passphrase"
+    ));
+    assert_eq!(resumed.code, 0, "{}", resumed.text);
+    assert_eq!(shop.says("verify").code, 0);
+    // Without the key nothing is begun.
+    std::fs::remove_file(shop.keys().join("tech-04")).expect("a key");
+    let missing = shop.run("VP-1002", "tech-04");
+    assert!(
+        missing.code == 2 && missing.text.contains("not on this computer"),
+        "{}",
+        missing.text
+    );
+    assert!(shop.says("resume").text.contains("no session is open"));
+}
+
+#[test]
+fn a_new_key_leaves_what_the_old_one_signed_good() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    std::fs::remove_file(shop.keys().join("tech-04")).expect("a key");
+    shop.key("tech-04");
+    assert!(shop.read("people.yaml").contains("former_keys"));
+    assert_eq!(shop.run("VP-1002", "tech-04").code, 0);
+    let said = shop.says("verify --full");
+    assert!(
+        said.code == 0 && !said.text.contains("not made with a key"),
+        "{}",
+        said.text
+    );
+    // Somebody who takes the old key away makes its signature that of nobody.
+    let people = shop.read("people.yaml");
+    let begin = people.find(", former_keys").expect("the key");
+    let end = begin + people[begin..].find(']').expect("its end") + 1;
+    shop.write(
+        "people.yaml",
+        &(people[..begin].to_owned() + &people[end..]),
+    );
+    let said = shop.says("verify");
+    assert!(
+        said.code == 1 && said.text.contains("not made with a key of `tech-04`"),
+        "{}",
+        said.text
+    );
+}
+
+#[test]
+fn a_key_of_somebody_else_does_not_sign() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    shop.key("tech-07");
+    let other = shop.keys().join("tech-07");
+    let words = format!(
+        "run short --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file passphrase --key {}",
+        other.display()
+    );
+    let said = shop.says(&words);
+    assert!(
+        said.code == 2 && said.text.contains("not the one that people.yaml has"),
+        "{}",
+        said.text
+    );
+}
+
+#[test]
+fn an_approval_is_signed_too() {
+    let shop = Shop::new();
+    shop.key("review-01");
+    let said = shop.says("approve short --by review-01 --passphrase-file passphrase");
+    assert!(
+        said.code == 0 && said.text.contains(", signed"),
+        "{}",
+        said.text
+    );
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    let said = shop.says("verify --full");
+    assert!(
+        said.code == 0 && said.text.contains("signed"),
+        "{}",
+        said.text
+    );
+}
