@@ -207,11 +207,12 @@ fn list(host: &RealHost, root: &Path, register: Register, format: Form) -> Done 
     }
     // A key and what is measured take too much room; `show` has them.
     let wide = ["key", "measures"];
+    let is_filled = |field: &&str| open.entries.iter().any(|e| !e.values[*field].is_empty());
     let fields: Vec<&str> = open.entries[0]
         .values
         .keys()
         .copied()
-        .filter(|f| !wide.contains(f))
+        .filter(|f| !wide.contains(f) && is_filled(f))
         .collect();
     let mut rows = vec![
         std::iter::once(register.fields()[0].name)

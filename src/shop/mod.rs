@@ -15,7 +15,7 @@ mod upkeep;
 
 pub use amend::{Amended, amend_devices, amend_list};
 pub use devices::{MAX_DEVICES, Registered, read_devices};
-pub use due::{Due, Subject, Task, due_of_device, due_of_instrument, sort_due};
+pub use due::{Due, Passed, Subject, Task, due_of_device, due_of_instrument, sort_due};
 pub use fill::{Candidate, NoneSuitable, candidates};
 pub use folder::{Paths, Person, Shop, read_people, read_shop};
 pub use instruments::{Kept, read_instruments, read_kept};
