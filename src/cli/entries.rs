@@ -117,9 +117,7 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 on: on.as_deref(),
                 note: &note,
             };
-            let kept = app::upkeep_done(host, root, &what, &done)?;
-            print(&format!("{}\n", plain(&upkeep(&kept))));
-            Ok(GOOD)
+            upkeep_done(host, root, &what, &done)
         }
         Instruments::Calibrated {
             id,
@@ -134,15 +132,28 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 on: Some(&on),
                 note: "",
             };
-            let new = Calibrated {
-                certificate: &certificate,
-                due: &due,
-            };
-            let kept = app::calibrated(host, root, &new, &done)?;
-            print(&format!("{}, due {due}\n", plain(&upkeep(&kept))));
-            Ok(GOOD)
+            calibrated(host, root, &certificate, &due, &done)
         }
     }
+}
+
+fn upkeep_done(host: &RealHost, root: &Path, what: &str, done: &WasDone<'_>) -> Done {
+    let kept = app::upkeep_done(host, root, what, done)?;
+    print(&format!("{}\n", plain(&upkeep(&kept))));
+    Ok(GOOD)
+}
+
+fn calibrated(
+    host: &RealHost,
+    root: &Path,
+    certificate: &str,
+    due: &str,
+    done: &WasDone<'_>,
+) -> Done {
+    let new = Calibrated { certificate, due };
+    let kept = app::calibrated(host, root, &new, done)?;
+    print(&format!("{}, due {due}\n", plain(&upkeep(&kept))));
+    Ok(GOOD)
 }
 
 fn add<const N: usize>(
