@@ -18,6 +18,8 @@ use super::importing::import;
 use super::registers::{Devices, Instruments, People};
 use super::show::plain;
 
+const INSTRUMENTS: Register = Register::Instruments;
+
 /// Widest column of a list, in characters.
 const WIDEST: usize = 32;
 
@@ -76,11 +78,10 @@ pub(super) fn devices(host: &RealHost, root: &Path, what: Devices) -> Done {
 }
 
 pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Done {
-    let register = Register::Instruments;
     match what {
-        Instruments::List(how) => list(host, root, register, how.format),
-        Instruments::Show(which) => show(host, root, register, &which.id, which.format),
-        Instruments::Import(how) => import(host, root, register, &how),
+        Instruments::List(how) => list(host, root, INSTRUMENTS, how.format),
+        Instruments::Show(which) => show(host, root, INSTRUMENTS, &which.id, which.format),
+        Instruments::Import(how) => import(host, root, INSTRUMENTS, &how),
         Instruments::Add {
             id,
             kind,
@@ -102,7 +103,7 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 ("due", Some(due)),
                 ("measures", Some(measures.join(" | "))),
             ];
-            add(host, root, register, &id, values)
+            add(host, root, INSTRUMENTS, &id, values)
         }
         Instruments::Done {
             id,
