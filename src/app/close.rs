@@ -42,7 +42,9 @@ impl Session<'_> {
             Some(Event::Close { record, at }) => (record.clone(), at.clone()),
             _ => {
                 let at = self.host.now();
-                let id = self.free_number(at.get(..4).unwrap_or("0000"))?;
+                // Held until the number stands in the journal: another process must not take it meanwhile.
+                let ledger = self.held_ledger().map_err(|e| self.unsealed(&e))?;
+                let id = self.free_number(at.get(..4).unwrap_or("0000"), &ledger)?;
                 let event = Event::Close {
                     record: id.clone(),
                     at: at.clone(),
@@ -164,10 +166,14 @@ impl Session<'_> {
         }
     }
 
+    fn held_ledger(&self) -> Result<Ledger<'_, RecordAct>, AppError> {
+        let bench = &self.head.bench;
+        Ledger::open(self.host, &self.paths.ledger(bench), bench)
+    }
+
     /// Enters the record into the ledger of its bench, once.
     fn enter(&self, record: &Record, text: &str) -> Result<(), AppError> {
-        let bench = &self.head.bench;
-        let mut ledger = Ledger::open(self.host, &self.paths.ledger(bench), bench)?;
+        let mut ledger = self.held_ledger()?;
         let act = RecordAct::Seal {
             record: record.record.clone(),
             digest: record.seal.digest.clone(),
@@ -209,7 +215,7 @@ impl Session<'_> {
     }
 
     /// The next free record id of the bench: `B1-2026-0042`.
-    fn free_number(&self, year: &str) -> Result<String, AppError> {
+    fn free_number(&self, year: &str, ledger: &Ledger<'_, RecordAct>) -> Result<String, AppError> {
         let folder = self.paths.records().join(year);
         let files = self
             .host
@@ -225,9 +231,6 @@ impl Session<'_> {
         });
         let mut next = numbers.max().unwrap_or(0) + 1;
         // A record that was removed keeps its number.
-        let bench = &self.head.bench;
-        let ledger = Ledger::<RecordAct>::open(self.host, &self.paths.ledger(bench), bench)
-            .map_err(|e| self.unsealed(&e))?;
         while ledger.holds(&format!("\"record\":\"{prefix}{next:04}\"")) {
             next += 1;
         }

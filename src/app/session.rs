@@ -270,9 +270,11 @@ pub fn unfinished_on(
 ) -> Result<Option<String>, AppError> {
     for session in list_sessions(host, paths)? {
         let path = paths.journal(&session);
-        let bytes = host
-            .read(&path, MAX_JOURNAL)
-            .map_err(|e| AppError::at(&path, &e))?;
+        let bytes = match host.read(&path, MAX_JOURNAL) {
+            // It was closed meanwhile.
+            Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
+            other => other.map_err(|e| AppError::at(&path, &e))?,
+        };
         if recover(&bytes).is_ok_and(|r| r.head.device.tag == tag) {
             return Ok(Some(session));
         }

@@ -119,21 +119,7 @@ pub fn calibrated(
     let register = open_register(host, &paths, Register::Instruments)?;
     let known = register.entry(done.instrument)?;
     let mut entry = entry(host, &paths, CALIBRATION, done)?;
-    let due = read_day(new.due)
-        .map_err(|e| AppError::new(format!("`--due`: {}; {}", e.message, e.help)))?;
-    if due <= entry.on {
-        return Err(AppError::new(format!(
-            "`--due {due}` is not after the calibration of {}",
-            entry.on
-        )));
-    }
-    let later = known.values["calibrated"].as_str();
-    if read_day(later).is_ok_and(|later| later > entry.on) {
-        return Err(AppError::new(format!(
-            "the register has a later calibration of `{}`, of {later}; nothing was written",
-            done.instrument
-        )));
-    }
+    let due = days(known, new, entry.on)?;
     let values = [("certificate", new.certificate.to_owned())];
     crate::shop::import::check_entry(Register::Instruments, done.instrument, &values).map_err(
         |faults| {
@@ -171,6 +157,26 @@ pub fn calibrated(
         register.write(host, &[change])?;
     }
     Ok(entry)
+}
+
+/// The day until which a new certificate holds, held against the day of the calibration and the register.
+fn days(known: &Known, new: &Calibrated<'_>, on: Date) -> Result<Date, AppError> {
+    let due = read_day(new.due)
+        .map_err(|e| AppError::new(format!("`--due`: {}; {}", e.message, e.help)))?;
+    if due <= on {
+        return Err(AppError::new(format!(
+            "`--due {due}` is not after the calibration of {}",
+            on
+        )));
+    }
+    let later = known.values["calibrated"].as_str();
+    if read_day(later).is_ok_and(|later| later > on) {
+        return Err(AppError::new(format!(
+            "the register has a later calibration of `{}`, of {later}; nothing was written",
+            known.id
+        )));
+    }
+    Ok(due)
 }
 
 fn change(known: &Known, values: &[(&'static str, String)]) -> Change {

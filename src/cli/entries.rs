@@ -19,6 +19,8 @@ use super::keys::{export, give_key, take_key};
 use super::registers::{Devices, Instruments, People};
 use super::show::plain;
 
+const INSTRUMENTS: Register = Register::Instruments;
+
 /// Widest column of a list, in characters.
 const WIDEST: usize = 32;
 
@@ -88,11 +90,10 @@ pub(super) fn devices(host: &RealHost, root: &Path, what: Devices) -> Done {
 }
 
 pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Done {
-    let register = Register::Instruments;
     match what {
-        Instruments::List(how) => list(host, root, register, how.format),
-        Instruments::Show(which) => show(host, root, register, &which.id, which.format),
-        Instruments::Import(how) => import(host, root, register, &how),
+        Instruments::List(how) => list(host, root, INSTRUMENTS, how.format),
+        Instruments::Show(which) => show(host, root, INSTRUMENTS, &which.id, which.format),
+        Instruments::Import(how) => import(host, root, INSTRUMENTS, &how),
         Instruments::Add {
             id,
             kind,
@@ -114,7 +115,7 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 ("due", Some(due)),
                 ("measures", Some(measures.join(" | "))),
             ];
-            add(host, root, register, &id, values)
+            add(host, root, INSTRUMENTS, &id, values)
         }
         Instruments::Done {
             id,
@@ -129,9 +130,7 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 on: on.as_deref(),
                 note: &note,
             };
-            let kept = app::upkeep_done(host, root, &what, &done)?;
-            print(&format!("{}\n", plain(&upkeep(&kept))));
-            Ok(GOOD)
+            upkeep_done(host, root, &what, &done)
         }
         Instruments::Calibrated {
             id,
@@ -146,15 +145,28 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
                 on: Some(&on),
                 note: "",
             };
-            let new = Calibrated {
-                certificate: &certificate,
-                due: &due,
-            };
-            let kept = app::calibrated(host, root, &new, &done)?;
-            print(&format!("{}, due {due}\n", plain(&upkeep(&kept))));
-            Ok(GOOD)
+            calibrated(host, root, &certificate, &due, &done)
         }
     }
+}
+
+fn upkeep_done(host: &RealHost, root: &Path, what: &str, done: &WasDone<'_>) -> Done {
+    let kept = app::upkeep_done(host, root, what, done)?;
+    print(&format!("{}\n", plain(&upkeep(&kept))));
+    Ok(GOOD)
+}
+
+fn calibrated(
+    host: &RealHost,
+    root: &Path,
+    certificate: &str,
+    due: &str,
+    done: &WasDone<'_>,
+) -> Done {
+    let new = Calibrated { certificate, due };
+    let kept = app::calibrated(host, root, &new, done)?;
+    print(&format!("{}, due {due}\n", plain(&upkeep(&kept))));
+    Ok(GOOD)
 }
 
 fn add<const N: usize>(
@@ -221,11 +233,12 @@ fn list(host: &RealHost, root: &Path, register: Register, format: Form) -> Done 
     }
     // A key and what is measured take too much room; `show` has them.
     let wide = ["public_key", "former_keys", "measures"];
+    let is_filled = |field: &&str| open.entries.iter().any(|e| !e.values[*field].is_empty());
     let fields: Vec<&str> = open.entries[0]
         .values
         .keys()
         .copied()
-        .filter(|f| !wide.contains(f))
+        .filter(|f| !wide.contains(f) && is_filled(f))
         .collect();
     let mut rows = vec![
         std::iter::once(register.fields()[0].name)

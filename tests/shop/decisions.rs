@@ -27,7 +27,6 @@ fn instrument(id: &str, accuracy: &str) -> String {
     certificate: DEMO-{id}
     calibrated: 2025-11-03
     due: 2099-12-31
-    upkeep: []
     measures:
       length: {{range: [0 mm, 100 mm], accuracy: {accuracy}, k: 2}}
 "

@@ -112,7 +112,6 @@ struct Editor<'a> {
 
 impl Editor<'_> {
     fn change(&mut self, pointer: &str, fields: &[Changed]) {
-        let item = self.document.span(pointer);
         let mut new = Vec::new();
         for field in fields {
             let at = format!("{pointer}/{}", field.field);
@@ -122,8 +121,7 @@ impl Editor<'_> {
                 .pointer(&at)
                 .is_some_and(|v| !v.is_null())
             {
-                let span = self.content(self.document.span(&at));
-                self.edits.push((span, yaml(field)));
+                self.replace(&at, &yaml(field));
             } else {
                 new.push(format!("{}: {}", field.field, yaml(field)));
             }
@@ -131,7 +129,7 @@ impl Editor<'_> {
         if new.is_empty() {
             return;
         }
-        let content = self.content(item);
+        let content = self.content(pointer);
         if self.text[content.start..].starts_with('{') {
             let end = content.end.saturating_sub(1);
             self.insert(end, format!(", {}", new.join(", ")));
@@ -148,7 +146,7 @@ impl Editor<'_> {
     }
 
     fn add(&mut self, pointer: &str, empty: bool, added: &[&Change]) {
-        let content = self.content(self.document.span(pointer));
+        let content = self.content(pointer);
         let flow = self.text[content.start..].starts_with('[');
         if flow && !empty {
             let items: Vec<String> = added
@@ -171,7 +169,9 @@ impl Editor<'_> {
             .map(|c| format!("{}{blanks}- {}", self.line_end, self.item(c, indent + 2)))
             .collect();
         if empty {
-            self.edits.push((content, items));
+            let start = before.trim_end_matches(' ').len();
+            let end = content.end;
+            self.edits.push((Span { start, end }, items));
         } else {
             let end = self.line_of(content.end);
             self.insert(end, items);
@@ -191,26 +191,41 @@ impl Editor<'_> {
         pairs(change).join(&blanks)
     }
 
+    /// Puts a value in place of another one; beside its key, where it stood on lines of its own.
+    fn replace(&mut self, pointer: &str, new: &str) {
+        let content = self.content(pointer);
+        let key = self.document.key_span(pointer).end;
+        let between = self.text.get(key..content.start).unwrap_or_default();
+        match between.find(':').filter(|_| between.contains('\n')) {
+            Some(colon) => {
+                let start = key + colon + 1;
+                let end = content.end;
+                self.edits.push((Span { start, end }, format!(" {new}")));
+            }
+            None => self.edits.push((content, new.to_owned())),
+        }
+    }
+
     fn insert(&mut self, at: usize, text: String) {
         self.edits.push((Span { start: at, end: at }, text));
     }
 
-    /// A place without the blank and comment lines that follow it.
-    fn content(&self, span: Span) -> Span {
-        let mut text = self
-            .text
-            .get(span.start..span.end)
-            .unwrap_or_default()
-            .trim_end();
-        while let Some(last) = text.rfind('\n') {
-            if !text[last..].trim_start().starts_with('#') {
-                break;
-            }
-            text = text[..last].trim_end();
-        }
+    /// The place of a value without the blanks and comments that follow it.
+    fn content(&self, pointer: &str) -> Span {
+        let span = self.document.span(pointer);
+        let text = self.text.get(span.start..span.end).unwrap_or_default();
+        let value = self.document.root.pointer(pointer);
+        let is_scalar = value.is_some_and(|v| !v.is_array() && !v.is_object());
+        let length = match text.chars().next() {
+            Some('[' | '{') => flow_end(text),
+            Some('\'' | '"') if is_scalar => quoted_end(text),
+            Some('|' | '>') if is_scalar => text.trim_end().len(),
+            _ if is_scalar => plain_end(text),
+            _ => block_end(text),
+        };
         Span {
             start: span.start,
-            end: span.start + text.len(),
+            end: span.start + length,
         }
     }
 
@@ -256,4 +271,73 @@ fn pairs(change: &Change) -> Vec<String> {
 
 fn in_braces(change: &Change) -> String {
     format!("{{{}}}", pairs(change).join(", "))
+}
+
+/// The length of a collection in brackets at the beginning of a text.
+fn flow_end(text: &str) -> usize {
+    let mut depth = 0_usize;
+    let mut at = 0;
+    while let Some(c) = text[at..].chars().next() {
+        match c {
+            '[' | '{' => depth += 1,
+            ']' | '}' => depth = depth.saturating_sub(1),
+            // A quotation mark opens a text only where a value begins.
+            '"' | '\'' if begins_value(&text[..at]) => {
+                at += quoted_end(&text[at..]);
+                continue;
+            }
+            '#' if text[..at].ends_with(char::is_whitespace) => {
+                at += text[at..].find('\n').unwrap_or(text.len() - at);
+                continue;
+            }
+            _ => {}
+        }
+        at += c.len_utf8();
+        if depth == 0 {
+            break;
+        }
+    }
+    at
+}
+
+/// Whether a value can begin behind this text, inside brackets.
+fn begins_value(before: &str) -> bool {
+    before.trim_end().ends_with([',', ':', '[', '{'])
+}
+
+/// The length of a text in quotation marks at the beginning of a text.
+fn quoted_end(text: &str) -> usize {
+    let quote = text.chars().next().unwrap_or('"');
+    let mut characters = text.char_indices().skip(1).peekable();
+    while let Some((at, c)) = characters.next() {
+        if c == '\\' && quote == '"' {
+            characters.next();
+        } else if c == quote {
+            // Twice it stands for itself.
+            if quote == '\'' && characters.peek().is_some_and(|(_, next)| *next == quote) {
+                characters.next();
+                continue;
+            }
+            return at + c.len_utf8();
+        }
+    }
+    text.len()
+}
+
+/// The length of a text without quotation marks, up to a comment.
+fn plain_end(text: &str) -> usize {
+    let comment = text.find(" #").unwrap_or(text.len());
+    text[..comment].trim_end().len()
+}
+
+/// The length of a collection in lines, without the lines behind it that are blank or comments.
+fn block_end(text: &str) -> usize {
+    let mut text = text.trim_end();
+    while let Some(last) = text.rfind('\n') {
+        if !text[last..].trim_start().starts_with('#') {
+            break;
+        }
+        text = text[..last].trim_end();
+    }
+    text.len()
 }

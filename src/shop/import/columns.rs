@@ -8,6 +8,8 @@ use super::field::{Field, Register};
 
 /// The word that passes over a column.
 const PASS_OVER: &str = "-";
+/// The word that is kept of a column that nobody said anything of.
+const UNTOLD: &str = "?";
 
 /// What a column is.
 #[derive(Clone, Copy, Debug)]
@@ -33,7 +35,11 @@ impl Column {
     /// The word by which it is stored.
     #[must_use]
     pub fn word(&self) -> &'static str {
-        self.field().map_or(PASS_OVER, |f| f.name)
+        match self {
+            Self::Field(field) => field.name,
+            Self::PassedOver => PASS_OVER,
+            Self::Unknown => UNTOLD,
+        }
     }
 
     /// What a word means.
@@ -43,6 +49,9 @@ impl Column {
     pub fn from_word(register: Register, word: &str) -> Result<Self, String> {
         if word.trim() == PASS_OVER {
             return Ok(Self::PassedOver);
+        }
+        if word.trim() == UNTOLD {
+            return Ok(Self::Unknown);
         }
         register.field(word).map(Self::Field).ok_or_else(|| {
             let names: Vec<&str> = register.fields().iter().map(|f| f.name).collect();

@@ -12,7 +12,7 @@ use super::date::DateForm;
 use super::field::Register;
 
 const OPENING: &str = "# How the columns of imported files are read, by register and headings: written by `import`, so that it asks once.
-# `columns` says for each heading the field that it is; `-` passes over it.
+# `columns` says for each heading the field that it is; `-` passes over it, `?` asks.
 imports:
 ";
 

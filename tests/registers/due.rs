@@ -1,0 +1,188 @@
+//! What falls due: checks, calibration, upkeep; never done, overdue, in time.
+//!
+//! Never in here: calendar arithmetic. Changes when something else falls due.
+
+use jiff::ToSpan;
+use jiff::civil::{Date, date};
+use stepwell::host::{Host, RealHost};
+use stepwell::shop::{
+    Due, Passed, Task, due_of_device, due_of_instrument, read_devices, read_kept, read_upkeep,
+    sort_due,
+};
+use stepwell::text::Source;
+
+use super::made::{data, put, said, shop, shop_with};
+
+const TODAY: Date = date(2026, 3, 31);
+
+fn checks(row: &str, passed: &Passed<'_>) -> Vec<(Option<String>, String, i32)> {
+    let text = format!("tag,interval,last_done\n{row}\n");
+    let (devices, findings) = read_devices(&Source::new("devices.csv", &text));
+    assert!(findings.is_empty(), "{findings:?}");
+    let plain = |d: Due| match d.task {
+        Task::Check(recipe) => (recipe, d.day.to_string(), d.days),
+        other => panic!("{other:?}"),
+    };
+    due_of_device(&devices[0], passed, TODAY)
+        .into_iter()
+        .map(plain)
+        .collect()
+}
+
+#[test]
+fn a_device_is_due_an_interval_after_the_later_of_register_and_record() {
+    let never = |_: &str, _: Option<&str>| None;
+    assert_eq!(
+        checks("A,12,2025-03-31", &never),
+        [(None, "2026-03-31".into(), 0)]
+    );
+    assert_eq!(
+        checks("A,12,2025-03-30", &never),
+        [(None, "2026-03-30".into(), -1)]
+    );
+    assert_eq!(checks("A,12,", &never), [(None, "2026-03-31".into(), 0)]);
+    assert_eq!(checks("A,,2025-03-30", &never), []);
+    let later = |tag: &str, recipe: Option<&str>| {
+        (tag == "A" && recipe.is_none()).then_some(date(2026, 3, 1))
+    };
+    assert_eq!(
+        checks("A,1 month,2025-03-30", &later),
+        [(None, "2026-04-01".into(), 1)]
+    );
+    assert_eq!(
+        checks("A,1 month,2026-03-02", &later),
+        [(None, "2026-04-02".into(), 2)]
+    );
+}
+
+#[test]
+fn each_recipe_has_its_own_day() {
+    let passed = |_: &str, recipe: Option<&str>| {
+        (recipe == Some("battery-check")).then_some(date(2026, 3, 30))
+    };
+    let each = checks(
+        "A,annual 1 year; battery-check 1 week,annual 2025-06-30",
+        &passed,
+    );
+    assert_eq!(
+        each,
+        [
+            (Some("annual".into()), "2026-06-30".into(), 91),
+            (Some("battery-check".into()), "2026-04-06".into(), 6)
+        ]
+    );
+    // A day without a recipe counts for each.
+    let one = checks(
+        "A,annual 1 year; battery-check 1 week,2026-03-30",
+        &|_, _| None,
+    );
+    assert_eq!(
+        one[1],
+        (Some("battery-check".into()), "2026-04-06".into(), 6)
+    );
+}
+
+#[test]
+fn instruments_have_calibration_and_upkeep() {
+    let (kept, findings) = read_kept(Source::new(
+        "instruments.yaml",
+        "instruments:\n  - {id: X, kind: Gauge, due: 2026-03-31, upkeep: {leak check: 90 days, cleaning: 1 month}}\n",
+    ));
+    assert!(findings.is_empty(), "{findings:?}");
+    let line = |on: &str| {
+        format!(
+            "{{\"upkeep\":1,\"instrument\":\"X\",\"what\":\"leak check\",\"by\":\"a\",\"on\":\"{on}\",\"at\":\"\"}}\n"
+        )
+    };
+    let (done, _) = read_upkeep(&Source::new(
+        "upkeep-B1.jsonl",
+        &(line("2026-01-31") + &line("2025-12-01")),
+    ));
+    let mut list = due_of_instrument(&kept[0], &done, TODAY);
+    sort_due(&mut list);
+    let plain: Vec<(Task, String, bool)> = list
+        .iter()
+        .map(|d| (d.task.clone(), d.day.to_string(), d.last.is_some()))
+        .collect();
+    assert_eq!(plain[0].0, Task::Calibration);
+    assert_eq!(
+        plain[1],
+        (Task::Upkeep("cleaning".into()), "2026-03-31".into(), false)
+    );
+    // 31 January and 90 days: 28 days of February, 31 of March, 30 of April, and one.
+    assert_eq!(
+        plain[2],
+        (Task::Upkeep("leak check".into()), "2026-05-01".into(), true)
+    );
+}
+
+fn day(from_today: i64) -> String {
+    let today: Date = RealHost::default().today().parse().expect("a day");
+    today
+        .checked_add(from_today.days())
+        .expect("a day")
+        .to_string()
+}
+
+/// A shop in which a device falls due today + n.
+fn falls(n: i64) -> tempfile::TempDir {
+    let register = format!(
+        "tag,interval,last_done\nA-1,10 days,{}\nA-2,,\n",
+        day(n - 10)
+    );
+    let shop = shop_with(&register);
+    put(shop.path(), "instruments.yaml", "instruments: []\n");
+    shop
+}
+
+#[test]
+fn the_exit_code_says_whether_something_is_due() {
+    let shop = falls(3);
+    let said_of = |exit, words: &[&str]| said(shop.path(), exit, words);
+    let next = said_of(0, &["due"]);
+    assert!(
+        next.contains("nothing is due today")
+            && next.contains("next: due ")
+            && next.contains("A-2"),
+        "{next}"
+    );
+    assert!(said_of(0, &["due", "--within", "2"]).contains("within 2 days"));
+    assert!(said_of(1, &["due", "--within", "3"]).contains("(in 3 days): A-1"));
+    assert!(said(falls(0).path(), 1, &["due"]).contains("due today"));
+    assert!(said(falls(-2).path(), 1, &["due"]).contains("OVERDUE since"));
+}
+
+#[test]
+fn a_passed_record_counts_and_a_failed_one_does_not() {
+    let shop = shop();
+    let walk = |answers: &str, exit| {
+        let words = "run volumetric-annual --device VP-1001 --by tech-04 --answers";
+        let words: Vec<&str> = words.split(' ').chain([answers]).collect();
+        said(shop.path(), exit, &words);
+        data(shop.path(), 0, &["devices", "show", "VP-1001"])["due_list"][0]["last"].clone()
+    };
+    assert_eq!(walk("answers/fail.yaml", 1), "2025-03-18");
+    assert_eq!(walk("answers/pass.yaml", 0), day(0));
+}
+
+#[test]
+fn the_demo_has_something_to_say() {
+    let list = data(shop().path(), 1, &["due"]);
+    let days: Vec<i64> = list["due"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|d| d["days"].as_i64().expect("a number"))
+        .collect();
+    assert!(
+        days.is_sorted() && days[0] < 0 && days.len() > 5,
+        "{days:?}"
+    );
+    assert!(
+        list["due"]
+            .as_array()
+            .expect("a list")
+            .iter()
+            .any(|d| d["never"] == true)
+    );
+}
