@@ -43,7 +43,31 @@ fn reordered(value: &Value, by: usize) -> Value {
     }
 }
 
+/// Values as the program stores them: texts, truths, whole numbers.
+fn stored() -> impl Strategy<Value = Value> {
+    let text = prop_oneof!["[a-c]{0,3}", "\\PC{0,6}", "[\\x00-\\x1f\"\\\\]{0,4}"];
+    let leaf = prop_oneof![
+        Just(Value::Null),
+        any::<bool>().prop_map(Value::from),
+        (0u64..9_007_199_254_740_993).prop_map(Value::from),
+        text.clone().prop_map(Value::from),
+    ];
+    leaf.prop_recursive(4, 48, 6, move |inner| {
+        let pairs = proptest::collection::vec((text.clone(), inner.clone()), 0..6);
+        prop_oneof![
+            proptest::collection::vec(inner, 0..6).prop_map(Value::from),
+            pairs.prop_map(|p| Value::Object(p.into_iter().collect())),
+        ]
+    })
+}
+
 proptest! {
+    #[test]
+    fn the_form_is_that_of_a_library(value in stored()) {
+        let library = serde_json_canonicalizer::to_vec(&value).expect("a canonical form");
+        prop_assert_eq!(canonical(&value).expect("a canonical form"), library);
+    }
+
     #[test]
     fn the_order_of_keys_does_not_matter(value in values(), by in 0usize..8) {
         let other = reordered(&value, by);
