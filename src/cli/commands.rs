@@ -464,6 +464,10 @@ fn finished(record: &Record, path: &Path, against: &[String]) {
         ),
     );
     screen.line(2, &path.display().to_string());
+    let signed = record.seal.signatures.iter().map(|s| &s.statement);
+    for by in signed {
+        screen.line(2, &format!("signed by {} ({})", by.by, by.name));
+    }
 }
 
 fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {

@@ -112,6 +112,9 @@ pub(super) fn open_key(
         };
         match SecretKey::open(&text, asked) {
             Err(KeyFault::WrongPassphrase) => eprintln!("  {}", KeyFault::WrongPassphrase),
+            Err(KeyFault::Locked) if terminal => {
+                return Err(AppError::new("no passphrase was typed: nothing was signed"));
+            }
             Err(KeyFault::Locked) => {
                 return Err(AppError::new(format!(
                     "{}: {}; `--passphrase-file FILE` gives it",

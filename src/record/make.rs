@@ -19,7 +19,7 @@ use super::wire::{
     Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
     Record, Seal, Step,
 };
-use crate::trust::{canonical, digest_bytes};
+use crate::trust::digest_json;
 
 /// Most values of a record for which errors are drawn at random.
 const MAX_DRAWINGS: usize = 100;
@@ -128,11 +128,11 @@ pub fn seal(record: &mut Record) -> Result<(), String> {
 /// # Errors
 /// A record that has no canonical form.
 pub(super) fn body_digest(record: &Record) -> Result<String, String> {
-    let body = Record {
-        seal: Seal::default(),
-        ..record.clone()
-    };
-    canonical(&body).map(|bytes| digest_bytes(&bytes))
+    let mut body = serde_json::to_value(record).map_err(|e| e.to_string())?;
+    if let Some(map) = body.as_object_mut() {
+        map.remove("seal");
+    }
+    digest_json(&body)
 }
 
 fn ended(plan: &Plan, state: &State) -> Option<String> {

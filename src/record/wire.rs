@@ -44,8 +44,6 @@ pub struct Record {
     pub remarks: Vec<String>,
     pub attachments: Vec<Attachment>,
     pub journal: Vec<serde_json::Value>,
-    /// Left out where it is empty: what is digested is the record without it.
-    #[serde(skip_serializing_if = "Seal::is_empty")]
     pub seal: Seal,
 }
 
@@ -297,10 +295,4 @@ pub struct Seal {
     /// `sha256:` of the canonical record without its seal.
     pub digest: String,
     pub signatures: Vec<Signature>,
-}
-
-impl Seal {
-    fn is_empty(&self) -> bool {
-        *self == Self::default()
-    }
 }

@@ -33,10 +33,14 @@ pub fn digest_bytes(bytes: &[u8]) -> String {
 /// Numbers that the form can't hold.
 pub fn canonical(value: &impl Serialize) -> Result<Vec<u8>, String> {
     let tree = serde_json::to_value(value).map_err(|e| e.to_string())?;
+    of_tree(&tree)
+}
+
+fn of_tree(tree: &Value) -> Result<Vec<u8>, String> {
     let mut out = Vec::with_capacity(1024);
-    match write(&tree, &mut out) {
+    match write(tree, &mut out) {
         Ok(()) => Ok(out),
-        Err(OtherNumber) => serde_json_canonicalizer::to_vec(&tree).map_err(|e| e.to_string()),
+        Err(OtherNumber) => serde_json_canonicalizer::to_vec(tree).map_err(|e| e.to_string()),
     }
 }
 
@@ -102,5 +106,5 @@ fn write_text(text: &str, out: &mut Vec<u8>) {
 /// # Errors
 /// Numbers that the form can't hold.
 pub fn digest_json(value: &Value) -> Result<String, String> {
-    canonical(value).map(|bytes| digest_bytes(&bytes))
+    of_tree(value).map(|bytes| digest_bytes(&bytes))
 }

@@ -6,4 +6,5 @@ mod ended;
 mod made;
 mod near;
 mod seats;
+mod signing;
 mod words;
