@@ -300,7 +300,7 @@ pub struct Seal {
 }
 
 impl Seal {
-    fn is_empty(&self) -> bool {
+    pub(super) fn is_empty(&self) -> bool {
         *self == Self::default()
     }
 }

@@ -1,7 +1,7 @@
 //! What a reader finds.
 
 use stepwell::record::Record;
-use stepwell::render::{Format, render};
+use stepwell::render::{Beside, Format, render};
 
 use crate::made;
 
@@ -9,7 +9,7 @@ const FORMATS: [Format; 3] = [Format::Text, Format::Markdown, Format::Html];
 
 /// A rendering with its lines joined and mark-up taken off, so that sentences can be looked for.
 pub fn said(record: &Record, format: Format) -> String {
-    let mut text = render(record, &[], format).unwrap();
+    let mut text = render(record, &Beside::default(), format).unwrap();
     if format == Format::Html {
         let (_, body) = text.split_once("<body>").unwrap();
         let tags = regex::Regex::new("<[^>]*>").unwrap();
@@ -75,7 +75,7 @@ fn the_answer_names_device_person_time_recipe_and_cautions() {
             "Never test a pump that is connected to a patient.",
             "A pass does not release the device.",
             "licensed practice govern",
-            "none yet",
+            "not signed",
         ],
     );
 }
@@ -170,7 +170,10 @@ fn text_keeps_to_eighty_columns() {
     for record in [made::pass(), made::fail(), made::retried(), made::hostile()] {
         let mut record = record;
         record.occasion.push_str(&"x".repeat(300));
-        for line in render(&record, &[], Format::Text).unwrap().lines() {
+        for line in render(&record, &Beside::default(), Format::Text)
+            .unwrap()
+            .lines()
+        {
             assert!(textwrap::core::display_width(line) <= 80, "{line}");
             assert!(!line.ends_with(' '), "{line:?}");
         }
@@ -181,7 +184,7 @@ fn text_keeps_to_eighty_columns() {
 fn html_has_its_language_its_heads_and_its_headings_in_order() {
     let heading = regex::Regex::new("<h([1-6])").unwrap();
     for record in [made::pass(), made::fail(), made::retried()] {
-        let html = render(&record, &[], Format::Html).unwrap();
+        let html = render(&record, &Beside::default(), Format::Html).unwrap();
         assert!(html.starts_with("<!DOCTYPE html>\n<html lang=\"en\">"));
         assert!(html.contains("<th scope=\"col\"") && html.contains("<th scope=\"row\""));
         let levels: Vec<u8> = heading
@@ -197,8 +200,8 @@ fn html_has_its_language_its_heads_and_its_headings_in_order() {
 fn the_same_record_renders_the_same() {
     for format in FORMATS {
         assert_eq!(
-            render(&made::retried(), &[], format).unwrap(),
-            render(&made::retried(), &[], format).unwrap()
+            render(&made::retried(), &Beside::default(), format).unwrap(),
+            render(&made::retried(), &Beside::default(), format).unwrap()
         );
     }
 }
