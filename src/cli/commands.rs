@@ -238,7 +238,7 @@ fn init(host: &RealHost, dir: &Path) -> Done {
         format!("cd {} && ", dir.display())
     };
     print(&format!(
-        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell approve volumetric-annual --by PERSON\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\nSomebody with the role `reviewer` approves. `stepwell people key PERSON` makes a key to sign with.\n"
+        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell approve volumetric-annual --by review-01\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n`stepwell people key PERSON` makes a key to sign with.\n"
     ));
     Ok(GOOD)
 }

@@ -160,6 +160,9 @@ fn a_trial_says_so_before_the_verdict() {
     record.trial = true;
     for format in FORMATS {
         let said = said(&record, format);
+        let line = "TRIAL: proves nothing about the device";
+        assert!(said.starts_with(line) || said.starts_with("# Test record"));
+        assert!(said.matches(line).count() == 2 && said.ends_with(line));
         let trial = said.find("This session was a trial").unwrap();
         assert!(trial < said.find("Every criterion").unwrap());
     }
@@ -203,5 +206,55 @@ fn the_same_record_renders_the_same() {
             render(&made::retried(), &Beside::default(), format).unwrap(),
             render(&made::retried(), &Beside::default(), format).unwrap()
         );
+    }
+}
+
+#[test]
+fn a_trial_says_so_at_the_head_and_the_foot_of_each_printed_page() {
+    let html = |trial| {
+        let mut record = made::pass();
+        record.trial = trial;
+        render(&record, &Beside::default(), Format::Html).unwrap()
+    };
+    for place in ["@top-center", "@bottom-center"] {
+        let rule = format!("{place} {{ content: \"TRIAL");
+        assert!(html(true).contains(&rule) && !html(false).contains(place));
+    }
+}
+
+#[test]
+fn who_signed_and_who_approved_stand_in_the_answer() {
+    let mut record = made::pass();
+    record.recipe.approval = Some(serde_json::json!({
+        "act": {"what": "approve", "by": "review-01", "signature": {"name": "Reviewer 01"}},
+        "at": "2026-02-01T10:00:00.000+01:00",
+    }));
+    record.seal.signatures = vec![made::signature("technician")];
+    says(
+        &record,
+        &[
+            "by review-01, 2026-02-01 10:00:00, UTC+01:00, signed as Reviewer 01",
+            "Technician 04 (tech-04), 2026-03-09 09:40:05, UTC+01:00",
+            "not checked by this rendering",
+            "jq -cS 'del(.seal)' FILE | tr -d",
+            "| sha256sum",
+            "ssh-keygen -Y verify -f ALLOWED -I PERSON -n stepwell-record",
+        ],
+    );
+    assert!(said(&record, Format::Text).contains("Signed by reviewer: not signed"));
+}
+
+#[test]
+fn amendments_are_cleaned_and_stand_first() {
+    let beside = made::hostile_beside();
+    for format in FORMATS {
+        let text = render(&made::pass(), &beside, format).unwrap();
+        let amended = text.find("Amended: ").unwrap();
+        assert!(amended < text.find("Every criterion that was judged").unwrap());
+        assert!(text.contains("U+202E") && !text.contains('\u{202e}'));
+        let text_only = format == Format::Text;
+        let harmless = !text.contains("<script>") || text.contains("\\<script");
+        assert!(text_only || harmless, "{format:?}");
+        assert!(text.contains("This record corrects record"));
     }
 }
