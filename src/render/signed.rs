@@ -65,7 +65,7 @@ fn who(signature: &Signature) -> String {
 pub(super) fn approval(record: &Record) -> String {
     let Some(line) = record.recipe.approval.as_ref().filter(|a| !a.is_null()) else {
         return match record.trial {
-            true => "not approved: a trial".to_owned(),
+            true => "not asked for: a trial".to_owned(),
             false => "none in this record".to_owned(),
         };
     };
