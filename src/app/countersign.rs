@@ -116,7 +116,12 @@ fn entered(
     Ok(given)
 }
 
-fn in_this_shop(paths: &Paths, record: &Record, path: &std::path::Path) -> Result<(), AppError> {
+/// Refuses a record that lies outside the records of this shop, or under another name.
+pub(super) fn in_this_shop(
+    paths: &Paths,
+    record: &Record,
+    path: &std::path::Path,
+) -> Result<(), AppError> {
     let own = std::path::absolute(paths.record(&record.record)).ok();
     if own.is_some() && own == std::path::absolute(path).ok() {
         return Ok(());

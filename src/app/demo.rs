@@ -8,7 +8,7 @@ use crate::host::Host;
 
 use super::AppError;
 use super::approve::approve;
-use super::init::{RECIPES, write_all};
+use super::init::{IGNORED, RECIPES, write_all};
 use super::open::open_shop;
 
 /// The device that the demo tests.
@@ -118,7 +118,10 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
             other.display()
         )));
     }
-    let own = SHOP.iter().map(|(name, text)| ((*name).to_owned(), *text));
+    let own = SHOP
+        .iter()
+        .chain([&IGNORED])
+        .map(|(name, text)| ((*name).to_owned(), *text));
     let recipes = RECIPES
         .iter()
         .map(|(name, text)| (format!("recipes/{name}"), *text));

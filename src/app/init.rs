@@ -30,9 +30,10 @@ decision: simple
 ";
 
 const PEOPLE: &str = "# Who works here. Roles: technician, author, reviewer. Somebody who goes gets `left: 2026-03-31` and stays in the list,
-# since records name them; `key` is an OpenSSH public key (ed25519). `stepwell people add` adds somebody.
+# since records name them; `public_key` is an OpenSSH one (ed25519). `stepwell people add` adds somebody.
 people:
   - {id: tech-01, name: Technician 01, roles: [technician]}
+  - {id: review-01, name: Reviewer 01, roles: [reviewer]}
 ";
 
 const DEVICES: &str = "tag,serial,maker,model,category,location,interval,last_done\n";
@@ -51,6 +52,9 @@ const INSTRUMENTS: &str = "# The test instruments. What each measures: its range
 instruments: []
 ";
 
+/// What git leaves on the computer: which bench it is, locks, and what a killed process left half written.
+pub(super) const IGNORED: (&str, &str) = (".gitignore", ".bench\n.*.lock\n.*.part\n");
+
 /// Lays an empty shop out; gives the files that were written.
 ///
 /// # Errors
@@ -67,6 +71,7 @@ pub fn init(host: &dyn Host, folder: &Path) -> Result<Vec<PathBuf>, AppError> {
         ("people.yaml", PEOPLE),
         ("devices.csv", DEVICES),
         ("instruments.yaml", INSTRUMENTS),
+        IGNORED,
     ];
     let recipes = RECIPES
         .iter()

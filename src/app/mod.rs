@@ -2,8 +2,11 @@
 //!
 //! Never in here: printing, prompts. Changes when a command is added.
 
+mod amend;
+mod amendments;
 mod answers;
 mod approve;
+mod bench;
 mod calc;
 mod check;
 mod close;
@@ -27,6 +30,8 @@ mod start;
 mod upkeep;
 mod verify;
 
+pub use amend::{Amended, Amending, amend};
+pub use amendments::{KeptAmendment, Surroundings, surroundings};
 pub use answers::{Answers, StoredFix, read_answers};
 pub use approve::{Approved, Runnable, approve, approved_source, permitted, runnable, withdraw};
 pub use calc::{Calculated, Sheet, calculate, calculated_json};

@@ -13,6 +13,7 @@ use crate::shop::{
 use crate::text::{Code, Finding, Source, Span};
 
 use super::AppError;
+use super::bench::with_own_bench;
 
 /// A shop with its registers, all of them without findings.
 #[derive(Clone, Debug)]
@@ -123,6 +124,7 @@ pub(super) fn read_all(
         keep(found);
         shop
     });
+    let shop = shop.map(|s| with_own_bench(host, &paths, s)).transpose()?;
     let people = people.map(|s| {
         let (people, found) = read_people(s);
         keep(found);

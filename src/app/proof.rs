@@ -10,6 +10,7 @@ use crate::record::{Answer, Check, Record};
 use crate::shop::{ApprovalAct, Approvals, Paths, Person, RecordAct};
 use crate::trust::{APPROVAL, Entry, Ledger, PublicKey, RECORD, Signature, digest_bytes};
 
+use super::amendments::{self, KeptAmendment};
 use super::ledgers::{approval_ledgers, record_ledgers};
 use super::open::read_people_of;
 use super::{AppError, TECHNICIAN, list_sessions};
@@ -25,6 +26,8 @@ pub struct Proof {
     pub(super) ledgers: Vec<Ledger<RecordAct>>,
     pub(super) approval_ledgers: Vec<Ledger<ApprovalAct>>,
     approvals: Approvals,
+    /// What was added to records.
+    pub(super) amendments: Vec<KeptAmendment>,
     /// Sessions under way.
     open: HashSet<String>,
     /// The lines about each record: ledger and line.
@@ -47,15 +50,18 @@ impl Proof {
                 about.entry(record).or_default().push((l, e));
             }
         }
-        Ok(Self {
+        let mut proof = Self {
             paths: paths.clone(),
             people: people.into_iter().map(|p| (p.id.clone(), p)).collect(),
             approvals: Approvals::of(&approval_ledgers),
             open: list_sessions(host, paths)?.into_iter().collect(),
+            amendments: Vec::new(),
             ledgers,
             approval_ledgers,
             about,
-        })
+        };
+        proof.amendments = amendments::read(host, &proof)?;
+        Ok(proof)
     }
 
     /// The lines of all ledgers about a record.
@@ -71,7 +77,7 @@ impl Proof {
     }
 
     /// Whether a signature is that of the person it names, by a key that they have or had.
-    fn holds(&self, signature: &Signature, namespace: &str) -> Result<(), Doubt> {
+    pub(super) fn holds(&self, signature: &Signature, namespace: &str) -> Result<(), Doubt> {
         let by = &signature.statement.by;
         let Some(person) = self.people.get(by) else {
             return Err(Doubt::Unknown(format!("`{by}` is not in people.yaml")));

@@ -15,6 +15,7 @@ use crate::shop::{
 use crate::text::{Finding, Source};
 
 use super::AppError;
+use super::bench::with_own_bench;
 use super::open::read_source;
 use super::registers::{lock_registers, open_register};
 
@@ -254,7 +255,7 @@ fn person(host: &dyn Host, paths: &Paths, by: &str, on: Date) -> Result<(), AppE
 /// Adds a line to this bench's file, which is written anew as a whole.
 fn append(host: &dyn Host, paths: &Paths, entry: &Upkeep) -> Result<(), AppError> {
     let (shop, findings) = read_shop(source(host, paths, "shop.yaml")?);
-    let shop = shop.ok_or(AppError::Findings(findings))?;
+    let shop = with_own_bench(host, paths, shop.ok_or(AppError::Findings(findings))?)?;
     let path = paths.upkeep(&shop.bench);
     let mut text = if host.exists(&path) {
         let old = read_source(host, &path)?.map_err(|finding| AppError::Findings(vec![finding]))?;

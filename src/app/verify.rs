@@ -12,6 +12,7 @@ use crate::shop::{Paths, RecordAct};
 use crate::trust::{Act, Ledger, digest_bytes};
 
 use super::AppError;
+use super::amendments::{AMENDMENTS, KeptAmendment};
 use super::proof::{Doubt, Proof, check, shop_of};
 use super::records::{MAX_RECORD, all_records, attachment_of, locate};
 
@@ -83,6 +84,7 @@ impl Around<'_> {
                 checks.push(proof.ledger(&record, text.as_bytes()));
                 checks.extend(own);
                 checks.push(proof.approval(&record));
+                checks.extend(proof.amended(&record.record));
             }
             None => {
                 let outside = || "a copy outside a shop's folder";
@@ -214,6 +216,7 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         all.push(of);
     }
     all.extend(approved_texts(host, paths)?);
+    all.extend(proof.amendments.iter().map(KeptAmendment::check));
     Ok(all)
 }
 
@@ -285,7 +288,9 @@ pub fn doubts(host: &dyn Host, path: &Path) -> Result<Vec<String>, AppError> {
     verify_records(host, None, &named, &mut |verified| match verified.outcome {
         Err(error) => all.push(error),
         Ok((_, checks)) => {
-            let bad = checks.into_iter().filter(|c| c.answer == Answer::Bad);
+            // What was added to it says nothing against the record itself.
+            let own = checks.into_iter().filter(|c| c.what != AMENDMENTS);
+            let bad = own.filter(|c| c.answer == Answer::Bad);
             all.extend(bad.map(|c| format!("{}: {}", c.what, c.reason)));
         }
     })?;

@@ -1,10 +1,10 @@
-//! `approve`, `withdraw`, `countersign`: what is done in a reviewer's name.
+//! `approve`, `withdraw`, `countersign`, `amend`: what is signed besides a session.
 //!
 //! Never in here: what an approval rests on (see `app`). Changes when they take another option.
 
 use std::path::Path;
 
-use crate::app::{self, AppError};
+use crate::app::{self, Amending, AppError};
 use crate::host::RealHost;
 use crate::shop::Deed;
 use crate::text::findings_as_text;
@@ -89,6 +89,34 @@ pub(super) fn countersign(
         "Record {} ({}) was countersigned{before} by {by}\n  {}\n",
         done.record.record,
         done.record.verdict,
+        done.path.display()
+    ));
+    Ok(GOOD)
+}
+
+/// Adds to a sealed record.
+pub(super) fn amend(
+    host: &RealHost,
+    shop: Option<&Path>,
+    what: &Amending<'_>,
+    how: &Signing,
+) -> Done {
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let permit = app::permitted(host, &open, what.by, Deed::Amend)?;
+    let mut sign = signer(host, &permit, RECORD, how);
+    let done = app::amend(host, &open, what, &mut sign)?;
+    let amendment = &done.amendment;
+    let before = if done.before { " before" } else { "" };
+    let signed = if amendment.seal.signatures.is_empty() {
+        "not signed"
+    } else {
+        "signed"
+    };
+    print(&format!(
+        "Record {} was amended{before}: {}, by {}, {signed}\n  {}\n",
+        amendment.of.record,
+        amendment.amendment,
+        amendment.by,
         done.path.display()
     ));
     Ok(GOOD)

@@ -157,6 +157,29 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
+    /// Add a note or a correction to a sealed record, which itself is never changed
+    #[command(
+        after_help = "Example: stepwell amend B1-2026-0001 --by tech-04 --why 'wrong serial number on the worksheet' --note 'the serial number is EW-100231'\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'the meter was not zeroed' --correction B1-2026-0007\nThe same words once more complete what a fault left undone, and add nothing."
+    )]
+    Amend {
+        /// The record's id, or a path to it
+        record: String,
+        /// Id of the person who adds it
+        #[arg(long, value_name = "PERSON")]
+        by: String,
+        /// The reason
+        #[arg(long, value_name = "TEXT")]
+        why: String,
+        /// What has to be known
+        #[arg(long, value_name = "TEXT")]
+        note: Option<String>,
+        /// The record that holds instead
+        #[arg(long, value_name = "RECORD")]
+        correction: Option<String>,
+        /// How it is signed
+        #[command(flatten)]
+        signing: Signing,
+    },
     /// Show a completed record
     #[command(after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html")]
     Render {

@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::{CommandFactory, Parser};
 use indexmap::IndexMap;
 
-use crate::app::{self, AppError, Choice, OpenShop, Session, Start};
+use crate::app::{self, Amending, AppError, Choice, OpenShop, Session, Start};
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
@@ -19,10 +19,11 @@ use crate::shop::{Deed, Paths};
 use crate::text::findings_as_text;
 use crate::trust::RECORD;
 
-use super::approving::{approve, countersign, withdraw};
+use super::approving::{amend, approve, countersign, withdraw};
 use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
+use super::rendering::{beside, render, rendered};
 use super::show::{plain, problems};
 use super::signing::{Signing, at_hand, signer};
 use super::verifying::verify;
@@ -144,6 +145,23 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             by,
             signing,
         } => countersign(host, shop, &record, &by, &signing),
+        Command::Amend {
+            record,
+            by,
+            why,
+            note,
+            correction,
+            signing,
+        } => {
+            let what = Amending {
+                record: &record,
+                by: &by,
+                why: &why,
+                note: note.as_deref(),
+                correction: correction.as_deref(),
+            };
+            amend(host, shop, &what, &signing)
+        }
         Command::Render {
             record,
             to,
@@ -220,7 +238,7 @@ fn init(host: &RealHost, dir: &Path) -> Done {
         format!("cd {} && ", dir.display())
     };
     print(&format!(
-        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n"
+        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell approve volumetric-annual --by review-01\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n`stepwell people key PERSON` makes a key to sign with.\n"
     ));
     Ok(GOOD)
 }
@@ -507,7 +525,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     };
     let (path, record) = app::read_record(host, Some(&open.paths), &latest.display().to_string())?;
     let page = path.with_extension("html");
-    let html = rendered(&record, &[], "html")?;
+    let html = rendered(&record, &beside(host, &path)?, "html")?;
     host.write(&page, html.as_bytes())
         .map_err(|e| AppError::at(&page, &e))?;
     print(&format!("  {}\n", page.display()));
@@ -516,47 +534,4 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         dir.display()
     ));
     Ok(code)
-}
-
-fn rendered(record: &Record, doubts: &[String], to: &str) -> Result<String, AppError> {
-    if to == "json" {
-        return serde_json::to_string_pretty(record)
-            .map(|t| t + "\n")
-            .map_err(|e| AppError::new(e.to_string()));
-    }
-    let format = crate::render::Format::from_name(to)
-        .ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
-    crate::render::render(record, doubts, format).map_err(|e| AppError::new(e.to_string()))
-}
-
-fn render(
-    host: &RealHost,
-    shop: Option<&Path>,
-    record: &str,
-    to: &str,
-    template: Option<&Path>,
-    output: Option<&Path>,
-) -> Done {
-    let paths = here(host, shop).ok().map(|root| Paths::at(&root));
-    let (path, record) = app::read_record(host, paths.as_ref(), record)?;
-    let doubts = app::doubts(host, &path)?;
-    let text = match template {
-        Some(file) => {
-            let source = app::read_source(host, file)?
-                .map_err(|finding| AppError::Findings(vec![finding]))?;
-            crate::render::render_with(&record, &doubts, &source.text)
-                .map_err(|e| AppError::new(format!("{}: {e}", file.display())))?
-        }
-        None => rendered(&record, &doubts, to)?,
-    };
-    if let Some(first) = doubts.first() {
-        eprintln!("stepwell: this record does not verify: {}", plain(first));
-    }
-    match output {
-        Some(file) => host
-            .write(file, text.as_bytes())
-            .map_err(|e| AppError::at(file, &e))?,
-        None => print(&text),
-    }
-    Ok(if doubts.is_empty() { GOOD } else { NO })
 }

@@ -14,6 +14,7 @@ mod importing;
 mod input;
 mod keys;
 mod registers;
+mod rendering;
 mod show;
 mod signing;
 mod verifying;

@@ -116,6 +116,11 @@ pub trait Host: Send + Sync {
     /// Time since some fixed moment; unlike `now` it never jumps.
     fn monotonic(&self) -> std::time::Duration;
 
+    /// What the surroundings of the process say under a name; nothing where that is empty.
+    fn variable(&self, name: &str) -> Option<String> {
+        std::env::var(name).ok().filter(|text| !text.is_empty())
+    }
+
     /// The day now, as `2026-11-25`.
     fn today(&self) -> String {
         self.now().chars().take(10).collect()

@@ -2,6 +2,7 @@
 //!
 //! Never in here: rendering, keys, ledgers. Changes when a record tells something new.
 
+mod amendment;
 mod differ;
 mod largest;
 mod logged;
@@ -13,6 +14,7 @@ mod verify;
 mod wire;
 mod wording;
 
+pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
 pub use largest::largest;
 pub use make::{closed_by, make, record_text, seal, value_json};
 pub use plans::Plans;

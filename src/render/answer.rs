@@ -2,16 +2,15 @@
 //!
 //! Never in here: single steps that went well. Changes when the answer needs something more at a glance.
 
-use serde_json::Value as Json;
-
 use crate::record::{Criterion, Record, Step};
 
+use super::beside::Beside;
 use super::clean::prose;
 use super::document::{Block, Cell, Column, Fact, Mark, section};
 use super::figure::{capital, counted, time};
 use super::judged::Told;
-use super::uncertain;
 use super::went::{name, named};
+use super::{signed, uncertain};
 
 /// The cautions that go with every record.
 const CAUTIONS: [&str; 2] = [
@@ -31,7 +30,7 @@ pub(super) fn doubts(reasons: &[String]) -> Vec<Block> {
     }]
 }
 
-pub(super) fn blocks(record: &Record) -> Vec<Block> {
+pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     let mut blocks = Vec::new();
     if record.trial {
         blocks.push(Block::Note {
@@ -45,7 +44,7 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
     }
     blocks.push(verdict(record));
     blocks.push(Block::Facts {
-        facts: facts(record),
+        facts: facts(record, beside),
         brief: true,
     });
     blocks.extend(table("What failed", &["fail", "conditional fail"], record));
@@ -98,7 +97,7 @@ fn verdict(record: &Record) -> Block {
     }
 }
 
-fn facts(record: &Record) -> Vec<Fact> {
+fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     let device = &record.device;
     let made = prose(&format!("{} {}", device.maker, device.model));
     let pairs = [
@@ -120,39 +119,21 @@ fn facts(record: &Record) -> Vec<Fact> {
                 record.recipe.revision
             ),
         ),
-        ("Recipe approval", approval(&record.recipe.approval)),
+        ("Recipe approval", signed::approval(record)),
         ("Instruments", instruments(record)),
         ("Decision rule", uncertain::rule_in_brief(&record.decision)),
         ("Steps", tally(record)),
-        ("Signatures", signatures(record)),
     ];
-    pairs
-        .into_iter()
-        .filter(|(_, text)| !text.is_empty())
-        .map(|(label, text)| Fact::new(label, text))
+    let told = pairs.into_iter().filter(|(_, text)| !text.is_empty());
+    told.map(|(label, text)| Fact::new(label, text))
+        .chain(signed::facts(record, beside))
         .collect()
-}
-
-fn approval(approval: &Option<Json>) -> String {
-    match approval {
-        None | Some(Json::Null) => "none in this record".to_owned(),
-        Some(Json::String(text)) => prose(text),
-        Some(other) => prose(&other.to_string()),
-    }
 }
 
 fn instruments(record: &Record) -> String {
     let all = record.instruments.iter();
     let named = all.map(|(role, i)| format!("{} ({})", prose(&i.id), prose(role)));
     named.collect::<Vec<_>>().join(", ")
-}
-
-/// How many signatures there are, in words.
-pub(super) fn signatures(record: &Record) -> String {
-    match record.seal.signatures.len() {
-        0 => "none yet".to_owned(),
-        n => format!("{n}, not checked by this rendering"),
-    }
 }
 
 /// How many steps went which way.

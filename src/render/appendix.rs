@@ -4,25 +4,19 @@
 
 use crate::record::Record;
 
-use super::answer::signatures;
+use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
 use super::figure::{counted, time};
-use super::{budget, uncertain};
+use super::{budget, signed, uncertain};
 
-pub(super) fn blocks(record: &Record) -> Vec<Block> {
+pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     let mut blocks = instruments(record);
     blocks.extend(basis(record));
     blocks.extend(attachments(record));
     blocks.extend(uncertain::statement(record));
     blocks.extend(budget::blocks(record));
-    blocks.push(section("Signatures"));
-    blocks.push(Block::Paragraph {
-        text: match record.seal.signatures.len() {
-            0 => "None yet. Until somebody signs, the record rests on the digest below and on the shop's own custody of the file.".to_owned(),
-            _ => format!("In the record: {}.", signatures(record)),
-        },
-    });
+    blocks.extend(signatures(record, beside));
     blocks.extend(verification(record));
     blocks
 }
@@ -123,6 +117,45 @@ fn attachments(record: &Record) -> Vec<Block> {
     ]
 }
 
+fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
+    let mut blocks = vec![section("Signatures")];
+    let text = match record.seal.signatures.len() {
+        0 => "Nobody has signed. Until somebody does, the record rests on the digest below, on the shop's ledger, and on its own custody of both.".to_owned(),
+        1 => format!("1 signature, {}.", signed::checked(beside)),
+        n => format!("{n} signatures, {}.", signed::checked(beside)),
+    };
+    blocks.push(Block::Paragraph { text });
+    if !record.seal.signatures.is_empty() {
+        let facts = signed::facts(record, beside);
+        let of = |f: &Fact| f.label != "Signatures";
+        blocks.push(Block::Facts {
+            facts: facts.into_iter().filter(of).collect(),
+            brief: false,
+        });
+    }
+    blocks
+}
+
+/// The lines that compute the digest and check the first signature without this program.
+const BY_ONESELF: [(&str, &str); 4] = [
+    (
+        "Digest",
+        "jq -cS 'del(.seal)' FILE | tr -d '\\n' | sha256sum",
+    ),
+    (
+        "What was signed",
+        "jq -cSj '.seal.signatures[0] | del(.signature)' FILE > SIGNED",
+    ),
+    (
+        "Its signature",
+        "jq -j '.seal.signatures[0].signature' FILE > SIGNED.sig",
+    ),
+    (
+        "Check",
+        "ssh-keygen -Y verify -f ALLOWED -I PERSON -n stepwell-record -s SIGNED.sig < SIGNED",
+    ),
+];
+
 fn verification(record: &Record) -> Vec<Block> {
     let facts = vec![
         Fact::new("Digest of the record", prose(&record.seal.digest)).literal(),
@@ -131,11 +164,13 @@ fn verification(record: &Record) -> Vec<Block> {
         Fact::new("Written by", format!("stepwell {}", prose(&record.program))),
     ];
     let items = [
-        "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries.",
+        "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries, and checks signatures, ledger and approval.",
         "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here.",
+        "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. ALLOWED is what stepwell people export writes, PERSON is the id of who signed.",
         "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source.",
         "This page is only a rendering. The JSON file is the record.",
     ];
+    let lines = BY_ONESELF.map(|(label, line)| Fact::new(label, line).literal());
     vec![
         section("How to verify this record"),
         Block::Facts {
@@ -144,6 +179,10 @@ fn verification(record: &Record) -> Vec<Block> {
         },
         Block::List {
             items: items.map(str::to_owned).to_vec(),
+        },
+        Block::Facts {
+            facts: lines.to_vec(),
+            brief: false,
         },
     ]
 }

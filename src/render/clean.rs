@@ -14,7 +14,7 @@ pub(super) fn cleaned(record: &Record) -> Record {
     serde_json::from_value(clean_json(json)).expect("cleaning changes texts only")
 }
 
-fn clean_json(value: Json) -> Json {
+pub(super) fn clean_json(value: Json) -> Json {
     match value {
         Json::String(text) => Json::String(clean(&text)),
         Json::Array(items) => items.into_iter().map(clean_json).collect(),

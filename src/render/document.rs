@@ -6,8 +6,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::record::Record;
 
+use super::beside::{self, Beside};
 use super::clean::{cleaned, prose};
 use super::plot::Plot;
+use super::signed::TRIAL;
 use super::{answer, appendix, went};
 
 /// A document. Its texts are plain, on one line each, and hold no deceiving characters.
@@ -17,6 +19,8 @@ pub struct Document {
     pub title: String,
     /// Id of the record, for the head of each page.
     pub record: String,
+    /// Words that stand at the head and the foot of every page, if there are any.
+    pub running: Option<String>,
     /// Language of the texts.
     pub language: String,
     /// What is told, in order.
@@ -263,24 +267,26 @@ pub struct Bar {
     pub met: bool,
 }
 
-/// The document of a record.
+/// The document of a record, with what is known beside it.
 #[must_use]
-pub fn of_record(record: &Record, doubts: &[String]) -> Document {
-    of_cleaned(&cleaned(record), doubts)
+pub fn of_record(record: &Record, beside: &Beside) -> Document {
+    of_cleaned(&cleaned(record), &beside.cleaned())
 }
 
 /// The document of a record whose texts are clean.
-pub(super) fn of_cleaned(record: &Record, doubts: &[String]) -> Document {
-    let mut blocks = answer::doubts(doubts);
-    blocks.extend(answer::blocks(record));
+pub(super) fn of_cleaned(record: &Record, beside: &Beside) -> Document {
+    let mut blocks = answer::doubts(&beside.doubts);
+    blocks.extend(beside::blocks(beside));
+    blocks.extend(answer::blocks(record, beside));
     blocks.extend(went::blocks(record));
-    blocks.extend(appendix::blocks(record));
+    blocks.extend(appendix::blocks(record, beside));
     Document {
         title: prose(&format!(
             "Test record {}, {}",
             record.record, record.device.tag
         )),
         record: prose(&record.record),
+        running: record.trial.then(|| TRIAL.to_owned()),
         language: "en".to_owned(),
         blocks,
     }

@@ -4,6 +4,7 @@
 
 mod answer;
 mod appendix;
+mod beside;
 mod budget;
 mod clean;
 pub mod document;
@@ -14,11 +15,13 @@ mod judged;
 mod logs;
 mod markdown;
 pub mod plot;
+mod signed;
 mod template;
 mod text;
 mod uncertain;
 mod went;
 
+pub use beside::{Addition, Beside};
 pub use document::Document;
 pub use plot::Plot;
 pub use template::{RenderError, render_with};
@@ -49,12 +52,12 @@ impl Format {
     }
 }
 
-/// Renders a record. `doubts` are the reasons why it does not verify: they stand above everything else.
+/// Renders a record, with what is known beside it.
 ///
 /// # Errors
 /// A rendering that grows beyond what is written.
-pub fn render(record: &Record, doubts: &[String], format: Format) -> Result<String, RenderError> {
-    render_document(record, &document::of_record(record, doubts), format)
+pub fn render(record: &Record, beside: &Beside, format: Format) -> Result<String, RenderError> {
+    render_document(record, &document::of_record(record, beside), format)
 }
 
 /// Renders a document that was made of a record and may have been added to, with plots for instance.

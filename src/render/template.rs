@@ -11,6 +11,7 @@ use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior, co
 
 use crate::record::Record;
 
+use super::beside::Beside;
 use super::clean::cleaned;
 use super::document::{Document, of_cleaned};
 
@@ -63,7 +64,8 @@ impl From<Error> for RenderError {
 
 /// Renders a record with a shop's own template (minijinja).
 ///
-/// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal), the filters `wrap`,
+/// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal),
+/// `amendments` and `corrects` (see [`Beside`]), the filters `wrap`,
 /// `md`, `md_code`, `css` and `soft`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
@@ -71,11 +73,12 @@ impl From<Error> for RenderError {
 /// A template that can't be read, uses what isn't there, or runs too long.
 pub fn render_with(
     record: &Record,
-    doubts: &[String],
+    beside: &Beside,
     template: &str,
 ) -> Result<String, RenderError> {
     let record = cleaned(record);
-    let document = of_cleaned(&record, doubts);
+    let beside = beside.cleaned();
+    let document = of_cleaned(&record, &beside);
     let mut environment = environment();
     let fuel = FUEL + FUEL_A_BLOCK * document.blocks.len() as u64;
     environment.set_fuel(Some(fuel));
@@ -84,7 +87,7 @@ pub fn render_with(
     } else {
         AutoEscape::None
     };
-    run(environment, escape, template, &record, &document)
+    run(environment, escape, template, &record, &document, &beside)
 }
 
 /// Renders with a template of our own.
@@ -94,7 +97,15 @@ pub(super) fn render_own(
     escape: AutoEscape,
     template: &str,
 ) -> Result<String, RenderError> {
-    run(environment(), escape, template, &cleaned(record), document)
+    let beside = Beside::default();
+    run(
+        environment(),
+        escape,
+        template,
+        &cleaned(record),
+        document,
+        &beside,
+    )
 }
 
 fn environment() -> Environment<'static> {
@@ -119,12 +130,15 @@ fn run(
     template: &str,
     record: &Record,
     document: &Document,
+    beside: &Beside,
 ) -> Result<String, RenderError> {
     environment.set_auto_escape_callback(move |_| escape.clone());
     let template = environment.template_from_str(template)?;
     let seen = context! {
         document => Value::from(Serde(document)),
         record => Value::from(Serde(record)),
+        amendments => Value::from(Serde(&beside.amendments)),
+        corrects => Value::from(Serde(&beside.corrects)),
     };
     let mut out = Capped(Vec::new());
     template.render_captured_to(seen, &mut out)?;

@@ -103,6 +103,19 @@ impl Paths {
         self.records().join(year).join(format!("{id}.json"))
     }
 
+    /// The folder of what was added to records, by year.
+    #[must_use]
+    pub fn amendments(&self) -> PathBuf {
+        self.root.join("amendments")
+    }
+
+    /// The file of an amendment, by its id.
+    #[must_use]
+    pub fn amendment(&self, id: &str) -> PathBuf {
+        let year = id.rsplit('-').nth(1).unwrap_or("0000");
+        self.amendments().join(year).join(format!("{id}.json"))
+    }
+
     /// What was done for the instruments at a bench.
     #[must_use]
     pub fn upkeep(&self, bench: &str) -> PathBuf {

@@ -1,6 +1,15 @@
 //! Other programs read what we write. A program that is missing is said loudly and passed over, but not in CI.
 
+mod contract;
 mod digest;
+mod git;
+#[path = "../trust/made.rs"]
+#[allow(
+    dead_code,
+    reason = "the shop of the tests of trust; not all of it is used here"
+)]
+mod made;
+mod openssh;
 mod schemas;
 mod uncertainty;
 
@@ -9,8 +18,13 @@ use std::process::Command;
 
 /// Whether a program can be run; in CI one that can't is a fault.
 fn at_hand(program: &str) -> bool {
+    at_hand_by(program, "--version")
+}
+
+/// Whether a program can be run that tells its version otherwise.
+fn at_hand_by(program: &str, flag: &str) -> bool {
     let found = Command::new(program)
-        .arg("--version")
+        .arg(flag)
         .output()
         .is_ok_and(|o| o.status.success());
     if !found {

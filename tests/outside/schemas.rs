@@ -32,6 +32,35 @@ fn walk(shop: &Path, answers: &str) {
     assert!(sealed, "{}", String::from_utf8_lossy(&walked.stderr));
 }
 
+/// Adds a note and a correction to the first record.
+fn amend(shop: &Path) {
+    let records = super::records(shop);
+    let id = |n: usize| {
+        records[n]
+            .file_stem()
+            .unwrap()
+            .to_string_lossy()
+            .into_owned()
+    };
+    for rest in [["--note", "said otherwise"], ["--correction", &id(1)]] {
+        let amended = Command::new(env!("CARGO_BIN_EXE_stepwell"))
+            .current_dir(shop)
+            .args([
+                "amend",
+                &id(0),
+                "--by",
+                "tech-04",
+                "--why",
+                "wrong serial number",
+            ])
+            .args(rest)
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&amended.stderr);
+        assert!(amended.status.success(), "{said}");
+    }
+}
+
 #[test]
 fn what_is_shipped_and_made_fits_the_schemas() {
     if !super::at_hand("check-jsonschema") {
@@ -43,6 +72,12 @@ fn what_is_shipped_and_made_fits_the_schemas() {
     }
     for record in super::records(&shop) {
         holds("record.schema.json", &record);
+    }
+    amend(&shop);
+    for year in std::fs::read_dir(shop.join("amendments")).unwrap() {
+        for file in std::fs::read_dir(year.unwrap().path()).unwrap() {
+            holds("amendment.schema.json", &file.unwrap().path());
+        }
     }
     for recipe in ["volumetric-annual", "volumetric-weighed"] {
         holds(

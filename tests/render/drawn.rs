@@ -5,7 +5,7 @@
 
 use stepwell::render::document::{Block, of_record};
 use stepwell::render::plot::{Axis, Event, Level, Plot, Window};
-use stepwell::render::{Format, render_document};
+use stepwell::render::{Beside, Format, render_document};
 
 use crate::made;
 
@@ -100,7 +100,7 @@ pub fn all() -> Vec<Plot> {
 /// A record's rendering with plots at its end.
 pub fn rendered(plots: &[Plot], format: Format) -> String {
     let record = made::pass();
-    let mut document = of_record(&record, &[]);
+    let mut document = of_record(&record, &Beside::default());
     let block = |plot: &Plot| Block::Plot {
         plot: Box::new(plot.clone()),
     };

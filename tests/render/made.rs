@@ -4,9 +4,11 @@ use indexmap::IndexMap;
 use serde_json::{Value, json};
 use stepwell::journal::{Device, Instrument, Measure};
 use stepwell::record::{
-    Attachment, Attempt, BudgetLine, Correction, Criterion, Limit, Note, Quantity, Recipe, Record,
-    Seal, Step, Uncertainty,
+    Amendment, Attachment, Attempt, BudgetLine, Correction, Criterion, Limit, Note, Pointed,
+    Quantity, Recipe, Record, Seal, Step, Uncertainty,
 };
+use stepwell::render::{Addition, Beside};
+use stepwell::trust::{Signature, Statement};
 
 const DAY: &str = "2026-03-09T08:12:40.125+01:00";
 
@@ -372,4 +374,55 @@ pub fn hostile() -> Record {
         drawn: None,
     });
     record
+}
+
+/// A signature that nobody could check.
+pub fn signature(role: &str) -> Signature {
+    Signature {
+        statement: Statement {
+            at: at("09:40:05"),
+            by: "tech-04".to_owned(),
+            digest: "sha256:2222".to_owned(),
+            name: "Technician 04".to_owned(),
+            role: role.to_owned(),
+        },
+        signature: "-----BEGIN SSH SIGNATURE-----".to_owned(),
+    }
+}
+
+/// Additions in which every text is hostile.
+pub fn hostile_beside() -> Beside {
+    let bad = || HOSTILE.to_owned();
+    let pointed = || Pointed {
+        record: bad(),
+        digest: bad(),
+    };
+    let amendment = Amendment {
+        format: 1,
+        amendment: bad(),
+        of: pointed(),
+        by: bad(),
+        name: bad(),
+        at: bad(),
+        why: bad(),
+        note: Some(bad()),
+        correction: Some(pointed()),
+        bench: bad(),
+        program: bad(),
+        seal: Seal {
+            digest: bad(),
+            signatures: vec![signature(HOSTILE)],
+        },
+    };
+    let addition = Addition {
+        id: bad(),
+        amendment: Some(amendment),
+        doubts: vec![bad()],
+    };
+    Beside {
+        doubts: Vec::new(),
+        signatures: Some(bad()),
+        amendments: vec![addition.clone()],
+        corrects: vec![addition],
+    }
 }

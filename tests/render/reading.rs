@@ -1,7 +1,7 @@
 //! What a reader finds.
 
 use stepwell::record::Record;
-use stepwell::render::{Format, render};
+use stepwell::render::{Beside, Format, render};
 
 use crate::made;
 
@@ -9,7 +9,7 @@ const FORMATS: [Format; 3] = [Format::Text, Format::Markdown, Format::Html];
 
 /// A rendering with its lines joined and mark-up taken off, so that sentences can be looked for.
 pub fn said(record: &Record, format: Format) -> String {
-    let mut text = render(record, &[], format).unwrap();
+    let mut text = render(record, &Beside::default(), format).unwrap();
     if format == Format::Html {
         let (_, body) = text.split_once("<body>").unwrap();
         let tags = regex::Regex::new("<[^>]*>").unwrap();
@@ -75,7 +75,7 @@ fn the_answer_names_device_person_time_recipe_and_cautions() {
             "Never test a pump that is connected to a patient.",
             "A pass does not release the device.",
             "licensed practice govern",
-            "none yet",
+            "not signed",
         ],
     );
 }
@@ -160,6 +160,9 @@ fn a_trial_says_so_before_the_verdict() {
     record.trial = true;
     for format in FORMATS {
         let said = said(&record, format);
+        let line = "TRIAL: proves nothing about the device";
+        assert!(said.starts_with(line) || said.starts_with("# Test record"));
+        assert!(said.matches(line).count() == 2 && said.ends_with(line));
         let trial = said.find("This session was a trial").unwrap();
         assert!(trial < said.find("Every criterion").unwrap());
     }
@@ -170,7 +173,10 @@ fn text_keeps_to_eighty_columns() {
     for record in [made::pass(), made::fail(), made::retried(), made::hostile()] {
         let mut record = record;
         record.occasion.push_str(&"x".repeat(300));
-        for line in render(&record, &[], Format::Text).unwrap().lines() {
+        for line in render(&record, &Beside::default(), Format::Text)
+            .unwrap()
+            .lines()
+        {
             assert!(textwrap::core::display_width(line) <= 80, "{line}");
             assert!(!line.ends_with(' '), "{line:?}");
         }
@@ -181,7 +187,7 @@ fn text_keeps_to_eighty_columns() {
 fn html_has_its_language_its_heads_and_its_headings_in_order() {
     let heading = regex::Regex::new("<h([1-6])").unwrap();
     for record in [made::pass(), made::fail(), made::retried()] {
-        let html = render(&record, &[], Format::Html).unwrap();
+        let html = render(&record, &Beside::default(), Format::Html).unwrap();
         assert!(html.starts_with("<!DOCTYPE html>\n<html lang=\"en\">"));
         assert!(html.contains("<th scope=\"col\"") && html.contains("<th scope=\"row\""));
         let levels: Vec<u8> = heading
@@ -197,8 +203,58 @@ fn html_has_its_language_its_heads_and_its_headings_in_order() {
 fn the_same_record_renders_the_same() {
     for format in FORMATS {
         assert_eq!(
-            render(&made::retried(), &[], format).unwrap(),
-            render(&made::retried(), &[], format).unwrap()
+            render(&made::retried(), &Beside::default(), format).unwrap(),
+            render(&made::retried(), &Beside::default(), format).unwrap()
         );
+    }
+}
+
+#[test]
+fn a_trial_says_so_at_the_head_and_the_foot_of_each_printed_page() {
+    let html = |trial| {
+        let mut record = made::pass();
+        record.trial = trial;
+        render(&record, &Beside::default(), Format::Html).unwrap()
+    };
+    for place in ["@top-center", "@bottom-center"] {
+        let rule = format!("{place} {{ content: \"TRIAL");
+        assert!(html(true).contains(&rule) && !html(false).contains(place));
+    }
+}
+
+#[test]
+fn who_signed_and_who_approved_stand_in_the_answer() {
+    let mut record = made::pass();
+    record.recipe.approval = Some(serde_json::json!({
+        "act": {"what": "approve", "by": "review-01", "signature": {"name": "Reviewer 01"}},
+        "at": "2026-02-01T10:00:00.000+01:00",
+    }));
+    record.seal.signatures = vec![made::signature("technician")];
+    says(
+        &record,
+        &[
+            "by review-01, 2026-02-01 10:00:00, UTC+01:00, signed as Reviewer 01",
+            "Technician 04 (tech-04), 2026-03-09 09:40:05, UTC+01:00",
+            "not checked by this rendering",
+            "jq -cS 'del(.seal)' FILE | tr -d",
+            "| sha256sum",
+            "ssh-keygen -Y verify -f ALLOWED -I PERSON -n stepwell-record",
+        ],
+    );
+    assert!(said(&record, Format::Text).contains("Signed by reviewer: not signed"));
+}
+
+#[test]
+fn amendments_are_cleaned_and_stand_first() {
+    let beside = made::hostile_beside();
+    for format in FORMATS {
+        let text = render(&made::pass(), &beside, format).unwrap();
+        let amended = text.find("Amended: ").unwrap();
+        assert!(amended < text.find("Every criterion that was judged").unwrap());
+        assert!(text.contains("U+202E") && !text.contains('\u{202e}'));
+        let text_only = format == Format::Text;
+        let harmless = !text.contains("<script>") || text.contains("\\<script");
+        assert!(text_only || harmless, "{format:?}");
+        assert!(text.contains("This record corrects record"));
     }
 }

@@ -3,7 +3,7 @@
 use serde_json::json;
 use stepwell::record::{BudgetLine, DrawnErrors, Record, Uncertainty};
 use stepwell::render::document::{Block, of_record};
-use stepwell::render::{Format, render};
+use stepwell::render::{Beside, Format, render};
 
 use crate::made::{self, quantity};
 use crate::reading::{said, says};
@@ -134,7 +134,7 @@ fn conditional_verdicts_have_words_shapes_and_a_meaning_of_their_own() {
             "1 not met (1 conditionally)",
         ],
     );
-    let [pass, fail] = [pass, fail].map(|r| render(&r, &[], Format::Html).unwrap());
+    let [pass, fail] = [pass, fail].map(|r| render(&r, &Beside::default(), Format::Html).unwrap());
     assert!(pass.contains("class=\"mark conditional-pass\""));
     assert!(fail.contains("class=\"mark conditional-fail\""));
     assert!(fail.contains("<h2>What failed</h2>"));
@@ -177,7 +177,7 @@ fn drawn_errors_are_told_with_seed_and_count() {
 }
 
 fn plots(record: &Record) -> Vec<stepwell::render::Plot> {
-    let blocks = of_record(record, &[]).blocks.into_iter();
+    let blocks = of_record(record, &Beside::default()).blocks.into_iter();
     let plot = |block| match block {
         Block::Plot { plot } => Some(*plot),
         _ => None,
@@ -272,6 +272,6 @@ fn long_names_break_where_a_reader_would_break_them() {
     let mut record = made::fail();
     let limit = &mut record.steps[0].criteria[0].limits[0];
     limit.of = "max(accuracy.volume_error)".to_owned();
-    let html = render(&record, &[], Format::Html).unwrap();
+    let html = render(&record, &Beside::default(), Format::Html).unwrap();
     assert!(html.contains("max(<wbr>accuracy.<wbr>volume_<wbr>error)"));
 }

@@ -40,6 +40,10 @@ fn shop() -> Shop {
         "countersign {first} --by review-01 --passphrase-file passphrase"
     ));
     assert_eq!(said.code, 0, "{}", said.text);
+    let said = shop.says(&format!(
+        "amend {first} --by tech-04 --why wrong_serial_number --passphrase-file passphrase"
+    ));
+    assert_eq!(said.code, 0, "{}", said.text);
     shop
 }
 
@@ -68,6 +72,9 @@ fn proven(shop: &Shop) -> Vec<PathBuf> {
             .into_iter()
             .filter(|f| f.extension().is_some_and(|e| e == "jsonl")),
     );
+    for year in folder(&shop.file("amendments")) {
+        all.extend(folder(&year));
+    }
     all.extend(folder(&shop.file("approved")));
     all.extend(folder(shop.path()).into_iter().filter(|f| {
         f.file_name()
@@ -85,9 +92,10 @@ fn every_flipped_byte_is_found_and_named_at_its_file() {
     for path in proven(&shop) {
         let whole = std::fs::read(&path).expect("a file");
         let ledger = path.extension().is_some_and(|e| e == "jsonl");
+        let short = ledger || path.starts_with(shop.file("amendments"));
         let step = if every {
             1
-        } else if ledger {
+        } else if short {
             STEP / 8
         } else {
             STEP * 4
@@ -156,9 +164,9 @@ fn reordered_doubled_and_foreign_lines_are_named() {
     let ledger = shop.file("records/ledger-B1.jsonl");
     let text = std::fs::read_to_string(&ledger).expect("text");
     let lines: Vec<&str> = text.lines().collect();
-    let swapped = [lines[1], lines[0], lines[2], lines[3]];
-    let doubled = [lines[0], lines[1], lines[1], lines[2], lines[3]];
-    let left_out = [lines[0], lines[2], lines[3]];
+    let swapped = [lines[1], lines[0], lines[2], lines[3], lines[4]];
+    let doubled = [lines[0], lines[1], lines[1], lines[2], lines[3], lines[4]];
+    let left_out = [lines[0], lines[2], lines[3], lines[4]];
     for changed in [&swapped[..], &doubled[..], &left_out[..]] {
         std::fs::write(&ledger, changed.join("\n") + "\n").expect("room");
         let said = shop.says("verify");

@@ -1,4 +1,4 @@
-//! Whichever write fails on the way from an approval to a countersignature: what lies there verifies or is named, and the
+//! Whichever write fails on the way from an approval to an amendment: what lies there verifies or is named, and the
 //! same commands complete it.
 //!
 //! Never in here: entries (see `crash`). Changes when a command writes more.
@@ -7,14 +7,15 @@ use std::path::Path;
 
 use indexmap::IndexMap;
 use stepwell::app::{
-    self, AppError, OpenShop, Start, approve, countersign, open_shop, resume, runnable, start,
+    self, Amending, AppError, OpenShop, Start, amend, approve, countersign, open_shop, resume,
+    runnable, start,
 };
 use stepwell::engine::{Event, question};
 use stepwell::host::{FailingHost, Host, RealHost};
 use stepwell::shop::Paths;
 use stepwell::trust::{APPROVAL, RECORD, SecretKey, Statement};
 
-use super::made::Shop;
+use super::made::{Shop, folder};
 
 /// Signs with the key of a person, which is not locked.
 fn signer(
@@ -58,7 +59,16 @@ fn all(host: &dyn Host, shop: &Shop) -> Result<(), AppError> {
         .display()
         .to_string();
     let mut sign = signer(shop.keys(), "review-01", RECORD);
-    countersign(host, &open, &record, "review-01", &mut sign).map(drop)
+    countersign(host, &open, &record, "review-01", &mut sign)?;
+    let what = Amending {
+        record: &record,
+        by: "tech-04",
+        why: "wrong serial number",
+        note: None,
+        correction: None,
+    };
+    let mut sign = signer(shop.keys(), "tech-04", RECORD);
+    amend(host, &open, &what, &mut sign).map(drop)
 }
 
 fn begin<'h>(host: &'h dyn Host, open: &OpenShop) -> Result<app::Session<'h>, AppError> {
@@ -118,7 +128,8 @@ fn whichever_write_fails_the_same_commands_complete_it() {
         let said = shop.says("verify");
         let named = said.text.contains("countersign")
             || said.text.contains("approvals-")
-            || said.text.contains("ledger-");
+            || said.text.contains("ledger-")
+            || said.text.contains("stepwell amend");
         assert!(said.code == 0 || named, "write {n}: {}", said.text);
         all(&RealHost::default(), &shop).unwrap_or_else(|e| panic!("write {n}: {e}"));
         let said = shop.says("verify --full");
@@ -126,6 +137,9 @@ fn whichever_write_fails_the_same_commands_complete_it() {
         assert_eq!(shop.records().len(), 1, "write {n}");
         let signatures = shop.record()["seal"]["signatures"].as_array().map(Vec::len);
         assert_eq!(signatures, Some(2), "write {n}");
+        let years = folder(&shop.file("amendments"));
+        let amendments: usize = years.iter().map(|y| folder(y).len()).sum();
+        assert_eq!(amendments, 1, "write {n}");
         n += 1;
     }
     println!("{} writes failed", n - 1);

@@ -3,6 +3,7 @@
 //! Never in here: what other programs say of them (see `outside`). Changes when something else is proven.
 
 mod altered;
+mod amending;
 mod approving;
 mod faults;
 mod made;

@@ -45,6 +45,34 @@ fn two_benches_that_worked_apart_merge_by_copying() {
 }
 
 #[test]
+fn a_bench_is_named_by_its_computer_where_it_says_so() {
+    let shop = Shop::approved();
+    shop.write(".bench", "B2\n");
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    assert!(shop.file("records/ledger-B2.jsonl").exists());
+    let words = "run short --device VP-1002 --by tech-04 --answers answers.yaml";
+    let third = shop.command(words).env("STEPWELL_BENCH", "B3").output();
+    assert_eq!(said(&third.expect("the program")).code, 0);
+    let names: Vec<String> = shop
+        .records()
+        .iter()
+        .map(|r| r.display().to_string())
+        .collect();
+    assert!(
+        names[0].contains("B2-") && names[1].contains("B3-"),
+        "{names:?}"
+    );
+    assert_eq!(shop.says("verify").code, 0);
+    shop.write(".bench", "../B2");
+    let refused = shop.run("VP-1001", "tech-04");
+    assert!(
+        refused.code == 2 && refused.text.contains("no id of a bench"),
+        "{}",
+        refused.text
+    );
+}
+
+#[test]
 fn many_processes_at_once_share_a_ledger() {
     let shop = Shop::approved();
     let devices = ["VP-1001", "VP-1002", "VP-1003"];

@@ -1,0 +1,125 @@
+//! What a shop knows about a record beside the record itself: whether it verifies, what was added to it.
+//!
+//! Never in here: finding it out. Changes when a rendering tells something more of that kind.
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use crate::record::Amendment;
+
+use super::clean::{clean, clean_json, prose};
+use super::document::Block;
+use super::figure::time;
+
+/// What is known beside a record.
+#[derive(Clone, Debug, Default)]
+pub struct Beside {
+    /// Why the record does not verify: it stands above everything else.
+    pub doubts: Vec<String>,
+    /// What was found of its signatures; nothing where nobody checked them.
+    pub signatures: Option<String>,
+    /// What was added to it.
+    pub amendments: Vec<Addition>,
+    /// The amendments by which it corrects other records.
+    pub corrects: Vec<Addition>,
+}
+
+/// Something that was added to a record.
+#[derive(Clone, Debug, Serialize)]
+pub struct Addition {
+    /// Its id, from the name of its file.
+    pub id: String,
+    /// What it says; nothing where it is gone or can't be read.
+    pub amendment: Option<Amendment>,
+    /// Why it does not verify.
+    pub doubts: Vec<String>,
+}
+
+impl Beside {
+    /// A copy whose texts hold no deceiving characters.
+    pub(super) fn cleaned(&self) -> Self {
+        let texts = |all: &[String]| -> Vec<String> { all.iter().map(|t| clean(t)).collect() };
+        let one = |one: &Addition| Addition {
+            id: clean(&one.id),
+            amendment: one.amendment.as_ref().map(cleaned),
+            doubts: texts(&one.doubts),
+        };
+        Self {
+            doubts: texts(&self.doubts),
+            signatures: self.signatures.as_deref().map(clean),
+            amendments: self.amendments.iter().map(one).collect(),
+            corrects: self.corrects.iter().map(one).collect(),
+        }
+    }
+}
+
+fn cleaned<T: Serialize + DeserializeOwned>(of: &T) -> T {
+    let json = serde_json::to_value(of).expect("it has a form as data");
+    serde_json::from_value(clean_json(json)).expect("cleaning changes texts only")
+}
+
+/// What stands above the answer: what was added to the record, and what it corrects.
+pub(super) fn blocks(beside: &Beside) -> Vec<Block> {
+    let added = beside.amendments.iter().map(amended);
+    let corrects = beside.corrects.iter().filter_map(corrects);
+    added.chain(corrects).collect()
+}
+
+fn amended(of: &Addition) -> Block {
+    let mut items = doubtful(of);
+    if let Some(amendment) = &of.amendment {
+        items.push(format!("By {}", by_whom(amendment)));
+        items.push(format!("Why: {}", prose(&amendment.why)));
+        items.extend(amendment.note.iter().map(|n| format!("Note: {}", prose(n))));
+        let other = amendment.correction.as_ref();
+        items.extend(other.map(|c| {
+            format!(
+                "Corrected by record {}, which holds instead of this one",
+                prose(&c.record)
+            )
+        }));
+    }
+    Block::Note {
+        caution: true,
+        title: format!("Amended: {}", prose(&of.id)),
+        items,
+    }
+}
+
+fn corrects(of: &Addition) -> Option<Block> {
+    let amendment = of.amendment.as_ref()?;
+    let mut items = doubtful(of);
+    items.push(format!(
+        "Amendment {}, by {}",
+        prose(&of.id),
+        by_whom(amendment)
+    ));
+    items.push(format!("Why: {}", prose(&amendment.why)));
+    Some(Block::Note {
+        caution: true,
+        title: format!(
+            "This record corrects record {}",
+            prose(&amendment.of.record)
+        ),
+        items,
+    })
+}
+
+fn doubtful(of: &Addition) -> Vec<String> {
+    let told = |d: &String| format!("This amendment does not verify: it {}", prose(d));
+    of.doubts.iter().map(told).collect()
+}
+
+fn by_whom(amendment: &Amendment) -> String {
+    let signed = if amendment.seal.signatures.is_empty() {
+        "not signed"
+    } else {
+        "signed"
+    };
+    format!(
+        "{} ({}), {}, {signed}",
+        prose(&amendment.name),
+        prose(&amendment.by),
+        time(&amendment.at)
+    )
+}
