@@ -16,12 +16,14 @@ mod markdown;
 pub mod plot;
 mod template;
 mod text;
+mod trend;
 mod uncertain;
 mod went;
 
 pub use document::Document;
 pub use plot::Plot;
 pub use template::{RenderError, render_with};
+pub use trend::{TrendPage, TrendRow, trend};
 
 use crate::record::Record;
 

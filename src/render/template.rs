@@ -84,7 +84,7 @@ pub fn render_with(
     } else {
         AutoEscape::None
     };
-    run(environment, escape, template, &record, &document)
+    run(environment, escape, template, Some(&record), &document)
 }
 
 /// Renders with a template of our own.
@@ -94,7 +94,22 @@ pub(super) fn render_own(
     escape: AutoEscape,
     template: &str,
 ) -> Result<String, RenderError> {
-    run(environment(), escape, template, &cleaned(record), document)
+    run(
+        environment(),
+        escape,
+        template,
+        Some(&cleaned(record)),
+        document,
+    )
+}
+
+/// Renders a document that is about no single record with a template of our own.
+pub(super) fn render_page(
+    document: &Document,
+    escape: AutoEscape,
+    template: &str,
+) -> Result<String, RenderError> {
+    run(environment(), escape, template, None, document)
 }
 
 fn environment() -> Environment<'static> {
@@ -117,7 +132,7 @@ fn run(
     mut environment: Environment<'_>,
     escape: AutoEscape,
     template: &str,
-    record: &Record,
+    record: Option<&Record>,
     document: &Document,
 ) -> Result<String, RenderError> {
     environment.set_auto_escape_callback(move |_| escape.clone());
