@@ -30,6 +30,8 @@ pub mod record;
 
 pub mod shop;
 
+pub mod index;
+
 pub mod render;
 
 pub mod app;

@@ -27,6 +27,8 @@ mod require;
 mod session;
 mod sign;
 mod start;
+mod trace;
+mod trend;
 mod upkeep;
 mod verify;
 
@@ -53,5 +55,7 @@ pub use require::missing;
 pub use session::{Held, Session, describe_session, list_sessions, resume, unfinished_on};
 pub use sign::{Sign, may_be_unsigned, sign_with};
 pub use start::{Choice, Start, recipe_file, roles_of, start};
+pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
+pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
 pub use verify::{FileCheck, Verified, doubts, verify_records, verify_shop};

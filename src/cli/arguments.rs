@@ -4,6 +4,7 @@
 
 use std::path::PathBuf;
 
+use super::looking::{TraceArguments, TrendArguments};
 use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -209,6 +210,16 @@ pub enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
     },
+    /// Find the records that rest on an instrument, and what an error of it could have overturned
+    #[command(
+        after_help = "Example: stepwell trace FM-01\nExample: stepwell trace FM-01 --since 2025-11-03 --error '2 % + 0.1 mL'\nWith --error all readings of the instrument are taken as off in the same direction, by the whole error and by less.\nExit: 0 no verdict could have been another one, 1 one could, 2 could not be done"
+    )]
+    Trace(TraceArguments),
+    /// Show the history of a value, with limits, a straight line and hints
+    #[command(
+        after_help = "Example: stepwell trend --device VP-1001\nExample: stepwell trend --device VP-1001 --value accuracy.2.delivered\nExample: stepwell trend --recipe volumetric-annual --model VP-1 --value occlusion.alarm_pressure --format html --output history.html"
+    )]
+    Trend(TrendArguments),
     /// Evaluate an expression of the language
     #[command(
         after_help = "Example: stepwell calc '\"750 mmHg\"' --unit psi\nExample: stepwell calc 'mean(\"4.98 mL\", \"5.01 mL\")' --format json\nExample: stepwell calc 'v / t' --let 'v=uncertain(\"10.02 mL\", \"0.03 mL\")' --let 't=\"6 min\"' --unit mL/h --budget"

@@ -23,6 +23,7 @@ use super::approving::{amend, approve, countersign, withdraw};
 use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
+use super::looking::{trace, trend};
 use super::rendering::{beside, render, rendered};
 use super::show::{plain, problems};
 use super::signing::{Signing, at_hand, signer};
@@ -180,6 +181,8 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             full,
             format,
         } => verify(host, shop, &records, full, format),
+        Command::Trace(asked) => trace(host, shop, &asked),
+        Command::Trend(asked) => trend(host, shop, &asked),
         Command::Calc {
             expression,
             names,

@@ -12,6 +12,7 @@ mod entry;
 mod event;
 mod judge;
 mod limits;
+mod misreading;
 mod outlier;
 mod state;
 mod step;
@@ -26,6 +27,7 @@ pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Distance, Limit, limits};
+pub use misreading::{Misread, Misreading, misread, read_with};
 pub use outlier::{Apart, stands_apart};
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,

@@ -255,7 +255,7 @@ fn reopen(plan: &Plan, state: &mut State, path: Option<&str>, at: &str) -> Resul
 }
 
 /// Derives everything again from what was put in.
-fn derive(plan: &Plan, bench: &Bench, state: &mut State) {
+pub(super) fn derive(plan: &Plan, bench: &Bench, state: &mut State) {
     for item in &mut state.items {
         item.status = Status::Pending;
         item.attempts.clear();

@@ -1,11 +1,13 @@
-//! Shewhart's charts of means and ranges: their constants and limits.
+//! Shewhart's charts of means and ranges, and of single readings: their constants and limits.
 //!
 //! Never in here: rules for runs of points. Changes when a chart is added.
 
 use super::Refusal;
 use super::distribution::{normal_cdf, normal_density, normal_tail};
 use super::integral::integral;
-use super::refusal::wanted;
+use super::refusal::{enough, wanted};
+use super::statistics::mean;
+use crate::quantity::Exact;
 
 /// Largest subgroup that the constants are given for.
 pub const LARGEST_SUBGROUP: usize = 25;
@@ -93,6 +95,38 @@ impl ChartConstants {
             high: self.upper_range_factor() * centre,
         })
     }
+}
+
+/// The charts of single readings and of their moving ranges |xᵢ − xᵢ₋₁|, in the unit of the readings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Individuals {
+    /// x̄ ± 3·MR̄/d2, with the d2 of two readings: 1.128.
+    pub values: ChartLimits,
+    /// 0 to D4·MR̄.
+    pub ranges: ChartLimits,
+}
+
+/// The limits of charts of individuals from readings in order of time (NIST/SEMATECH e-Handbook 6.3.2.2, from memory).
+///
+/// # Errors
+/// Fewer than two readings.
+pub fn individuals(readings: &[Exact]) -> Result<Individuals, Refusal> {
+    enough("a chart of individuals", 2, readings.len())?;
+    let moving: Vec<Exact> = readings
+        .windows(2)
+        .map(|w| (w[1].clone() - w[0].clone()).abs())
+        .collect();
+    let constants = ChartConstants::of(2)?;
+    let (centre, mean_range) = (mean(readings)?.to_f64(), mean(&moving)?.to_f64());
+    let reach = 3.0 * constants.standard_deviation(mean_range);
+    Ok(Individuals {
+        values: ChartLimits {
+            low: centre - reach,
+            centre,
+            high: centre + reach,
+        },
+        ranges: constants.range_limits(mean_range)?,
+    })
 }
 
 /// The three lines of a chart.

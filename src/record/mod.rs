@@ -2,13 +2,16 @@
 //!
 //! Never in here: rendering, keys, ledgers. Changes when a record tells something new.
 
+mod again;
 mod amendment;
 mod differ;
 mod largest;
 mod logged;
 mod make;
+mod misread;
 mod plans;
 mod remarks;
+mod resting;
 mod uncertain;
 mod verify;
 mod wire;
@@ -17,7 +20,9 @@ mod wording;
 pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
 pub use largest::largest;
 pub use make::{closed_by, make, record_text, seal, value_json};
+pub use misread::{Doubted, JudgedOff, MisreadRecord, Outcome, with_error};
 pub use plans::Plans;
+pub use resting::{Resting, RestingOf};
 pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};
 pub use wire::*;

@@ -5,10 +5,10 @@
 use serde_json::Value as Json;
 
 use crate::engine::Event;
-use crate::journal::{Head, RecipeHead, event_from_json, replay};
 use crate::plan::Decision;
 use crate::trust::{digest_bytes, digest_json};
 
+use super::again::{Again, again};
 use super::differ::{Differences, told};
 use super::make::{body_digest, make, record_text};
 use super::plans::Plans;
@@ -164,7 +164,7 @@ fn recipe_digest(record: &Record) -> Check {
 
 fn recomputed(form: &Form, attached: &dyn Fn(&str) -> Option<Vec<u8>>, plans: &Plans) -> Check {
     let (what, record) = ("values and verdicts", &form.record);
-    let found = again(record, attached, plans).and_then(|fresh| form.differences(fresh));
+    let found = made_again(record, attached, plans).and_then(|fresh| form.differences(fresh));
     match found {
         Ok(found) if found.is_empty() => check(what, Answer::Ok, "recomputed from the entries"),
         Ok(found) => check(what, Answer::Bad, found.join("; ")),
@@ -207,42 +207,19 @@ fn conventions(record: &Record, stated: Option<Decision>) -> Result<(), String> 
 }
 
 /// The record made again from its own journal.
-fn again(
+fn made_again(
     record: &Record,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
     plans: &Plans,
 ) -> Result<Record, String> {
     let plan = plans.of(&record.recipe.source)?;
     conventions(record, plan.decision)?;
-    let events: Vec<Event> = record
-        .journal
-        .iter()
-        .map(event_from_json)
-        .collect::<Result<_, _>>()
-        .map_err(|e| format!("the embedded journal can't be read: {e}"))?;
-    let head = Head {
-        journal: 1,
-        program: record.program.clone(),
-        session: record.session.clone(),
-        started: record.started.clone(),
-        by: record.by.clone(),
-        bench: record.bench.clone(),
-        decimal: record.decimal.clone(),
-        decision: record.decision.clone(),
-        occasion: record.occasion.clone(),
-        trial: record.trial,
-        device: record.device.clone(),
-        recipe: RecipeHead {
-            id: record.recipe.id.clone(),
-            revision: record.recipe.revision,
-            digest: record.recipe.digest.clone(),
-            source: record.recipe.source.clone(),
-            approval: record.recipe.approval.clone(),
-        },
-        instruments: record.instruments.clone(),
-    };
-    let state = replay(&plan, &head, &events, attached)
-        .map_err(|e| format!("the embedded journal does not fit the recipe: {e}"))?;
+    let Again {
+        plan,
+        head,
+        events,
+        state,
+    } = again(record, plan, attached)?;
     let Some(Event::Close { record: id, at }) = events.last() else {
         return Err("the embedded journal does not end with its closing".to_owned());
     };

@@ -10,7 +10,7 @@ use crate::record::Record;
 
 use super::{Document, RenderError};
 
-const TEMPLATE: &str = include_str!("templates/record.html");
+pub(super) const TEMPLATE: &str = include_str!("templates/record.html");
 
 pub(super) fn write(record: &Record, document: &Document) -> Result<String, RenderError> {
     super::template::render_own(record, document, AutoEscape::Html, TEMPLATE)

@@ -18,6 +18,7 @@ pub mod plot;
 mod signed;
 mod template;
 mod text;
+mod trend;
 mod uncertain;
 mod went;
 
@@ -25,6 +26,7 @@ pub use beside::{Addition, Beside};
 pub use document::Document;
 pub use plot::Plot;
 pub use template::{RenderError, render_with};
+pub use trend::{TrendPage, TrendRow, trend};
 
 use crate::record::Record;
 

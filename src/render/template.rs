@@ -87,7 +87,14 @@ pub fn render_with(
     } else {
         AutoEscape::None
     };
-    run(environment, escape, template, &record, &document, &beside)
+    run(
+        environment,
+        escape,
+        template,
+        Some(&record),
+        &document,
+        &beside,
+    )
 }
 
 /// Renders with a template of our own.
@@ -97,15 +104,24 @@ pub(super) fn render_own(
     escape: AutoEscape,
     template: &str,
 ) -> Result<String, RenderError> {
-    let beside = Beside::default();
     run(
         environment(),
         escape,
         template,
-        &cleaned(record),
+        Some(&cleaned(record)),
         document,
-        &beside,
+        &Beside::default(),
     )
+}
+
+/// Renders a document that is about no single record with a template of our own.
+pub(super) fn render_page(
+    document: &Document,
+    escape: AutoEscape,
+    template: &str,
+) -> Result<String, RenderError> {
+    let beside = Beside::default();
+    run(environment(), escape, template, None, document, &beside)
 }
 
 fn environment() -> Environment<'static> {
@@ -128,7 +144,7 @@ fn run(
     mut environment: Environment<'_>,
     escape: AutoEscape,
     template: &str,
-    record: &Record,
+    record: Option<&Record>,
     document: &Document,
     beside: &Beside,
 ) -> Result<String, RenderError> {

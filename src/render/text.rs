@@ -8,7 +8,7 @@ use crate::record::Record;
 
 use super::{Document, RenderError};
 
-const TEMPLATE: &str = include_str!("templates/record.txt");
+pub(super) const TEMPLATE: &str = include_str!("templates/record.txt");
 const WIDTH: usize = 80;
 /// Deepest indent, so that text keeps room.
 const MAX_INDENT: usize = 40;

@@ -58,6 +58,47 @@ impl Plot {
         Self::over_time(title, time, value, points, limits, events)
     }
 
+    /// A value over the records of a time: a point each with its expanded uncertainty where that is known, limits, the lines
+    /// of a control chart, and a straight line through the points from its first to its last place. Points without a place in
+    /// a drawing are left out and counted.
+    #[must_use]
+    pub fn trend(
+        title: &str,
+        time: Axis,
+        value: Axis,
+        points: impl IntoIterator<Item = Point>,
+        levels: Vec<Level>,
+        line: Option<[(f64, f64); 2]>,
+    ) -> Self {
+        let mut points: Vec<Point> = points.into_iter().collect();
+        let places = points.iter().map(|p| (p.x, p.y)).collect::<Vec<_>>();
+        let mut plot = Self::over_time(title, time, value, places, levels, Vec::new());
+        let (all, _) = placed(points.drain(..));
+        if let Some(series) = plot.series.first_mut() {
+            series.line = None;
+            series.marker = Some(Marker::Circle);
+            series.points = thinned(&all);
+        }
+        let ends = line.into_iter().flatten().map(|(x, y)| Point {
+            x,
+            y,
+            uncertainty: None,
+        });
+        let (ends, _) = placed(ends);
+        if ends.len() == 2 {
+            plot.series.push(Series {
+                name: "straight line through them".to_owned(),
+                line: Some(Line::Straight),
+                dashed: true,
+                marker: None,
+                points: ends,
+                readings: 0,
+            });
+        }
+        plot.rows = Vec::new();
+        plot
+    }
+
     fn over_time(
         title: &str,
         x: Axis,

@@ -192,6 +192,12 @@ impl Level {
         Self::of(name, value, Role::AtMost)
     }
 
+    /// A mean, or what else follows from the points.
+    #[must_use]
+    pub fn mean(name: &str, value: f64) -> Self {
+        Self::of(name, value, Role::Mean)
+    }
+
     pub(super) fn of(name: &str, value: f64, role: Role) -> Self {
         Self {
             name: thin::words(name),

@@ -1,0 +1,140 @@
+//! A made-up shop whose clock stands where a test sets it, and sessions of a small recipe in it.
+//!
+//! Never in here: what is asked of the records. Changes when a session asks for more.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use indexmap::IndexMap;
+use serde_json::Value;
+use stepwell::app::{self, OpenShop, Session, Start};
+use stepwell::engine::{Event, question};
+use stepwell::host::Host;
+use tempfile::TempDir;
+
+use crate::hurried::Hurried;
+
+/// The recipe of all sessions.
+pub const RECIPE: &str = include_str!("recipe.yaml");
+
+/// A shop in a folder that goes away.
+pub struct Made {
+    pub host: Hurried,
+    folder: TempDir,
+    open: OpenShop,
+}
+
+/// What is typed in a session.
+#[derive(Clone, Copy)]
+pub struct Typed<'a> {
+    pub delivered: &'a str,
+    pub pressure: &'a str,
+    pub again: [&'a str; 3],
+}
+
+/// Readings that pass by far.
+pub const GOOD: Typed<'static> = Typed {
+    delivered: "10.0",
+    pressure: "9.0",
+    again: ["0.20", "0.21", "0.22"],
+};
+
+impl Made {
+    /// A shop with the recipe, approved; the recipe may be changed before.
+    pub fn shop(change: impl Fn(&str) -> String) -> Self {
+        let host = Hurried::new();
+        host.set("2025-12-01T08:00:00.000+00:00".to_owned());
+        let folder = TempDir::new().expect("a folder");
+        let root = folder.path();
+        app::lay_out_demo(&host, root).expect("a demo shop");
+        std::fs::write(root.join("recipes/looked-back.yaml"), change(RECIPE)).expect("room");
+        let mut devices = "tag,serial,maker,model,category\n".to_owned();
+        for n in 1..=9 {
+            devices += &format!("D-{n},S{n},Example Works,VP-{},volumetric\n", n % 2 + 1);
+        }
+        std::fs::write(root.join("devices.csv"), devices).expect("room");
+        let open = app::open_shop(&host, root).expect("a shop");
+        app::approve(&host, &open, "looked-back", "review-01", &mut |_| Ok(None))
+            .expect("a good recipe");
+        Self { host, folder, open }
+    }
+
+    pub fn root(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// Runs a session on a day; the record's id.
+    pub fn run(&self, device: &str, day: &str, typed: Typed<'_>) -> String {
+        self.run_as(device, day, typed, false)
+    }
+
+    pub fn run_as(&self, device: &str, day: &str, typed: Typed<'_>, trial: bool) -> String {
+        self.host.set(format!("{day}T09:00:00.000+00:00"));
+        let host: &dyn Host = &self.host;
+        let runnable = app::runnable(host, &self.open, "looked-back", trial).expect("approved");
+        let start = Start {
+            device,
+            by: "tech-04",
+            occasion: "scheduled check",
+            trial,
+            with: IndexMap::new(),
+        };
+        let choices = app::roles_of(&self.open, &runnable.plan, &start.with, day);
+        let choices = choices.expect("instruments").into_iter();
+        let picked = choices
+            .map(|mut c| (c.role, c.suitable.swap_remove(0)))
+            .collect();
+        let mut session =
+            app::start(host, &self.open, runnable, &start, picked).expect("a session");
+        while let Some(event) = next(&session, &typed) {
+            session.keep(event).expect("a reading that fits");
+        }
+        let (record, _) = session
+            .close(&self.open, &mut |_| Ok(None))
+            .expect("a record");
+        record.record
+    }
+
+    /// The file of a record.
+    pub fn file(&self, record: &str) -> PathBuf {
+        self.open.paths.record(record)
+    }
+
+    /// Runs the program in the shop's folder.
+    pub fn program(&self, words: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_stepwell"))
+            .args(words)
+            .current_dir(self.root())
+            .output()
+            .expect("the program runs")
+    }
+
+    /// Runs the program; what it prints as data, with its exit code.
+    pub fn data(&self, words: &[&str]) -> (Value, i32) {
+        let words = [words, &["--format", "json"]].concat();
+        let output = self.program(&words);
+        let said = String::from_utf8_lossy(&output.stderr);
+        let json = serde_json::from_slice(&output.stdout)
+            .unwrap_or_else(|e| panic!("{words:?}: {e}\n{said}"));
+        (json, output.status.code().expect("an exit code"))
+    }
+}
+
+fn next(session: &Session<'_>, typed: &Typed<'_>) -> Option<Event> {
+    let question = question(&session.plan, &session.state)?;
+    let path = question.item.path.clone();
+    let given = session.state.items[session.state.cursor].readings.len();
+    let text = match path.as_str() {
+        "delivered" => typed.delivered,
+        "pressure" => typed.pressure,
+        "again" => typed.again[given % 3],
+        _ => "yes",
+    };
+    Some(Event::Entry {
+        path,
+        text: text.to_owned(),
+        confirmed: true,
+        timer: None,
+        at: session.now(),
+    })
+}

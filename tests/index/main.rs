@@ -1,0 +1,10 @@
+//! Looking back over records: the index that is made of them, `trace` and `trend`.
+//!
+//! Never in here: asserted times. Changes when records are asked something new.
+
+#[path = "../bench/records/hurried.rs"]
+mod hurried;
+mod kept;
+mod made;
+mod traced;
+mod trended;
