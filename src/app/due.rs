@@ -7,7 +7,6 @@ use std::path::Path;
 
 use jiff::civil::Date;
 
-use crate::engine::RecordVerdict;
 use crate::host::Host;
 use crate::shop::{
     Due, Kept, Paths, Registered, Upkeep, due_of_device, due_of_instrument, read_day, read_devices,
@@ -17,7 +16,7 @@ use crate::text::Finding;
 
 use super::AppError;
 use super::open::read_source;
-use super::records::{all_records, read_record};
+use super::trace::open_index;
 use super::upkeep::all_upkeep;
 
 /// What is to be done in a shop.
@@ -102,28 +101,17 @@ fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
     }
 }
 
-/// The days on which devices last passed, from the records themselves, and the records that can't be read. Trials don't
-/// count.
+/// The days on which devices last passed, and the records that can't be read. Trials don't count.
 fn last_passed(host: &dyn Host, paths: &Paths) -> Result<(LastPassed, Vec<String>), AppError> {
+    let index = open_index(host, paths)?;
     let mut passed = LastPassed::new();
-    let mut unread = Vec::new();
-    for path in all_records(host, paths)? {
-        let name = path.display().to_string();
-        let Ok((_, record)) = read_record(host, None, &name) else {
-            unread.push(name);
-            continue;
-        };
-        let good = [RecordVerdict::Pass, RecordVerdict::PassWithRemarks].map(RecordVerdict::word);
-        let day = record.finished.get(..10).and_then(|d| read_day(d).ok());
-        let Some(day) = day.filter(|_| good.contains(&record.verdict.as_str()) && !record.trial)
-        else {
-            continue;
-        };
-        let of_device = passed.entry(record.device.tag).or_default();
-        let last = of_device.entry(record.recipe.id).or_insert(day);
-        *last = day.max(*last);
+    for (tag, recipe, day) in index.last_passed()? {
+        if let Ok(day) = read_day(&day) {
+            passed.entry(tag).or_default().insert(recipe, day);
+        }
     }
-    Ok((passed, unread))
+    let unread = index.no_records()?.into_iter().map(|(path, _)| path);
+    Ok((passed, unread.collect()))
 }
 
 /// The day on which a device passed a recipe last, or any recipe.

@@ -1,24 +1,21 @@
-//! When a device last passed a recipe.
+//! When devices last passed recipes.
 //!
 //! Never in here: what is due. Changes when something else makes a device done.
-
-use rusqlite::{OptionalExtension, params};
 
 use super::{Index, IndexFault};
 
 impl Index {
-    /// The day on which a device last passed a recipe, with remarks or without; trials don't count.
+    /// The days on which devices last passed recipes, with remarks or without: tag, recipe, day. Trials don't count.
     ///
     /// # Errors
     /// Those of the index.
-    pub fn last_passed(&self, tag: &str, recipe: &str) -> Result<Option<String>, IndexFault> {
+    pub fn last_passed(&self) -> Result<Vec<(String, String, String)>, IndexFault> {
         let mut last = self.connection.prepare_cached(
-            "SELECT substr(r.finished, 1, 10) FROM device d JOIN record r ON r.device = d.key \
+            "SELECT d.tag, p.id, max(substr(r.finished, 1, 10)) FROM record r JOIN device d ON r.device = d.key \
              JOIN recipe p ON p.key = r.recipe JOIN word v ON v.key = r.verdict \
-             WHERE d.tag = ?1 AND p.id = ?2 AND r.trial = 0 AND v.text IN ('pass', 'pass with remarks') \
-             ORDER BY r.at DESC LIMIT 1",
+             WHERE r.trial = 0 AND v.text IN ('pass', 'pass with remarks') GROUP BY d.tag, p.id",
         )?;
-        let day = last.query_row(params![tag, recipe], |row| row.get(0));
-        Ok(day.optional()?)
+        let rows = last.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 }
