@@ -10,7 +10,7 @@ use crate::shop::{Deed, Paths, Permit, RecordAct};
 use crate::trust::{Statement, digest_bytes};
 
 use super::AppError;
-use super::amendments::{AMENDMENT, files};
+use super::amendments::{AMENDMENT, MAX_AMENDMENT, files};
 use super::approve::permitted;
 use super::countersign::in_this_shop;
 use super::ledgers::{Held as Ledger, clock_is_right};
@@ -189,9 +189,28 @@ fn known(
         if let Some(fault) = kept.faults.first() {
             return Err(AppError::new(format!("{}: {fault}", kept.path.display())));
         }
+        if !kept.entered && !is_as_written(host, &kept.path, &amendment)? {
+            return Err(AppError::new(format!(
+                "{}: is not in the ledger, and not as the program wrote it; move it away",
+                kept.path.display()
+            )));
+        }
         return Ok(Some((amendment, kept.path.clone(), kept.entered)));
     }
     Ok(None)
+}
+
+/// Whether a file holds an amendment as it is written, to the byte.
+fn is_as_written(
+    host: &dyn Host,
+    path: &std::path::Path,
+    amendment: &Amendment,
+) -> Result<bool, AppError> {
+    let bytes = host
+        .read(path, MAX_AMENDMENT)
+        .map_err(|e| AppError::at(path, &e))?;
+    let text = amendment.text().map_err(AppError::new)?;
+    Ok(text.as_bytes() == bytes)
 }
 
 fn sealed(

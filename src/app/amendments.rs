@@ -19,7 +19,7 @@ pub const AMENDMENT: &str = "amendment";
 /// The name of the check of a record's amendments.
 pub(super) const AMENDMENTS: &str = "amendments";
 /// Largest file, in bytes.
-const MAX_AMENDMENT: u64 = 1024 * 1024;
+pub(super) const MAX_AMENDMENT: u64 = 1024 * 1024;
 
 /// An amendment's file, with what is wrong with it.
 #[derive(Clone, Debug)]
