@@ -160,9 +160,15 @@ fn compared<'n>(
         return Vec::new();
     }
     let strict = matches!(op, Op::Less | Op::Greater);
-    // The limit is the side that can be told without a reading; with both known, the right one.
-    let turned = !reads(left) && reads(right);
+    // The limit is the side that can be told without a reading; with both known, the right one, unless an absolute value
+    // is to be below the left one.
+    let size_is_right = above && size_of(right).is_some() && size_of(left).is_none();
+    let turned = (!reads(left) && reads(right)) || size_is_right;
     let (of, limit) = if turned { (right, left) } else { (left, right) };
+    let is_upper = (below || above) && below != turned;
+    if let Some(ends) = size_of(of).filter(|_| is_upper) {
+        return between_signs(ends, limit, strict, names, scope);
+    }
     let low = || End::low(of, limit, scope);
     let high = || End::high(of, limit, scope);
     let ends: Vec<End<'_>> = match (below || above, below != turned) {
@@ -174,6 +180,29 @@ fn compared<'n>(
         return Vec::new();
     }
     vec![Held::new(of, names, scope).against(ends, strict)]
+}
+
+/// What an absolute value is taken of.
+fn size_of(node: &Node) -> Option<&Node> {
+    match node {
+        Node::Call(Function::Abs, parts) => parts.first(),
+        _ => None,
+    }
+}
+
+/// The limits of `abs(e) <= L`: −L and L, of e itself.
+fn between_signs<'n>(
+    of: &'n Node,
+    limit: &'n Node,
+    strict: bool,
+    names: &[String],
+    scope: &dyn Scope,
+) -> Vec<Drawn<'n>> {
+    let low = End::turned(of, limit, scope);
+    match low.zip(End::high(of, limit, scope)) {
+        Some((low, high)) => vec![Held::new(of, names, scope).against(vec![low, high], strict)],
+        None => Vec::new(),
+    }
 }
 
 fn quantity(node: &Node, scope: &dyn Scope) -> Option<Quantity> {
@@ -208,6 +237,16 @@ impl<'n> End<'n> {
             side: Side::High,
             at: quantity(limit, scope)?,
             target: Target::Difference(limit, of),
+        })
+    }
+
+    /// A lower end that is an upper one with its sign turned.
+    fn turned(of: &'n Node, limit: &'n Node, scope: &dyn Scope) -> Option<Self> {
+        let high = quantity(limit, scope)?;
+        Some(Self {
+            side: Side::Low,
+            at: Quantity::from_si(high.si().neg(), high.unit().clone()),
+            target: Target::Sum(of, limit),
         })
     }
 

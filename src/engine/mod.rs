@@ -2,6 +2,7 @@
 //!
 //! Never in here: a clock, a disk, a terminal. Changes when a session can do something new.
 
+mod affine;
 mod ahead;
 mod ask;
 mod bench;

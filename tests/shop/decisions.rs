@@ -169,6 +169,97 @@ fn a_ratio_that_is_exactly_enough_is_enough() {
     assert_eq!(recorded(shop.path(), "  x: 10\n")["verdict"], "pass");
 }
 
+/// Limits on a linear function of one reading; U = 0.2 mm throughout. By hand: 0.1 to 0.2 is 0.5:1; 1 % of 10 mm is 0.1 mm;
+/// 2·x up to 20.2 mm from 19.8 mm leaves x 0.1 mm; 0.7998 to 0.2 is 3.999:1.
+#[test]
+fn a_ratio_is_found_through_a_linear_function() {
+    let told = |steps: &str| {
+        let shop = with_recipe("0.2 mm", "simple", steps);
+        let words = ["check", "--format", "json", "recipes/decided.yaml"];
+        let said = stepwell(shop.path(), &words);
+        let found: Value = serde_json::from_slice(&said.stdout).expect("JSON");
+        let all = found.as_array().expect("a list").iter();
+        let all = all.filter(|f| f["code"].to_string().contains("uncertainty"));
+        all.map(|f| f["message"].as_str().expect("text").to_owned())
+            .collect::<Vec<_>>()
+    };
+    let own = |accept: &str| {
+        told(&format!(
+            "  - {{id: x, measure: Length, unit: mm, with: meter, accept: '{accept}'}}\n"
+        ))
+    };
+    for accept in [
+        r#"abs(x - "10 mm") <= "0.1 mm""#,
+        r#""0.1 mm" > abs("10 mm" - x)"#,
+        r#"abs(deviation(x, "10 mm")) <= "1 %""#,
+        r#"deviation(x, "10 mm") <= "1 %" && deviation(x, "10 mm") >= -"1 %""#,
+        r#"between(2 * x, "19.8 mm", "20.2 mm")"#,
+        r#"between("20 mm" - x, "9.9 mm", "10.1 mm")"#,
+    ] {
+        let found = own(accept);
+        let [only] = &found[..] else {
+            panic!("{accept}: {found:?}")
+        };
+        let end = "leave 0.10 mm, and the best instrument, LG-2, has U = 0.20 mm at 10.1 mm (k = 2): 0.50:1, under 1:1";
+        assert!(only.ends_with(end), "{accept}: {only}");
+    }
+    // One-sided: what the expression may come to counts.
+    assert!(own(r#"x - "10 mm" <= "0.1 mm""#)[0].contains(": 0.50:1, under 1:1"));
+    assert!(own(r#"2 * x <= "20 mm""#).is_empty());
+    let near = own(r#"abs(x - "10 mm") <= "0.7998 mm""#);
+    let end = "leave 0.7998 mm, and the best instrument, LG-2, has U = 0.2000 mm at 10.7998 mm (k = 2): 3.999:1, under 4:1";
+    assert!(near[0].ends_with(end), "{near:?}");
+    let computed = told(
+        r#"  - {id: x, measure: Length, unit: mm, with: meter}
+  - {id: off, compute: 'x - "10 mm"', accept: 'abs(off) <= "0.1 mm"'}
+"#,
+    );
+    assert!(computed[0].contains("the limits of `off` leave 0.10 mm for `x`"));
+    let two = told(
+        r#"  - {id: x, measure: Length, unit: mm, with: meter}
+  - {id: y, measure: Length, unit: mm, with: other, accept: 'abs(x - y) <= "0.1 mm"'}
+"#,
+    );
+    assert!(two.is_empty(), "{two:?}");
+}
+
+/// `abs(x − n) <= t` is `within(x, n, t)`. 2Φ(2.1) − 1 = 0.964 27 for t = 0.21 mm and u = 0.1 mm (tables of Φ: Φ(2.1) = 0.982 14).
+#[test]
+fn an_absolute_value_has_two_limits() {
+    let first = |rule: &str, accept: &str| {
+        let step = format!(
+            "  - {{id: x, measure: Length, unit: mm, with: meter, on_fail: continue, accept: '{accept}'}}\n"
+        );
+        let shop = with_recipe("0.2 mm", rule, &step);
+        let record = recorded(shop.path(), "  x: 10\n");
+        verifies(shop.path());
+        record["steps"][0]["criteria"][0].clone()
+    };
+    let (abs, within) = (
+        r#"abs(x - "10 mm") <= "0.21 mm""#,
+        r#"within(x, "10 mm", "0.21 mm")"#,
+    );
+    for rule in ["simple", "guarded", "banded"] {
+        let (a, w) = (first(rule, abs), first(rule, within));
+        assert_eq!(
+            (&a["verdict"], &w["verdict"]),
+            (&"pass".into(), &"pass".into())
+        );
+        let of = |criterion: &Value| decimal(&criterion["limits"][0]["conformance"]);
+        assert!((of(&a) - 0.964_27).abs() < 1e-5 && (of(&w) - of(&a)).abs() < 1e-12);
+    }
+    let limit = first("simple", abs)["limits"][0].clone();
+    assert_eq!(limit["of"], r#"x - "10 mm""#);
+    assert_eq!(
+        (&limit["low"]["value"], &limit["high"]["value"]),
+        (&"-0.21".into(), &"0.21".into())
+    );
+    assert_eq!(
+        first("simple", r#"abs(x - "10 mm") < "0.2 mm""#)["limits"][0]["strict"],
+        true
+    );
+}
+
 /// `calc` draws where first order is not enough, and says so.
 #[test]
 fn calc_draws_errors() {
