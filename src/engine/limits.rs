@@ -5,7 +5,8 @@
 use crate::maths::Linear;
 use crate::plan::{
     BinaryOperator, Distances, Expression, Function, Node, Scope, Target, Tolerated, Trials,
-    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_relative, propagate,
+    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_first_order_enough,
+    is_relative, propagate,
 };
 use crate::quantity::{Exact, Quantity};
 
@@ -58,11 +59,12 @@ pub(super) struct Drawn<'n> {
 }
 
 impl Drawn<'_> {
-    /// Draws errors for the distances where first order is not enough for them, as what is decided by then.
+    /// Draws errors for the distances where first order is not enough for them, as what is decided by then. Whether they were
+    /// drawn and do not agree with it.
     ///
     /// # Errors
     /// Why they can't be drawn.
-    pub fn draw(&mut self, scope: &dyn Scope) -> Result<(), &'static str> {
+    pub fn draw(&mut self, scope: &dyn Scope) -> Result<bool, &'static str> {
         let strict = self.limit.strict;
         let margins = &self.margins;
         let inside = |numbers: &[f64]| {
@@ -71,7 +73,7 @@ impl Drawn<'_> {
                 .all(|(distance, m)| is_inside(*distance, m.magnitude, strict))
         };
         let (each, share) = match distances(&self.targets, scope, &inside) {
-            Distances::FirstOrder => return Ok(()),
+            Distances::FirstOrder => return Ok(false),
             Distances::Refused(why) => return Err(why),
             Distances::Drawn { each, inside } => (each, inside),
         };
@@ -81,7 +83,12 @@ impl Drawn<'_> {
         let nearest = nearest(&self.margins);
         self.limit.distance.drawn = nearest.and_then(|at| each.get(at)).copied();
         self.limit.conformance = Some(share);
-        Ok(())
+        Ok(each.iter().any(|trials| !trials.agrees))
+    }
+
+    /// Whether first order is enough for the distances.
+    pub fn is_first_order_enough(&self, scope: &dyn Scope) -> bool {
+        is_first_order_enough(&self.targets, scope)
     }
 }
 

@@ -14,6 +14,7 @@ mod event;
 mod judge;
 mod limits;
 mod outlier;
+mod sizes;
 mod state;
 mod step;
 mod values;
@@ -22,12 +23,13 @@ pub use ahead::{Ahead, is_reached, limits_ahead};
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
-pub use drawing::{DrawnStep, draw};
+pub use drawing::{Conformance, DrawingsLeft, DrawnLimit, DrawnStep, draw};
 pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Distance, Limit, limits};
 pub use outlier::{Apart, stands_apart};
+pub use sizes::Sizes;
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,
 };
