@@ -302,6 +302,63 @@ fn a_probability_of_conformity_is_drawn_where_first_order_is_not_enough() {
     assert!(text.contains("% by drawn errors"), "{text}");
 }
 
+/// u = 1 % of the reading / 2: of 2·b that is the u of b with a sensitivity of 2; a + b rests on two sizes. A mean of three readings
+/// has one line for their displays.
+#[test]
+fn a_budget_has_the_size_of_the_one_reading_and_one_line_for_displays() {
+    let steps = r#"  - {id: a, measure: Length, unit: mm, with: meter, resolution: 0.1 mm}
+  - {id: b, measure: Length, unit: mm, with: meter, resolution: 0.1 mm}
+  - {id: twice, compute: 2 * b, accept: 'twice <= "90 mm"'}
+  - {id: sum, compute: a + b, accept: 'sum <= "90 mm"'}
+  - {id: c, measure: Length, unit: mm, with: other, resolution: 0.1 mm, repeat: 3, accept: 'mean(c) <= "90 mm"'}
+"#;
+    let shop = with_recipe("1 %", "simple", steps);
+    let record = recorded(shop.path(), "  a: 10\n  b: 20\n  c: [10, 10, 10]\n");
+    verifies(shop.path());
+    let line = |of: &Value| {
+        let all = of["budget"].as_array().expect("lines").iter();
+        let line = all
+            .clone()
+            .find(|l| l["source"].to_string().contains("accuracy"));
+        let line = line.expect("a line of the calibration").clone();
+        let number = |key: &str| {
+            line[key]
+                .as_str()
+                .map(|t| t.parse::<f64>().expect("a number"))
+        };
+        (number("standard"), number("sensitivity"))
+    };
+    let near = |found: (Option<f64>, Option<f64>), u: f64, c: f64| {
+        let (Some(standard), Some(sensitivity)) = found else {
+            panic!("{found:?}")
+        };
+        assert!((standard - u).abs() < 1e-12 && (sensitivity - c).abs() < 1e-12);
+    };
+    let steps = &record["steps"];
+    near(line(&steps[0]["uncertainty"]), 0.05, 1.0);
+    near(line(&steps[1]["uncertainty"]), 0.1, 1.0);
+    near(line(&steps[2]["uncertainty"]), 0.1, 2.0);
+    near(
+        line(&steps[2]["criteria"][0]["limits"][0]["uncertainty"]),
+        0.1,
+        2.0,
+    );
+    assert_eq!(line(&steps[3]["uncertainty"]), (None, None));
+    let budget = &steps[4]["criteria"][0]["limits"][0]["uncertainty"]["budget"];
+    let displays = budget.as_array().expect("lines").iter();
+    let displays: Vec<&Value> = displays
+        .filter(|l| l["source"].to_string().contains("display"))
+        .collect();
+    assert_eq!(displays.len(), 1, "{budget}");
+    assert!(
+        displays[0]["source"].to_string().contains(", 3 readings"),
+        "{budget}"
+    );
+    // d/√12 of each, divided by √3.
+    let u = 0.1 / 12.0_f64.sqrt();
+    assert!((decimal(&displays[0]["contribution"]) - u / 3.0_f64.sqrt()).abs() < 1e-12);
+}
+
 /// `calc` draws where first order is not enough, and says so.
 #[test]
 fn calc_draws_errors() {
