@@ -6,6 +6,7 @@ use std::cell::RefCell;
 
 use serde_json::{Value as Json, json};
 
+use crate::engine::Sizes;
 use crate::plan::{
     Absence, Behind, Distances, EvaluationError, Expression, Node, Origin, Scope, Sources, Spread,
     Target, Trials, Type, Value, behind, distances, evaluate, is_close, propagate,
@@ -282,7 +283,8 @@ impl Sheet {
         let number = calculated.spread.as_ref()?.as_number()?;
         let value = calculated.value.as_quantity()?;
         let drawn = calculated.drawn.as_ref();
-        crate::record::uncertainty(value, number, &self.sources.borrow(), drawn)
+        let sources = self.sources.borrow();
+        crate::record::uncertainty(value, number, &sources, drawn, &Sizes::default())
     }
 }
 

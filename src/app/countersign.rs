@@ -43,9 +43,9 @@ pub fn countersign(
     let permit = permitted(host, open, by, Deed::Countersign)?;
     let (path, mut record) = read_record(host, Some(&open.paths), named)?;
     in_this_shop(&open.paths, &record, &path)?;
-    let bench = &open.shop.bench;
-    let mut ledger = Ledger::open(host, &open.paths.ledger(bench), bench)?;
-    let before = entered(host, &open.paths, &mut record, &permit)?;
+    let mut before = entered(host, &open.paths, &mut record, &permit)?;
+    // Held until the file is written: two signatures at once must not overwrite each other.
+    let mut _held = None;
     if before.is_none() {
         not_their_own(&record, &permit)?;
         if let Some(doubt) = doubts(host, &path)?.first() {
@@ -61,16 +61,23 @@ pub fn countersign(
             name: permit.person().name.clone(),
             role: REVIEWER.to_owned(),
         };
+        // Signed before the ledger is held: nobody else waits while a passphrase is typed.
         let signature = sign(statement)?.ok_or_else(|| keyless(&permit))?;
-        record.seal.signatures.push(signature.clone());
-        let text = record_text(&record).map_err(AppError::new)?;
-        let act = RecordAct::Countersign {
-            record: record.record.clone(),
-            digest: record.seal.digest.clone(),
-            file: digest_bytes(text.as_bytes()),
-            signature,
-        };
-        ledger.enter(act, &host.now())?;
+        let bench = &open.shop.bench;
+        let mut ledger = Ledger::open(host, &open.paths.ledger(bench), bench)?;
+        before = entered(host, &open.paths, &mut record, &permit)?;
+        if before.is_none() {
+            record.seal.signatures.push(signature.clone());
+            let text = record_text(&record).map_err(AppError::new)?;
+            let act = RecordAct::Countersign {
+                record: record.record.clone(),
+                digest: record.seal.digest.clone(),
+                file: digest_bytes(text.as_bytes()),
+                signature,
+            };
+            ledger.enter(act, &host.now())?;
+        }
+        _held = Some(ledger);
     }
     let text = record_text(&record).map_err(AppError::new)?;
     host.write(&path, text.as_bytes()).map_err(|error| {

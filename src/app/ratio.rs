@@ -46,10 +46,10 @@ pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) ->
         let Some((held, id)) = best(plan, &ahead, instruments) else {
             continue;
         };
-        let here = &plan.items[ahead.item].place;
+        let place = |a: &Ahead| &plan.items[a.step].place;
         let known = worst
             .iter_mut()
-            .find(|(a, ..)| plan.items[a.item].place == *here && a.criterion == ahead.criterion);
+            .find(|(a, ..)| place(a) == place(&ahead) && a.criterion == ahead.criterion);
         match known {
             // Rows of one step are told once, by the worst of them.
             Some(known) if held.ratio() < known.1.ratio() => *known = (ahead, held, id),
@@ -68,16 +68,17 @@ pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) ->
 pub fn unfit(plan: &Plan, ahead: &[Ahead], role: &str, instrument: &Instrument) -> Option<String> {
     let of_role = |a: &Ahead| plan.items[a.item].verb.role() == Some(role);
     ahead.iter().filter(|a| of_role(a)).find_map(|ahead| {
-        let path = &plan.items[ahead.item].path;
+        let path = &plan.items[ahead.step].path;
         if let Some((low, high)) = unreached(plan, ahead, instrument) {
             return Some(format!(
                 "its range, {low} to {high}, does not reach the limits of `{path}`"
             ));
         }
         let held = held(plan, ahead, instrument).filter(|h| !h.reaches(ENOUGH))?;
+        let told = Told::new(&held, &plan.items[ahead.item].verb.unit()?, ENOUGH);
         Some(format!(
             "too uncertain for the limits of `{path}`: the ratio is {}:1",
-            shortened_double(held.ratio(), 2)
+            told.ratio
         ))
     })
 }
@@ -129,16 +130,21 @@ fn held(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<Held> {
 }
 
 fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -> Option<Finding> {
-    let item = &plan.items[ahead.item];
+    let (step, read) = (&plan.items[ahead.step], &plan.items[ahead.item]);
     let enough = held.reaches(ENOUGH);
-    let unit = item.verb.unit()?.of_difference();
+    let told = Told::new(held, &read.verb.unit()?, if enough { GOOD } else { ENOUGH });
+    let for_reading = match step.path == read.path {
+        true => String::new(),
+        false => format!(" for `{}`", read.path),
+    };
     let message = format!(
-        "the limits of `{}` leave {}, and the best instrument, {id}, has U = {} there (k = 2): {}:1, under {}:1",
-        item.path,
-        shown(held.leeway_si, &unit),
-        shown(held.expanded_si, &unit),
-        shortened_double(held.ratio(), 2),
-        if enough { GOOD } else { ENOUGH },
+        "the limits of `{}` leave {}{for_reading}, and the best instrument, {id}, has U = {} at {} (k = 2): {}:1, under {}:1",
+        step.path,
+        told.leeway,
+        told.expanded,
+        ahead.farthest()?.shown(),
+        told.ratio,
+        told.wanted,
     );
     let (code, help) = if enough {
         (
@@ -151,10 +157,42 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
             "no reading can tell a good device from a bad one: use a better instrument, or look the limit up again",
         )
     };
-    recipe::finding_at_criterion(source, &item.place, ahead.criterion, code, message, help)
+    recipe::finding_at_criterion(source, &step.place, ahead.criterion, code, message, help)
 }
 
-fn shown(si: f64, unit: &Unit) -> String {
-    let text = shortened_double(si / unit.factor().to_f64(), 2);
-    with_unit(&text, unit.text())
+/// A ratio that is too small and its sides as text, with as many digits as it takes to see that.
+struct Told {
+    leeway: String,
+    expanded: String,
+    ratio: String,
+    wanted: f64,
+}
+
+impl Told {
+    fn new(held: &Held, unit: &Unit, wanted: f64) -> Self {
+        const FEWEST: u32 = 2;
+        const MOST: u32 = 12;
+        let unit = unit.of_difference();
+        let factor = unit.factor().to_f64();
+        let sides = [held.leeway_si / factor, held.expanded_si / factor];
+        let is_under = |text: &str| text.parse().is_ok_and(|ratio: f64| ratio < wanted);
+        let ratio_in = |digits| shortened_double(held.ratio(), digits);
+        let digits = (FEWEST..MOST).find(|d| is_under(&ratio_in(*d)));
+        let digits = digits.unwrap_or(MOST);
+        let ratio = ratio_in(digits);
+        let tell_it = |shown: u32| {
+            let [leeway, expanded] = sides.map(|s| shortened_double(s, shown).parse::<f64>());
+            let quotient = leeway.ok().zip(expanded.ok()).map(|(a, b)| a / b);
+            quotient.is_some_and(|q| q < wanted && shortened_double(q, digits) == ratio)
+        };
+        let shown = (FEWEST..MOST).find(|d| tell_it(*d)).unwrap_or(MOST);
+        let [leeway, expanded] =
+            sides.map(|side| with_unit(&shortened_double(side, shown), unit.text()));
+        Self {
+            leeway,
+            expanded,
+            ratio,
+            wanted,
+        }
+    }
 }

@@ -165,9 +165,9 @@ impl<'h> Session<'h> {
         let (name, digest, size) = self.keep_bytes(&file, &bytes).map_err(refused)?;
         // One file at a time is held: what was read of the others is in the state.
         self.bench.logs.clear();
-        let key = (item.path.clone(), digest.clone());
-        self.bench.logs.insert(key, Arc::new(trace));
         drop(bytes);
+        let key = (item.path.clone(), digest.clone());
+        self.bench.logs.insert(key, Arc::new(trace.unpacked()));
         self.keep(Event::File {
             path: item.path.clone(),
             name: name.clone(),

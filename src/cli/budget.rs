@@ -2,7 +2,7 @@
 //!
 //! Never in here: how it is found (see `plan`). Changes when a budget is told otherwise.
 
-use crate::engine::{Limit, State};
+use crate::engine::{Limit, Sizes, State};
 use crate::plan::Plan;
 use crate::quantity::{Exact, shortened, with_unit};
 use crate::record::{BudgetLine, Uncertainty, largest, uncertainty};
@@ -44,7 +44,8 @@ pub fn last_budget(plan: &Plan, state: &State) -> Vec<String> {
 
 fn of_limit(limit: &Limit, state: &State) -> Option<Uncertainty> {
     let value = limit.value.as_ref()?;
-    uncertainty(value, limit.number.as_ref()?, &state.sources.borrow(), None)
+    let (number, sources) = (limit.number.as_ref()?, state.sources.borrow());
+    uncertainty(value, number, &sources, None, &Sizes::default())
 }
 
 /// A share, what it comes to, and where it comes from.

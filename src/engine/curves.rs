@@ -34,8 +34,8 @@ pub fn curves(plan: &Plan, state: &State, index: usize) -> Vec<Curve> {
     let mut curves = Vec::new();
     calls(&expression.expression.root, &mut |function, arguments| {
         let curve = match function {
-            // One window is a number, not a curve; the lower curve is drawn with the upper one.
-            Function::TrumpetHigh => trumpet_of(arguments, &scope)
+            // One window is a number, not a curve; both curves belong to one drawing.
+            Function::TrumpetHigh | Function::TrumpetLow => trumpet_of(arguments, &scope)
                 .ok()
                 .filter(|t| t.points.len() > 1)
                 .map(Curve::Trumpet),

@@ -10,7 +10,7 @@ use crate::quantity::{
     DecimalSign, Exact, KindError, Quantity, QuantityError, Unit, parse_reading,
 };
 
-use crate::trace::{self, Mapping, Trace};
+use crate::trace::{self, Mapping, PackedTrace};
 
 use super::{Bench, File};
 
@@ -111,12 +111,12 @@ fn log(item: &Item, text: &str, files: &[File], bench: &Bench) -> Result<Value, 
     })))
 }
 
-/// Reads a logger's file.
+/// Reads a logger's file; its bytes may be let go before it is unpacked.
 ///
 /// # Errors
 /// What is wrong in it, with rows and columns.
-pub fn read_log(mapping: &Mapping, name: &str, bytes: &[u8]) -> Result<Trace, Refusal> {
-    trace::read(bytes, mapping).map_err(|faults| {
+pub fn read_log(mapping: &Mapping, name: &str, bytes: &[u8]) -> Result<PackedTrace, Refusal> {
+    trace::read_packed(bytes, mapping).map_err(|faults| {
         let told: Vec<String> = faults
             .iter()
             .take(TOLD_FAULTS)

@@ -5,7 +5,8 @@
 use crate::maths::Linear;
 use crate::plan::{
     BinaryOperator, Distances, Expression, Function, Node, Scope, Target, Tolerated, Trials,
-    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_relative, propagate,
+    Uncertainty, Value, behind, conformance, distances, evaluate_node, is_first_order_enough,
+    is_relative, propagate,
 };
 use crate::quantity::{Exact, Quantity};
 
@@ -58,11 +59,12 @@ pub(super) struct Drawn<'n> {
 }
 
 impl Drawn<'_> {
-    /// Draws errors for the distances where first order is not enough for them, as what is decided by then.
+    /// Draws errors for the distances where first order is not enough for them, as what is decided by then. Whether they were
+    /// drawn and do not agree with it.
     ///
     /// # Errors
     /// Why they can't be drawn.
-    pub fn draw(&mut self, scope: &dyn Scope) -> Result<(), &'static str> {
+    pub fn draw(&mut self, scope: &dyn Scope) -> Result<bool, &'static str> {
         let strict = self.limit.strict;
         let margins = &self.margins;
         let inside = |numbers: &[f64]| {
@@ -71,7 +73,7 @@ impl Drawn<'_> {
                 .all(|(distance, m)| is_inside(*distance, m.magnitude, strict))
         };
         let (each, share) = match distances(&self.targets, scope, &inside) {
-            Distances::FirstOrder => return Ok(()),
+            Distances::FirstOrder => return Ok(false),
             Distances::Refused(why) => return Err(why),
             Distances::Drawn { each, inside } => (each, inside),
         };
@@ -81,7 +83,12 @@ impl Drawn<'_> {
         let nearest = nearest(&self.margins);
         self.limit.distance.drawn = nearest.and_then(|at| each.get(at)).copied();
         self.limit.conformance = Some(share);
-        Ok(())
+        Ok(each.iter().any(|trials| !trials.agrees))
+    }
+
+    /// Whether first order is enough for the distances.
+    pub fn is_first_order_enough(&self, scope: &dyn Scope) -> bool {
+        is_first_order_enough(&self.targets, scope)
     }
 }
 
@@ -160,9 +167,15 @@ fn compared<'n>(
         return Vec::new();
     }
     let strict = matches!(op, Op::Less | Op::Greater);
-    // The limit is the side that can be told without a reading; with both known, the right one.
-    let turned = !reads(left) && reads(right);
+    // The limit is the side that can be told without a reading; with both known, the right one, unless an absolute value
+    // is to be below the left one.
+    let size_is_right = above && size_of(right).is_some() && size_of(left).is_none();
+    let turned = (!reads(left) && reads(right)) || size_is_right;
     let (of, limit) = if turned { (right, left) } else { (left, right) };
+    let is_upper = (below || above) && below != turned;
+    if let Some(ends) = size_of(of).filter(|_| is_upper) {
+        return between_signs(ends, limit, strict, names, scope);
+    }
     let low = || End::low(of, limit, scope);
     let high = || End::high(of, limit, scope);
     let ends: Vec<End<'_>> = match (below || above, below != turned) {
@@ -174,6 +187,29 @@ fn compared<'n>(
         return Vec::new();
     }
     vec![Held::new(of, names, scope).against(ends, strict)]
+}
+
+/// What an absolute value is taken of.
+fn size_of(node: &Node) -> Option<&Node> {
+    match node {
+        Node::Call(Function::Abs, parts) => parts.first(),
+        _ => None,
+    }
+}
+
+/// The limits of `abs(e) <= L`: −L and L, of e itself.
+fn between_signs<'n>(
+    of: &'n Node,
+    limit: &'n Node,
+    strict: bool,
+    names: &[String],
+    scope: &dyn Scope,
+) -> Vec<Drawn<'n>> {
+    let low = End::turned(of, limit, scope);
+    match low.zip(End::high(of, limit, scope)) {
+        Some((low, high)) => vec![Held::new(of, names, scope).against(vec![low, high], strict)],
+        None => Vec::new(),
+    }
 }
 
 fn quantity(node: &Node, scope: &dyn Scope) -> Option<Quantity> {
@@ -208,6 +244,16 @@ impl<'n> End<'n> {
             side: Side::High,
             at: quantity(limit, scope)?,
             target: Target::Difference(limit, of),
+        })
+    }
+
+    /// A lower end that is an upper one with its sign turned.
+    fn turned(of: &'n Node, limit: &'n Node, scope: &dyn Scope) -> Option<Self> {
+        let high = quantity(limit, scope)?;
+        Some(Self {
+            side: Side::Low,
+            at: Quantity::from_si(high.si().neg(), high.unit().clone()),
+            target: Target::Sum(of, limit),
         })
     }
 

@@ -2,6 +2,7 @@
 //!
 //! Never in here: a clock, a disk, a terminal. Changes when a session can do something new.
 
+mod affine;
 mod ahead;
 mod ask;
 mod bench;
@@ -14,6 +15,7 @@ mod judge;
 mod limits;
 mod misreading;
 mod outlier;
+mod sizes;
 mod state;
 mod step;
 mod values;
@@ -22,13 +24,14 @@ pub use ahead::{Ahead, is_reached, limits_ahead};
 pub use ask::{Question, question, sentence, settled_since};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
-pub use drawing::{DrawnStep, draw};
+pub use drawing::{Conformance, DrawingsLeft, DrawnLimit, DrawnStep, draw};
 pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
 pub use event::{Event, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Distance, Limit, limits};
 pub use misreading::{Misread, Misreading, misread, read_with};
 pub use outlier::{Apart, stands_apart};
+pub use sizes::Sizes;
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,
 };

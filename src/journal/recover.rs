@@ -181,8 +181,9 @@ fn logs(
         _ => None,
     });
     let read = |(path, digest, mapping): (&String, &String, &Mapping)| {
-        let trace = trace::read(&attached(digest)?, mapping).ok()?;
-        Some(((path.clone(), digest.clone()), Arc::new(trace)))
+        // The bytes go before the trace is unpacked.
+        let trace = trace::read_packed(&attached(digest)?, mapping).ok()?;
+        Some(((path.clone(), digest.clone()), Arc::new(trace.unpacked())))
     };
     files.filter_map(read).collect()
 }

@@ -15,7 +15,7 @@ pub struct OutOfDomain {
     pub value: f64,
     /// Its unit.
     pub unit: &'static str,
-    /// The lowest value allowed.
+    /// The lowest value allowed; where the value is this itself, only what is above it.
     pub low: f64,
     /// The highest value allowed.
     pub high: f64,
@@ -30,10 +30,26 @@ impl fmt::Display for OutOfDomain {
             low,
             high,
         } = self;
+        if value == low {
+            return write!(f, "{what} of {value} {unit} is not above {low} {unit}");
+        }
         write!(
             f,
             "{what} of {value} {unit} is outside {low} {unit} to {high} {unit}"
         )
+    }
+}
+
+impl OutOfDomain {
+    /// A value of zero where it has to be above that.
+    pub(super) fn at_zero(what: &'static str, unit: &'static str, high: f64) -> Self {
+        Self {
+            what,
+            value: 0.0,
+            unit,
+            low: 0.0,
+            high,
+        }
     }
 }
 

@@ -29,8 +29,8 @@ pub struct Reported {
 /// Significant digits that count of a double: the last three to four of its 16 can be noise of the arithmetic.
 const TELLING_DIGITS: usize = 12;
 
-/// The number that a computed double stands for: its nearest decimal of 12 significant digits. Without that a U of 0.1 that came
-/// out as 0.1000…005 would be rounded up to 0.11. What is larger by one in the 12th digit stays larger: no chain of a few
+/// The number that a computed double stands for: its nearest decimal of 12 significant digits. Without that the last digits of
+/// the arithmetic would decide where a number lies in the middle of two. What is larger by one in the 12th digit stays larger: no chain of a few
 /// operations is off by as much. Zero where the double is not finite.
 #[must_use]
 pub fn without_noise(double: f64) -> Exact {
@@ -41,8 +41,21 @@ pub fn without_noise(double: f64) -> Exact {
         .unwrap_or_default()
 }
 
+/// How an expanded uncertainty is rounded: to the nearest, and up where the nearest would understate it by more than 1 % of
+/// it. So 10.47 becomes 11 and 28.05 becomes 28, the examples of JCGM 100:2008, 7.2.6; the 1 % is this project's reading of them.
+#[must_use]
+pub fn rule_of_expanded(uncertainty: &Exact, digits: UncertaintyDigits) -> Rounding {
+    let place = place_of(uncertainty, digits, Rounding::HalfEven);
+    let lost = uncertainty.clone() - to_place(uncertainty, place, Rounding::HalfEven);
+    if lost * Exact::from(100) > *uncertainty {
+        Rounding::Ceiling
+    } else {
+        Rounding::HalfEven
+    }
+}
+
 /// Rounds after GUM 7.2.6: the uncertainty to its significant `digits`, the result to the same decimal place. The result goes
-/// to the nearest, a tie to the even digit; the uncertainty after `rule` (up, where it must not be understated). Both are
+/// to the nearest, a tie to the even digit; the uncertainty after `rule` (see [`rule_of_expanded`]). Both are
 /// rounded once, from the exact values. An uncertainty of zero leaves the result whole.
 ///
 /// # Errors

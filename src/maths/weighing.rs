@@ -32,10 +32,10 @@ pub fn z_factor<S: Scalar>(t_c: S, p_hpa: S, rh_percent: S) -> Result<S, OutOfDo
 /// The volume V = m·Z in mL of water that a balance shows as m = `mass_g` g, with Tanaka's water and CIPM-2007 air.
 ///
 /// The water is taken as air-free: about 3.5 ppm less than with [`z_factor`] at 20 °C. Evaporation is not added: at 1 mL/h
-/// a loss of 0.012 g/h is 1.2 %, which the recipe has to measure. Up to 100 kg; an empty vessel holds 0 mL.
+/// a loss of 0.012 g/h is 1.2 %, which the recipe has to measure. Above zero, up to 100 kg.
 ///
 /// # Errors
-/// Outside the domains of [`water_density`] and [`air_density`]; a mass below zero.
+/// Outside the domains of [`water_density`] and [`air_density`]; a mass that is not above zero.
 pub fn weighed_volume<S: Scalar>(
     mass_g: S,
     t_c: S,
@@ -43,6 +43,9 @@ pub fn weighed_volume<S: Scalar>(
     rh_percent: S,
 ) -> Result<S, OutOfDomain> {
     let mass = super::domain::inside("weighed mass", mass_g, "g", 0.0, 100_000.0)?;
+    if mass.value() == 0.0 {
+        return Err(OutOfDomain::at_zero("weighed mass", "g", 100_000.0));
+    }
     let water = water_density(t_c.clone(), WaterFormula::Tanaka2001)?;
     Ok(mass
         * millilitres_per_gram(

@@ -38,11 +38,11 @@ pub use layout::{
 };
 pub use limits::draws_limits;
 pub use logged::{Logged, LoggedBy};
-pub use model::behind;
+pub use model::{behind, names_in};
 pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
 pub use scope::{Behind, Origin, Scope};
 pub use target::{Target, Tolerated};
-pub use trials::{Distances, SEED, TRIALS, Trials, distances, trials};
+pub use trials::{Distances, SEED, TRIALS, Trials, distances, is_first_order_enough, trials};
 pub use uncertainty::{Cause, Contribution, Shape, Source, Sources, Spread, Uncertainty};
 pub use value::Value;

@@ -342,6 +342,18 @@ fn visit<'n>(node: &'n Node, at: &mut dyn FnMut(&'n Node)) {
     }
 }
 
+/// The names that a part of an expression reads, as indices of [`super::Expression::names`].
+#[must_use]
+pub fn names_in(node: &Node) -> Vec<usize> {
+    let mut names = BTreeSet::new();
+    visit(node, &mut |part| {
+        if let Node::Name(index) = part {
+            names.insert(*index);
+        }
+    });
+    names.into_iter().collect()
+}
+
 /// Whether a part reads nothing and states no uncertainty.
 fn is_known(node: &Node) -> bool {
     let mut known = true;

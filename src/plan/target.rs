@@ -15,6 +15,8 @@ pub enum Target<'n> {
     Value(&'n Node),
     /// The first less the second: a distance to a limit, in which errors that both share cancel.
     Difference(&'n Node, &'n Node),
+    /// Both together: a distance to a limit with the sign turned.
+    Sum(&'n Node, &'n Node),
     /// How far a value lies inside an end of nominal ± tolerance.
     Inside(Tolerated<'n>),
 }
@@ -39,7 +41,7 @@ impl<'n> Target<'n> {
     pub(super) fn nodes(&self) -> Vec<&'n Node> {
         match self {
             Self::Value(node) => vec![node],
-            Self::Difference(a, b) => vec![a, b],
+            Self::Difference(a, b) | Self::Sum(a, b) => vec![a, b],
             Self::Inside(t) => vec![t.of, t.nominal, t.tolerance],
         }
     }
@@ -52,6 +54,7 @@ impl<'n> Target<'n> {
     fn of_parts<S: Scalar>(&self, parts: &[S]) -> S {
         match (self, parts) {
             (Self::Difference(..), [a, b]) => a.clone() - b.clone(),
+            (Self::Sum(..), [a, b]) => a.clone() + b.clone(),
             (Self::Inside(t), [of, nominal, tolerance]) => {
                 let half = match t.relative {
                     true => nominal.abs() * tolerance.clone(),

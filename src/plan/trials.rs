@@ -5,6 +5,7 @@
 //! record can be computed again.
 //! Never in here: what sources there are. Changes when a distribution is added.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use rand_chacha::ChaCha8Rng;
@@ -79,23 +80,15 @@ pub fn distances(
     scope: &dyn Scope,
     inside: &dyn Fn(&[f64]) -> bool,
 ) -> Distances {
-    if are_straight(targets, scope) {
-        return Distances::FirstOrder;
-    }
-    let first_order: Result<Vec<Linear>, _> =
-        targets.iter().map(|t| t.first_order(scope)).collect();
-    let (Ok(first_order), Some((sources, _))) = (first_order, scope.sources()) else {
-        return Distances::FirstOrder;
+    let Straying {
+        mut model,
+        first_order,
+        sources,
+    } = match straying(targets, scope) {
+        Ok(Some(straying)) => straying,
+        Ok(None) => return Distances::FirstOrder,
+        Err(why) => return Distances::Refused(why),
     };
-    let Some(mut model) = Model::of(targets, scope) else {
-        return Distances::Refused("it was computed from too many values to draw errors for it");
-    };
-    if model.sources.is_empty() || !strays(&mut model, &first_order) {
-        return Distances::FirstOrder;
-    }
-    if model.sources.len() > MAX_SOURCES {
-        return Distances::Refused("too many sources of error act on it to draw errors for it");
-    }
     let mut draws = Draws::new(&sources.borrow(), &model.sources);
     let mut results: Vec<Vec<f64>> = vec![Vec::with_capacity(TRIALS); targets.len()];
     let mut count_inside = 0;
@@ -121,6 +114,48 @@ pub fn distances(
         each: summed.collect(),
         inside: count_inside as f64 / count as f64,
     }
+}
+
+/// Whether first order is enough for targets, as far as that can be told.
+#[must_use]
+pub fn is_first_order_enough(targets: &[Target<'_>], scope: &dyn Scope) -> bool {
+    matches!(straying(targets, scope), Ok(None))
+}
+
+/// What errors are to be drawn for.
+struct Straying<'a> {
+    model: Model<'a>,
+    first_order: Vec<Linear>,
+    sources: &'a RefCell<Sources>,
+}
+
+/// The model of targets that errors are to be drawn for; nothing where first order is enough.
+fn straying<'a>(
+    targets: &'a [Target<'a>],
+    scope: &'a dyn Scope,
+) -> Result<Option<Straying<'a>>, &'static str> {
+    if are_straight(targets, scope) {
+        return Ok(None);
+    }
+    let first_order: Result<Vec<Linear>, _> =
+        targets.iter().map(|t| t.first_order(scope)).collect();
+    let (Ok(first_order), Some((sources, _))) = (first_order, scope.sources()) else {
+        return Ok(None);
+    };
+    let Some(mut model) = Model::of(targets, scope) else {
+        return Err("it was computed from too many values to draw errors for it");
+    };
+    if model.sources.is_empty() || !strays(&mut model, &first_order) {
+        return Ok(None);
+    }
+    if model.sources.len() > MAX_SOURCES {
+        return Err("too many sources of error act on it to draw errors for it");
+    }
+    Ok(Some(Straying {
+        model,
+        first_order,
+        sources,
+    }))
 }
 
 /// Whether results move otherwise than their sensitivities say, when sources err by their standard uncertainty one at a

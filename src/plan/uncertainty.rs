@@ -59,6 +59,7 @@ pub struct Sources {
     by_cause: HashMap<Cause, u32>,
     scatter: HashSet<u32>,
     varying: HashSet<u32>,
+    displays: HashSet<u32>,
 }
 
 impl Sources {
@@ -66,10 +67,14 @@ impl Sources {
     pub fn number(&mut self, cause: Cause, source: Source, series: Option<u32>) -> u32 {
         let next = u32::try_from(self.list.len()).unwrap_or(u32::MAX);
         let scatters = matches!(cause, Cause::Repeats(..));
+        let displays = matches!(cause, Cause::Display(..) | Cause::Logged(..));
         let number = *self.by_cause.entry(cause).or_insert(next);
         let series = series.unwrap_or(number);
         if scatters {
             self.scatter.insert(number);
+        }
+        if displays {
+            self.displays.insert(number);
         }
         if number == next {
             self.list.push((source, series));
@@ -95,6 +100,18 @@ impl Sources {
     #[must_use]
     pub fn is_varying(&self, number: u32) -> bool {
         self.varying.contains(&number)
+    }
+
+    /// Whether any source does.
+    #[must_use]
+    pub fn has_varying(&self) -> bool {
+        !self.varying.is_empty()
+    }
+
+    /// Whether a source is the display at one reading.
+    #[must_use]
+    pub fn is_display(&self, number: u32) -> bool {
+        self.displays.contains(&number)
     }
 
     /// Adds what the calibration of an instrument does to a reading; `source` is it as far as it is the same for both of

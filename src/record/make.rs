@@ -5,23 +5,23 @@
 use serde_json::{Value as Json, json};
 
 use crate::engine::{
-    Attempt as Tried, DrawnStep, Ended, Event, ItemState, Judged, Reading, State, Status, Verdict,
-    curves, draw,
+    Attempt as Tried, Conformance, DrawingsLeft, DrawnLimit, DrawnStep, Ended, Event, ItemState,
+    Judged, Reading, Sizes, State, Status, Verdict, curves, draw,
 };
 use crate::journal::{Head, event_to_line};
-use crate::plan::{Item, Plan, Section, Sources, Trials, Value};
+use crate::plan::{Item, Plan, Section, Sources, Value, Verb};
 use crate::quantity::Quantity as Measured;
 
 use super::logged::{curve, logged_json, passed};
 use super::remarks::{of_events, remarks};
 use super::uncertain::{distance, uncertainties, uncertainty};
 use super::wire::{
-    Attachment, Attempt, Correction, Criterion, Limit, Note, Quantity, RECORD_FORMAT, Recipe,
-    Record, Seal, Step,
+    Attachment, Attempt, Correction, Criterion, Curve, Limit, Note, Quantity, RECORD_FORMAT,
+    Recipe, Record, Seal, Step,
 };
 use crate::trust::digest_json;
 
-/// Most values of a record for which errors are drawn at random.
+/// Most values, and most distances to limits, of a record for which errors are drawn at random.
 const MAX_DRAWINGS: usize = 100;
 
 /// Makes the record that a closed session gives; not sealed yet.
@@ -34,7 +34,13 @@ pub fn make(
     record: &str,
     finished: &str,
 ) -> Record {
-    let mut drawings = MAX_DRAWINGS;
+    let bench = head.bench();
+    let decision = bench.decision;
+    let mut left = DrawingsLeft {
+        values: MAX_DRAWINGS,
+        limits: MAX_DRAWINGS,
+    };
+    let mut undrawn = Vec::new();
     let mut steps = |section: Section| -> Vec<Step> {
         let items = plan
             .items
@@ -43,16 +49,16 @@ pub fn make(
             .filter(|(_, i)| i.section == section);
         items
             .map(|(index, _)| {
-                let drawn = draw(plan, state, index, &mut drawings);
+                let drawn = draw(plan, state, index, decision, &mut left);
+                undrawn.extend(unknown(&plan.items[index].path, &drawn));
                 step(head, plan, state, index, &drawn)
             })
             .collect()
     };
     let (setup, steps) = (steps(Section::Setup), steps(Section::Steps));
-    let bench = head.bench();
-    let decision = bench.decision;
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
     let mut remarks = remarks(plan, state, &bench, &all);
+    remarks.extend(undrawn);
     remarks.extend(of_events(head, events));
     let numbered = events.iter().cloned().zip(1u64..);
     let journal = numbered
@@ -148,8 +154,10 @@ fn ended(plan: &Plan, state: &State) -> Option<String> {
 
 fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep) -> Step {
     let sources = state.sources.borrow();
-    let uncertainty = went_uncertain(&state.items[index], &sources, drawn);
     let (item, went) = (&plan.items[index], &state.items[index]);
+    let is_computed = matches!(item.verb, Verb::Compute { .. });
+    let sizes = is_computed.then_some(&drawn.sizes);
+    let uncertainty = went_uncertain(went, &sources, drawn, sizes);
     let per_attempt = item.verb.entries().max(1);
     let attempts: Vec<Attempt> = went
         .attempts
@@ -200,16 +208,32 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep
             })
             .collect(),
         corrections: corrections(went),
-        curves: curves(plan, state, index).iter().map(curve).collect(),
+        curves: curves_of(plan, state, index),
         passed: passed(plan, state, index),
         attempts,
     }
 }
 
-fn went_uncertain(went: &ItemState, sources: &Sources, drawn: &DrawnStep) -> Json {
+/// The curves of a step, each once: a trumpet may be asked for by both of its sides.
+fn curves_of(plan: &Plan, state: &State, index: usize) -> Vec<Curve> {
+    let mut all: Vec<Curve> = Vec::new();
+    for found in curves(plan, state, index).iter().map(curve) {
+        if !all.contains(&found) {
+            all.push(found);
+        }
+    }
+    all
+}
+
+fn went_uncertain(
+    went: &ItemState,
+    sources: &Sources,
+    drawn: &DrawnStep,
+    sizes: Option<&Sizes>,
+) -> Json {
     let value = went.value().zip(went.spread());
     value.map_or(Json::Null, |(value, spread)| {
-        uncertainties(value, spread, sources, drawn.value.as_ref())
+        uncertainties(value, spread, sources, drawn.value.as_ref(), sizes)
     })
 }
 
@@ -277,34 +301,60 @@ fn criterion(
     criterion: &crate::plan::Criterion,
     judged: &Judged,
     sources: &Sources,
-    drawn: &[Option<Trials>],
+    drawn: &[DrawnLimit],
 ) -> Criterion {
     let that = criterion.that.as_ref().map_or_else(
         || "the answer is yes".to_owned(),
         |b| b.expression.text.clone(),
     );
-    let limit =
-        |(n, l): (usize, &crate::engine::Limit)| Limit {
-            of: l.of.clone(),
-            value: l.value.as_ref().map(quantity),
-            low: l.low.as_ref().map(quantity),
-            high: l.high.as_ref().map(quantity),
-            strict: l.strict,
-            uncertainty: l.value.as_ref().zip(l.number.as_ref()).and_then(|(v, n_)| {
-                uncertainty(v, n_, sources, drawn.get(n).and_then(Option::as_ref))
-            }),
-            distance: distance(l),
-            conformance: l.conformance.map(|p| format!("{p}")),
-        };
+    let limits = judged.limits.iter().enumerate();
     Criterion {
         that,
         shown: judged.shown.clone(),
-        limits: judged.limits.iter().enumerate().map(limit).collect(),
+        limits: limits
+            .map(|(n, l)| limit(l.clone(), sources, drawn.get(n)))
+            .collect(),
         basis: criterion.basis.clone(),
         severity: criterion.severity.word().to_owned(),
         verdict: judged.verdict.word().to_owned(),
         within_numerical_error: judged.close,
     }
+}
+
+fn limit(mut l: crate::engine::Limit, sources: &Sources, drawn: Option<&DrawnLimit>) -> Limit {
+    match drawn.map(|d| d.conformance) {
+        Some(Conformance::Drawn(share, distance)) => {
+            l.conformance = Some(share);
+            l.distance.drawn = distance;
+        }
+        Some(Conformance::Unknown(_)) => l.conformance = None,
+        Some(Conformance::AsJudged) | None => {}
+    }
+    let trials = drawn.and_then(|d| d.trials.as_ref());
+    let known = l.value.as_ref().zip(l.number.as_ref());
+    let sizes = drawn.map(|d| d.sizes.clone()).unwrap_or_default();
+    Limit {
+        uncertainty: known.and_then(|(v, n)| uncertainty(v, n, sources, trials, &sizes)),
+        distance: distance(&l),
+        conformance: l.conformance.map(|p| format!("{p}")),
+        value: l.value.as_ref().map(quantity),
+        low: l.low.as_ref().map(quantity),
+        high: l.high.as_ref().map(quantity),
+        strict: l.strict,
+        of: l.of,
+    }
+}
+
+/// What is remarked where no probability of conformity is told.
+fn unknown(path: &str, drawn: &DrawnStep) -> Vec<String> {
+    let all = drawn.limits.iter().flatten();
+    let why = all.filter_map(|limit| match limit.conformance {
+        Conformance::Unknown(why) => Some(format!(
+            "`{path}`: no probability of conformity: first order is not enough for it, and {why}"
+        )),
+        _ => None,
+    });
+    why.collect()
 }
 
 fn corrections(went: &ItemState) -> Vec<Correction> {

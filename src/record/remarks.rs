@@ -8,7 +8,6 @@ use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 use crate::quantity::{shortened, with_unit};
 use crate::trust::is_before;
 
-use super::uncertain::distance;
 use super::wire::{DrawnErrors, Step, Uncertainty};
 
 /// What a reader should know besides the verdict; `steps` are those of the record, setup first.
@@ -17,6 +16,7 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
     for ((item, went), step) in plan.items.iter().zip(&state.items).zip(steps) {
         let mut of_item = Vec::new();
         of_criteria(item, went, bench.decision, &mut of_item);
+        of_distances(step, bench.decision, &mut of_item);
         let apart = went.value().and_then(|v| stands_apart(item, v, bench));
         of_item.extend(apart.map(|a| a.words()));
         of_entries(went, &mut of_item);
@@ -73,9 +73,6 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
                 "decided through an inexact number that lies within its numerical error of the limit: {shown}"
             ));
         }
-        for drawn in judged.limits.iter().filter_map(distance) {
-            into.extend(drawn.drawn.map(|d| rests_on_drawn(&d)));
-        }
         if decision != Decision::Simple && rests_on_unknown(judged) {
             into.push(
                 "no uncertainty is known for what was judged: the value itself was held against the limit"
@@ -85,9 +82,20 @@ fn of_criteria(item: &Item, went: &ItemState, decision: Decision, into: &mut Vec
     }
 }
 
-fn rests_on_drawn(drawn: &DrawnErrors) -> String {
+/// What rests on errors that were drawn for distances to limits.
+fn of_distances(step: &Step, decision: Decision, into: &mut Vec<String>) {
+    let what = match decision {
+        Decision::Simple => "the probability of conformity",
+        _ => "the decision",
+    };
+    let limits = step.criteria.iter().flat_map(|c| &c.limits);
+    let drawn = limits.filter_map(|l| l.distance.as_ref()?.drawn.as_ref());
+    into.extend(drawn.map(|d| rests_on_drawn(what, d)));
+}
+
+fn rests_on_drawn(what: &str, drawn: &DrawnErrors) -> String {
     format!(
-        "the decision rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} to {} (above zero is inside)",
+        "{what} rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} to {} (above zero is inside)",
         end_of(drawn, &drawn.low),
         end_of(drawn, &drawn.high),
     )

@@ -2,11 +2,14 @@
 //!
 //! Never in here: how it is found (see `plan`). Changes when a record tells more of it.
 
-use crate::engine::Limit;
+use std::collections::HashMap;
+
+use crate::engine::{Limit, Sizes};
 use crate::maths::Linear;
-use crate::maths::report::{UncertaintyDigits, report, without_noise};
-use crate::plan::{SEED, Sources, Spread, TRIALS, Trials, Uncertainty as Found, Value};
-use crate::quantity::{Number, Quantity as Measured, Rounding, Unit};
+use crate::maths::decision::ON_EDGE;
+use crate::maths::report::{UncertaintyDigits, report, rule_of_expanded, without_noise};
+use crate::plan::{SEED, Source, Sources, Spread, TRIALS, Trials, Uncertainty as Found, Value};
+use crate::quantity::{Number, Quantity as Measured, Unit};
 
 use super::wire::{BudgetLine, Distance, DrawnErrors, Uncertainty};
 
@@ -21,7 +24,7 @@ const NOTHING_LEFT: Found = Found {
     expanded_si: 0.0,
 };
 
-/// The uncertainty of a value; `number` carries its sensitivities. Nothing where no source of error acts on it, and none was
+/// The uncertainty of a value; `number` carries its sensitivities, `sizes` says how large the errors behind it are. Nothing where no source of error acts on it, and none was
 /// drawn either.
 #[must_use]
 pub fn uncertainty(
@@ -29,6 +32,7 @@ pub fn uncertainty(
     number: &Linear,
     sources: &Sources,
     drawn: Option<&Trials>,
+    sizes: &Sizes,
 ) -> Option<Uncertainty> {
     let to_first_order = sources.uncertainty(number);
     let found = to_first_order.or(drawn.map(|_| NOTHING_LEFT))?;
@@ -43,9 +47,14 @@ pub fn uncertainty(
             Some(found) => rounded(value, &found),
             None => value.shown(),
         },
-        budget: budget(number, &unit, sources),
-        drawn: drawn.map(|d| drawn_errors(d, value.unit(), &unit)),
+        budget: budget(number, &unit, sources, sizes),
+        drawn: drawn.map(|d| drawn_errors(d, size(value), value.unit(), &unit)),
     })
+}
+
+/// The size of what is shown, in SI.
+fn size(value: &Measured) -> f64 {
+    (value.si().to_f64() - value.unit().offset().to_f64()).abs()
 }
 
 /// The uncertainty of the distance to a limit, where it is another than that of the value, or was drawn.
@@ -60,33 +69,38 @@ pub(super) fn distance(limit: &Limit) -> Option<Distance> {
     let apart = (of_value - of_distance).abs() > ALIKE * of_value.max(of_distance);
     let drawn = limit.distance.drawn.as_ref();
     let found = limit.distance.uncertainty.unwrap_or(NOTHING_LEFT);
+    let ends = [&limit.value, &limit.low, &limit.high];
+    let size = ends.into_iter().flatten().map(size).fold(0.0, f64::max);
     (apart || drawn.is_some()).then(|| Distance {
         standard: in_unit(found.standard_si, &unit),
         k: text(found.k),
         expanded: in_unit(found.expanded_si, &unit),
         unit: unit.text().to_owned(),
         freedom: finite(found.freedom),
-        drawn: drawn.map(|d| drawn_errors(d, &unit, &unit)),
+        drawn: drawn.map(|d| drawn_errors(d, size, &unit, &unit)),
     })
 }
 
-/// The uncertainties of the readings of a list, or the one of a single value.
+/// The uncertainties of the readings of a list, or the one of a single value; without `sizes` they are readings themselves.
 #[must_use]
 pub fn uncertainties(
     value: &Value,
     spread: &Spread,
     sources: &Sources,
     drawn: Option<&Trials>,
+    sizes: Option<&Sizes>,
 ) -> serde_json::Value {
     let json = |of: Option<Uncertainty>| serde_json::to_value(of).unwrap_or_default();
     match (value, spread) {
         (Value::Quantity(q), Spread::Number(number)) => {
-            json(uncertainty(q, number, sources, drawn))
+            let own = || Sizes::of([number], sources);
+            let sizes = sizes.cloned().unwrap_or_else(own);
+            json(uncertainty(q, number, sources, drawn, &sizes))
         }
         (Value::List(values), Spread::List(spreads)) => {
             let rows = values.iter().zip(spreads);
             let all: Vec<_> = rows
-                .map(|(v, s)| uncertainties(v, s, sources, None))
+                .map(|(v, s)| uncertainties(v, s, sources, None, sizes))
                 .collect();
             if all.iter().all(serde_json::Value::is_null) {
                 serde_json::Value::Null
@@ -98,19 +112,15 @@ pub fn uncertainties(
     }
 }
 
-/// Value ± U as it is printed: U with two significant digits, rounded up, and the value to the same place (JCGM 100:2008,
-/// 7.2.6). What is stored stays whole.
+/// Value ± U as it is printed: U with two significant digits, to the nearest, and up where that would understate it by more than
+/// 1 %, and the value to the same place (JCGM 100:2008, 7.2.6). What is stored stays whole.
 #[must_use]
 pub fn rounded(value: &Measured, found: &Found) -> String {
     let unit = value.unit().of_difference();
     let expanded = without_noise(found.expanded_si / unit.factor().to_f64());
     let number = value.value().to_exact();
-    let Ok(told) = report(
-        &number,
-        &expanded,
-        UncertaintyDigits::Two,
-        Rounding::Ceiling,
-    ) else {
+    let rule = rule_of_expanded(&expanded, UncertaintyDigits::Two);
+    let Ok(told) = report(&number, &expanded, UncertaintyDigits::Two, rule) else {
         return value.shown();
     };
     match (value.unit().text(), unit.text()) {
@@ -120,61 +130,117 @@ pub fn rounded(value: &Measured, found: &Found) -> String {
     }
 }
 
-/// The contributions, the largest first.
-fn budget(number: &Linear, unit: &Unit, sources: &Sources) -> Vec<BudgetLine> {
+/// The contributions, the largest first; the displays of several readings as one.
+fn budget(number: &Linear, unit: &Unit, sources: &Sources, sizes: &Sizes) -> Vec<BudgetLine> {
+    let mut parts = parts(number, sources);
+    parts.sort_by(|a, b| b.of_value_si.abs().total_cmp(&a.of_value_si.abs()));
     let variance = number.standard().powi(2);
-    let mut parts = sources.contributions(number);
-    parts.sort_by(|a, b| b.signed_si.abs().total_cmp(&a.signed_si.abs()));
-    let line = |label: String, standard: Option<(f64, &Unit)>, part_si: f64, freedom| BudgetLine {
+    let line = |label: String, part_si: f64| BudgetLine {
         source: label,
-        standard: standard.map(|(si, of)| in_unit(si, of)),
-        unit: standard.map(|(_, of)| of.text().to_owned()),
-        sensitivity: standard
-            .map(|(si, of)| text((part_si / unit.factor().to_f64()) / (si / of.factor().to_f64()))),
+        standard: None,
+        unit: None,
+        sensitivity: None,
         contribution: in_unit(part_si.abs(), unit),
         share: text(part_si.powi(2) / variance),
-        freedom,
+        freedom: None,
     };
     let (told, left) = parts.split_at(parts.len().min(MAX_LINES));
-    let mut lines: Vec<BudgetLine> = told
-        .iter()
-        .filter_map(|part| {
-            let source = sources.source(part.source)?;
-            // A calibration that acts with several sizes has neither one size nor one sensitivity.
-            let one = !sources.is_varying(part.source);
-            let standard = one.then_some((source.standard_si, &source.unit));
-            let freedom = finite(source.freedom);
-            Some(line(
-                source.label.clone(),
-                standard,
-                part.signed_si,
-                freedom,
-            ))
-        })
-        .collect();
+    let of_part = |part: &Part<'_>| {
+        let source = part.source;
+        // A calibration that acts with several sizes on what is behind a value has neither one size nor one sensitivity.
+        let size = match sources.is_varying(part.number) {
+            true => sizes.size(part.number).filter(|size| *size != 0.0),
+            false => Some(source.standard_si),
+        };
+        let sensitivity = size.filter(|_| part.count == 1).map(|size| {
+            let of_source = size / source.unit.factor().to_f64();
+            text((part.of_value_si / unit.factor().to_f64()) / of_source)
+        });
+        BudgetLine {
+            standard: size.map(|si| in_unit(si.abs(), &source.unit)),
+            unit: size.map(|_| source.unit.text().to_owned()),
+            sensitivity,
+            freedom: finite(source.freedom),
+            ..line(part.label(), part.of_value_si)
+        }
+    };
+    let mut lines: Vec<BudgetLine> = told.iter().map(of_part).collect();
     if !left.is_empty() {
-        let rest = left.iter().map(|p| p.signed_si.powi(2)).sum::<f64>().sqrt();
-        lines.push(line(
-            format!("{} smaller ones", left.len()),
-            None,
-            rest,
-            None,
-        ));
+        let count: usize = left.iter().map(|p| p.count).sum();
+        let rest = left.iter().map(|p| p.of_value_si.powi(2)).sum::<f64>();
+        lines.push(line(format!("{count} smaller ones"), rest.sqrt()));
     }
     lines
 }
 
-fn drawn_errors(drawn: &Trials, unit: &Unit, difference: &Unit) -> DrawnErrors {
-    let end = |si: f64| match Number::inexact(si, 0.0) {
-        Some(si) => text(Measured::from_si(si, unit.clone()).value().to_f64()),
-        None => text(si),
+/// What one source contributes, or the displays of several readings.
+struct Part<'s> {
+    number: u32,
+    source: &'s Source,
+    /// Sensitivity times standard uncertainty; of several added in squares.
+    of_value_si: f64,
+    count: usize,
+}
+
+impl Part<'_> {
+    fn label(&self) -> String {
+        let label = &self.source.label;
+        match self.count {
+            1 => label.clone(),
+            count => format!("{label}, {count} readings"),
+        }
+    }
+}
+
+fn parts<'s>(number: &Linear, sources: &'s Sources) -> Vec<Part<'s>> {
+    let mut all: Vec<Part<'s>> = Vec::new();
+    let mut displays: HashMap<(&str, u64), usize> = HashMap::new();
+    for part in sources.contributions(number) {
+        let Some(source) = sources.source(part.source) else {
+            continue;
+        };
+        let next = all.len();
+        if sources.is_display(part.source) {
+            let alike = (source.label.as_str(), source.standard_si.to_bits());
+            let at = *displays.entry(alike).or_insert(next);
+            if let Some(known) = all.get_mut(at) {
+                known.of_value_si = known.of_value_si.hypot(part.signed_si);
+                known.count += 1;
+                continue;
+            }
+        }
+        all.push(Part {
+            number: part.source,
+            source,
+            of_value_si: part.signed_si,
+            count: 1,
+        });
+    }
+    all
+}
+
+/// What drawing gave, for a value of this size in SI. What the rounding of doubles leaves of nothing is told as nothing.
+fn drawn_errors(drawn: &Trials, size_si: f64, unit: &Unit, difference: &Unit) -> DrawnErrors {
+    let factor = unit.factor().to_f64();
+    let value = |si: f64| match Number::inexact(si, 0.0) {
+        Some(si) => Measured::from_si(si, unit.clone()).value().to_f64(),
+        None => si,
+    };
+    let ends = [drawn.low_si, drawn.high_si].map(value);
+    let size = ends
+        .into_iter()
+        .map(f64::abs)
+        .fold(size_si.abs() / factor, f64::max);
+    let end = |end: f64| match end.abs() > ON_EDGE * size {
+        true => text(end),
+        false => text(0.0),
     };
     DrawnErrors {
         trials: TRIALS as u64,
         seed: SEED,
         standard: in_unit(drawn.standard_si, difference),
-        low: end(drawn.low_si),
-        high: end(drawn.high_si),
+        low: end(ends[0]),
+        high: end(ends[1]),
         unit: unit.text().to_owned(),
         agrees: drawn.agrees,
     }

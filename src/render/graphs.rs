@@ -65,7 +65,7 @@ fn at(q: &Quantity, unit: &str) -> Option<f64> {
 /// U of one reading in this unit.
 fn half(step: &Step, reading: usize, unit: &str) -> Option<f64> {
     let of: Uncertainty = serde_json::from_value(step.uncertainty.get(reading)?.clone()).ok()?;
-    // As it is told: two significant digits, rounded up.
+    // As it is told, to two significant digits.
     let told = of.shown.split_once('±').map_or("", |(_, u)| u.trim());
     let told = told.split([' ', ')']).next().unwrap_or_default();
     let expanded: f64 = told.parse().or(of.expanded.parse()).ok()?;

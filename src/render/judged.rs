@@ -210,23 +210,28 @@ pub(super) fn timed(step: &Step) -> Option<Quantity> {
 
 /// The probability that what was judged meets its limits, where it is known.
 fn conformity(criterion: &Criterion) -> String {
-    let limits = criterion
-        .limits
-        .iter()
-        .filter_map(|l| l.conformance.as_ref());
-    let said: Vec<String> = limits
-        .filter_map(|p| p.parse::<f64>().ok())
-        .map(|p| match p {
-            p if p > 0.9999 => "> 99.99 %".to_owned(),
-            p if p < 0.0001 => "< 0.01 %".to_owned(),
-            // Near one it is the distance to it that tells something.
-            p if p >= 0.99 => format!("{:.2} %", p * 100.0),
-            p => format!("{} %", figure::short(&(p * 100.0).to_string(), 2)),
+    let limits = criterion.limits.iter();
+    let numbers = limits.filter_map(|l| Some((l.conformance.as_ref()?.parse().ok()?, l)));
+    let said: Vec<String> = numbers
+        .map(|(p, l)| {
+            let by = drawn(l).map_or("", |_| " by drawn errors");
+            share(p) + by
         })
         .collect();
     match said.is_empty() {
         true => String::new(),
         false => format!("probability of conformity {}", said.join(" and ")),
+    }
+}
+
+/// A probability to a few digits.
+fn share(p: f64) -> String {
+    match p {
+        p if p > 0.9999 => "> 99.99 %".to_owned(),
+        p if p < 0.0001 => "< 0.01 %".to_owned(),
+        // Near one it is the distance to it that tells something.
+        p if p >= 0.99 => format!("{:.2} %", p * 100.0),
+        p => format!("{} %", figure::short(&(p * 100.0).to_string(), 2)),
     }
 }
 

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use serde_json::Value as Json;
 
 use crate::quantity::shortened_double;
-use crate::record::{Curve, Quantity, Step};
+use crate::record::{Curve, Quantity, Record, Step};
 
 use super::Plot;
 use super::clean::prose;
@@ -63,13 +63,15 @@ pub(super) fn in_words(value: &Json) -> Option<String> {
 }
 
 /// The plots of a step: of its log, or of the curves that it computed.
-pub(super) fn plots(step: &Step, number: usize) -> Vec<Plot> {
+pub(super) fn plots(record: &Record, step: &Step, number: usize) -> Vec<Plot> {
     let title = format!("Step {number}, {}", name(step));
     let mut plots: Vec<Plot> = Vec::new();
     if let Ok(log) = serde_json::from_value::<Log>(step.value.clone()) {
         plots.extend(log.columns.iter().map(|c| series(&title, c, step)));
     }
-    plots.extend(step.curves.iter().map(|c| curve(&title, c, step)));
+    let is_new = |c: &&Curve| !is_drawn_before(c, record, step);
+    let new = step.curves.iter().filter(is_new);
+    plots.extend(new.map(|c| curve(&title, c, record, step)));
     plots
 }
 
@@ -90,8 +92,8 @@ fn series(title: &str, column: &Column, step: &Step) -> Plot {
     )
 }
 
-fn curve(title: &str, curve: &Curve, step: &Step) -> Plot {
-    match curve {
+fn curve(title: &str, of: &Curve, record: &Record, step: &Step) -> Plot {
+    match of {
         Curve::StartUp { points, rate } => Plot::start_up(
             title,
             Axis::new("time", "min"),
@@ -106,9 +108,31 @@ fn curve(title: &str, curve: &Curve, step: &Step) -> Plot {
                 low: *low,
             };
             let windows: Vec<Window> = points.iter().map(window).collect();
-            Plot::trumpet(title, "min", &windows, Some(*mean_error), levels(step))
+            let levels = levels_of_trumpet(of, record, step);
+            Plot::trumpet(title, "min", &windows, Some(*mean_error), levels)
         }
     }
+}
+
+/// Whether an earlier step has the same trumpet, whose drawing has the limits of both.
+fn is_drawn_before(curve: &Curve, record: &Record, step: &Step) -> bool {
+    let mut earlier = record.setup.iter().chain(&record.steps);
+    let first = earlier.find(|s| s.curves.contains(curve));
+    let is_trumpet = matches!(curve, Curve::Trumpet { .. });
+    is_trumpet && first.is_some_and(|s| s.path != step.path)
+}
+
+/// The limits of all steps that have the same trumpet: its sides may be judged in two of them.
+fn levels_of_trumpet(trumpet: &Curve, record: &Record, step: &Step) -> Vec<Level> {
+    let all = record.setup.iter().chain(&record.steps);
+    let others = all.filter(|s| s.path != step.path && s.curves.contains(trumpet));
+    let mut levels: Vec<Level> = Vec::new();
+    for level in std::iter::once(step).chain(others).flat_map(self::levels) {
+        if !levels.contains(&level) {
+            levels.push(level);
+        }
+    }
+    levels
 }
 
 /// The limits of the step that are flow errors.

@@ -80,7 +80,8 @@ const COUNTED: [&str; 4] = [
      repeated readings (their standard deviation, for a mean divided by √n); uncertainties that the recipe states.",
     "Combined to first order after the law of propagation. A source that several readings share, as the calibration of one instrument, is \
      counted once with its sign (JCGM 100:2008, 5.1 and 5.2). Degrees of freedom are the effective ones (annex G.4).",
-    "Rounded for reading only: U to two significant digits, upwards, and the value to the same place (JCGM 100:2008, 7.2.6). Verdicts rest on \
+    "Rounded for reading only: U to two significant digits, to the nearest, or upwards where that would understate it by more than 1 %, and the \
+     value to the same place (JCGM 100:2008, 7.2.6). Verdicts rest on \
      the unrounded numbers, which stand in the JSON file.",
     "Not counted: readings without an instrument, as counts and times by hand; influences that nobody entered, as temperature, drift since the \
      calibration, or how the instrument was connected; settings and limits, which are taken as exact.",

@@ -42,7 +42,7 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
             let level = if trail.is_empty() { 3 } else { 4 };
             blocks.push(item(record, step, number, level));
             let of_step = graphs::repeats(step, number).into_iter();
-            for plot in of_step.chain(logs::plots(step, number)) {
+            for plot in of_step.chain(logs::plots(record, step, number)) {
                 plots += 1;
                 if plots <= MOST_PLOTS {
                     let plot = Box::new(plot);

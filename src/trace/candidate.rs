@@ -90,7 +90,7 @@ impl Candidate<'_> {
 
     /// Whether the cells of these columns look like readings, in the line behind it.
     pub fn is_followed(&self, columns: &[usize]) -> bool {
-        let next = self.next.map(|l| cells(l.bytes, self.separator.byte()));
+        let next = self.next.map(|l| cells(l.bytes, self.separator));
         next.is_some_and(|cells| are_readings(&cells, columns))
     }
 

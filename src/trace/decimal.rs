@@ -2,6 +2,7 @@
 //!
 //! Never in here: units. Changes when cells hold numbers otherwise.
 
+use super::Separator;
 use super::fault::{TraceFault, quoted};
 use super::rows::{Next, Rows, decoded, line_of};
 use super::suffix::parted;
@@ -73,7 +74,7 @@ fn evidence(cell: &[u8]) -> Evidence {
 pub(super) fn find(
     bytes: &[u8],
     from: usize,
-    separator: u8,
+    separator: Separator,
     columns: &[usize],
 ) -> Result<DecimalSign, TraceFault> {
     let mut rows = Rows::new(bytes, from, separator);
@@ -84,7 +85,7 @@ pub(super) fn find(
             match evidence(cell) {
                 Evidence::Nothing => {}
                 Evidence::Sure(sign) => return Ok(sign),
-                Evidence::Doubtful(DecimalSign::Point) if separator == b',' => {
+                Evidence::Doubtful(DecimalSign::Point) if separator == Separator::Comma => {
                     return Ok(DecimalSign::Point);
                 }
                 Evidence::Doubtful(_) => {

@@ -13,6 +13,8 @@ pub(super) struct Heading {
     pub name: String,
     /// The unit, where there is one.
     pub unit: Option<Unit>,
+    /// The unit that all of it is: `g`. It may be a name as well: `m` for a mass.
+    pub bare: Option<Unit>,
 }
 
 impl Heading {
@@ -25,11 +27,13 @@ impl Heading {
             Some((name, unit)) => Self {
                 name,
                 unit: Some(unit),
+                bare: None,
                 text,
             },
             None => Self {
-                name: text.clone(),
+                name: before_clock(&text).unwrap_or(&text).to_owned(),
                 unit: None,
+                bare: unit_text(&text),
                 text,
             },
         }
@@ -61,6 +65,15 @@ fn bracketed(text: &str) -> Option<(String, Unit)> {
     let (name, unit) = inside.rsplit_once(open)?;
     let name = name.trim_end().trim_end_matches(['/', '_']);
     Some((name.trim_end().to_owned(), unit_text(unit)?))
+}
+
+/// The name in `Elapsed (mm:ss)`.
+fn before_clock(text: &str) -> Option<&str> {
+    let (name, form) = text.strip_suffix([')', ']'])?.rsplit_once(['(', '['])?;
+    let letters =
+        |c: char| matches!(c, ':' | '.' | ',' | ' ' | '-' | '/') || "hmsfydtHMSFYDT".contains(c);
+    let is_clock = form.contains(':') && form.chars().all(letters);
+    is_clock.then(|| name.trim_end())
 }
 
 /// `mass_g`, `flow_mL/h`, `flow_mL_per_h`.

@@ -2,10 +2,10 @@
 //!
 //! Never in here: units and readings. Changes when headings are looked for otherwise.
 
-use super::candidate::{Candidate, Line, are_readings, lines};
+use super::candidate::{Candidate, Line, Missing, are_readings, lines};
 use super::fault::TraceFault;
 use super::heading::Heading;
-use super::rows::{cells, decoded, is_foreign};
+use super::rows::{cells, decoded, headings, is_foreign};
 use super::{ColumnChoice, Header, MAX_COLUMNS, MAX_LINE, Mapping, Separator};
 
 /// Lines in which headings are looked for.
@@ -109,7 +109,7 @@ fn by_heading(
     let mut candidates = Vec::new();
     for separator in separators {
         for (index, line) in lines.iter().enumerate().take(tried) {
-            let cells = cells(line.bytes, separator.byte());
+            let cells = headings(line.bytes, *separator);
             if cells.len() > MAX_COLUMNS {
                 wide.get_or_insert(line.number);
                 continue;
@@ -129,6 +129,7 @@ fn by_heading(
             full.push((candidate, columns));
         }
     }
+    without_blanks(&mut full, |(c, _)| c.separator);
     if full.len() > 1 {
         let followed = |(c, columns): &(&Candidate<'_>, Vec<usize>)| c.is_followed(columns);
         if full.iter().filter(|f| followed(f)).count() == 1 {
@@ -148,8 +149,15 @@ fn by_heading(
             columns: columns.clone(),
         }),
         ([], Some(row)) => Err(vec![too_wide(row)]),
-        ([], None) => Err(missing(&candidates, choices)),
+        ([], None) => Err(missing(&candidates, choices, separators)),
         ([(first, _), ..], _) => Err(vec![several(first.line.number)]),
+    }
+}
+
+/// Blanks stand in any text: they part cells only where nothing else does.
+fn without_blanks<T>(fits: &mut Vec<T>, separator: impl Fn(&T) -> Separator) {
+    if fits.iter().any(|f| separator(f) != Separator::Blanks) {
+        fits.retain(|f| separator(f) != Separator::Blanks);
     }
 }
 
@@ -167,15 +175,19 @@ fn several(row: usize) -> TraceFault {
         row,
         0,
         "more than one separator would fit".to_owned(),
-        "state the separator: comma, semicolon or tab",
+        "state the separator: comma, semicolon, tab, bar or blanks",
     )
 }
 
 /// What is missing from the line that has most of what is wanted.
-fn missing(candidates: &[Candidate<'_>], choices: &[&ColumnChoice]) -> Vec<TraceFault> {
+fn missing(
+    candidates: &[Candidate<'_>],
+    choices: &[&ColumnChoice],
+    separators: &[Separator],
+) -> Vec<TraceFault> {
     let likely = candidates
         .iter()
-        .filter(|c| c.line.number <= LIKELY || candidates.len() <= 3);
+        .filter(|c| c.line.number <= LIKELY || candidates.len() <= separators.len());
     let mut best: Option<(&Candidate<'_>, (usize, f64))> = None;
     for candidate in likely {
         let likeness = candidate.likeness(choices);
@@ -192,8 +204,17 @@ fn missing(candidates: &[Candidate<'_>], choices: &[&ColumnChoice]) -> Vec<Trace
     let lacking = choices
         .iter()
         .filter_map(|c| Some((*c, candidate.column(c).err()?)));
+    let words: Vec<&str> = separators.iter().map(|s| s.word()).collect();
+    let with_separators = |mut fault: TraceFault| {
+        let help = &mut fault.help;
+        *help = format!("{help}; separators looked for: {}", words.join(", "));
+        fault
+    };
     lacking
-        .map(|(choice, why)| candidate.fault(choice, why))
+        .map(|(choice, why)| match why {
+            Missing::NotThere => with_separators(candidate.fault(choice, why)),
+            Missing::Twice => candidate.fault(choice, why),
+        })
         .collect()
 }
 
@@ -214,13 +235,14 @@ fn by_number(
         return Err(vec![TraceFault::of_file("there is no column 0", help)]);
     }
     let columns: Vec<usize> = numbers.iter().map(|n| n - 1).collect();
-    let starts: Vec<(Separator, usize)> = separators
+    let mut starts: Vec<(Separator, usize)> = separators
         .iter()
         .filter_map(|s| {
-            let fits = |l: &Line<'_>| are_readings(&cells(l.bytes, s.byte()), &columns);
+            let fits = |l: &Line<'_>| are_readings(&cells(l.bytes, *s), &columns);
             Some((*s, lines.iter().position(fits)?))
         })
         .collect();
+    without_blanks(&mut starts, |(s, _)| *s);
     let (separator, start) = match starts[..] {
         [one] => one,
         [(_, first), ..] => return Err(vec![several(lines[first].number)]),
@@ -237,7 +259,7 @@ fn by_number(
     let before = lines[..start]
         .iter()
         .rfind(|l| !l.bytes.trim_ascii().is_empty() && header == Header::Find);
-    let heads = before.map(|l| cells(l.bytes, separator.byte()));
+    let heads = before.map(|l| headings(l.bytes, separator));
     let heads = heads.filter(|h| h.len() > columns.iter().copied().max().unwrap_or(0));
     if heads.as_ref().is_some_and(|h| h.len() > MAX_COLUMNS) {
         return Err(vec![too_wide(lines[start].number)]);
@@ -262,7 +284,7 @@ fn check_signs(bytes: &[u8], layout: &Layout) -> Result<(), Vec<TraceFault>> {
     };
     let begin = usize::from(bytes.starts_with(b"\xEF\xBB\xBF")) * 3;
     let (all, _) = lines(bytes, begin, line + 1);
-    let heads = all.last().map(|l| cells(l.bytes, layout.separator.byte()));
+    let heads = all.last().map(|l| headings(l.bytes, layout.separator));
     let fault = |column: &usize| {
         let cell = heads.as_ref()?.get(*column)?;
         is_foreign(cell).then(|| not_utf8(layout.line, *column))

@@ -59,16 +59,30 @@ pub enum Separator {
     Semicolon,
     /// The tab character.
     Tab,
+    /// `|`
+    Bar,
+    /// Blanks and tabs, however many; found only where no other separator fits.
+    Blanks,
 }
 
 impl Separator {
-    pub(super) const ALL: [Self; 3] = [Self::Comma, Self::Semicolon, Self::Tab];
+    /// Those that are looked for, those at the end only where none before them fits.
+    pub(super) const ALL: [Self; 5] = [
+        Self::Comma,
+        Self::Semicolon,
+        Self::Tab,
+        Self::Bar,
+        Self::Blanks,
+    ];
 
+    /// The byte between two cells; of blanks there may be several.
     pub(super) fn byte(self) -> u8 {
         match self {
             Self::Comma => b',',
             Self::Semicolon => b';',
             Self::Tab => b'\t',
+            Self::Bar => b'|',
+            Self::Blanks => b' ',
         }
     }
 
@@ -79,6 +93,8 @@ impl Separator {
             Self::Comma => "comma",
             Self::Semicolon => "semicolon",
             Self::Tab => "tab",
+            Self::Bar => "bar",
+            Self::Blanks => "blanks",
         }
     }
 }

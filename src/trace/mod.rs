@@ -12,6 +12,7 @@ mod heading;
 mod layout;
 mod mapping;
 mod observe;
+mod packed;
 mod read;
 mod readings;
 mod rows;
@@ -22,7 +23,7 @@ mod units;
 pub use fault::TraceFault;
 pub use mapping::{ColumnChoice, Header, Mapping, Separator, TimeColumn, TimeForm, Wanted};
 pub use observe::{Observation, Oddity};
-pub use read::{Column, Trace, Zero, read};
+pub use read::{Column, PackedTrace, Trace, Zero, read, read_packed};
 
 /// Most rows of readings.
 pub const MAX_ROWS: usize = 5_000_000;

@@ -65,20 +65,27 @@ impl Tally {
         self.count += 1;
         self.largest = self.largest.max(size);
     }
+
+    fn counted(self, one: &str, many: &str) -> String {
+        match self.count {
+            1 => format!("1 {one}"),
+            count => format!("{count} {many}"),
+        }
+    }
 }
 
 /// Looks at the spacing of times; `row_of` gives the line of a reading.
 pub(super) fn spacing(
-    times: &[f64],
+    times: impl Iterator<Item = f64> + Clone,
     column: usize,
     row_of: impl Fn(usize) -> usize,
 ) -> Vec<Observation> {
-    let Some(median) = median_spacing(times) else {
+    let steps = steps(times);
+    let Some(median) = median_spacing(steps.clone()) else {
         return Vec::new();
     };
     let (mut gaps, mut same, mut uneven) = (Tally::default(), Tally::default(), Tally::default());
-    for (index, pair) in times.windows(2).enumerate() {
-        let step = pair[1] - pair[0];
+    for (index, step) in steps.enumerate() {
         if step == 0.0 {
             same.add(index + 1, 0.0);
         } else if step > GAP * median {
@@ -95,23 +102,19 @@ pub(super) fn spacing(
         tell(
             Oddity::Gaps,
             gaps,
-            format!(
-                "gaps in time, up to {} s where {typical} s is usual",
-                short(gaps.largest)
-            ),
+            gaps.counted("gap in time of", "gaps in time, up to")
+                + &format!(" {} s where {typical} s is usual", short(gaps.largest)),
         ),
         tell(
             Oddity::SameTimes,
             same,
-            "times that are the same as the one before".to_owned(),
+            same.counted("time that is", "times that are") + " the same as the one before",
         ),
         tell(
             Oddity::UnevenSpacing,
             uneven,
-            format!(
-                "spacings that are up to {} s off the usual {typical} s",
-                short(uneven.largest)
-            ),
+            uneven.counted("spacing that is", "spacings that are up to")
+                + &format!(" {} s off the usual {typical} s", short(uneven.largest)),
         ),
     ];
     told.into_iter().flatten().collect()
@@ -130,14 +133,22 @@ fn observation(
         column,
         count: tally.count,
         largest: tally.largest,
-        message: format!("{} {words}; the first in row {row}", tally.count),
+        message: match tally.count {
+            1 => format!("{words}; in row {row}"),
+            _ => format!("{words}; the first in row {row}"),
+        },
     }
 }
 
+/// What each number is more than the one before.
+fn steps(numbers: impl Iterator<Item = f64> + Clone) -> impl Iterator<Item = f64> + Clone {
+    let before = numbers.clone();
+    numbers.skip(1).zip(before).map(|(b, a)| b - a)
+}
+
 /// The median spacing: the middle one if most are as long, else by selection.
-fn median_spacing(times: &[f64]) -> Option<f64> {
-    let steps = times.windows(2).map(|p| p[1] - p[0]);
-    let count = steps.len();
+fn median_spacing(steps: impl Iterator<Item = f64> + Clone) -> Option<f64> {
+    let count = steps.clone().count();
     let middle = steps.clone().nth(count / 2)?;
     let alike = |step: &f64| (step - middle).abs() <= ROUNDING * middle;
     if steps.clone().filter(alike).count() > count.div_ceil(2) {
@@ -150,7 +161,7 @@ fn median_spacing(times: &[f64]) -> Option<f64> {
 
 /// Looks for falls of a mass or a volume; other kinds may fall.
 pub(super) fn falls(
-    values: &[f64],
+    values: impl Iterator<Item = f64> + Clone,
     unit: &Unit,
     column: usize,
     row_of: impl Fn(usize) -> usize,
@@ -159,16 +170,21 @@ pub(super) fn falls(
         .iter()
         .any(|n| crate::quantity::Dimension::from_name(n).map(Kind::of) == Some(unit.kind()));
     let mut falls = Tally::default();
-    for (index, pair) in values.windows(2).enumerate().filter(|_| collected) {
-        if pair[1] < pair[0] {
-            falls.add(index + 1, pair[0] - pair[1]);
-        }
+    if !collected {
+        return None;
+    }
+    for (index, step) in steps(values).enumerate().filter(|(_, step)| *step < 0.0) {
+        falls.add(index + 1, -step);
     }
     if falls.count == 0 {
         return None;
     }
     let largest = short(falls.largest / ToSi::of(unit).apply(1.0));
-    let words = format!("readings lower than the one before, by up to {largest} {unit}");
+    let words = falls.counted(
+        "reading lower than the one before, by",
+        "readings lower than the one before, by up to",
+    );
+    let words = format!("{words} {largest} {unit}");
     Some(observation(
         Oddity::Falls,
         falls,

@@ -8,8 +8,10 @@ use super::clock::Clock;
 use super::fault::{TraceFault, quoted};
 use super::layout::{self, Layout};
 use super::observe::{Observation, falls, spacing};
+use super::packed::Packed;
 use super::readings::{MARK_EVERY, Readings};
 use super::rows::{Next, Rows, decoded, line_of};
+use super::si::ToSi;
 use super::units::{found_decimal, units};
 use super::{MAX_BYTES, MAX_COLUMNS, Mapping, Separator, TimeForm, Wanted};
 use crate::quantity::{DecimalSign, Unit};
@@ -83,6 +85,14 @@ impl Trace {
 /// All faults that were met, up to 50: cells that can't be read, columns that are missing, units of the wrong kind, times
 /// that fall, an empty file, more than 5,000,000 rows, 256 MiB, 200 columns or 64 KiB a line, text that is not UTF-8.
 pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
+    read_packed(bytes, mapping).map(PackedTrace::unpacked)
+}
+
+/// The same as [`read`], in less room.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_packed(bytes: &[u8], mapping: &Mapping) -> Result<PackedTrace, Vec<TraceFault>> {
     let begin = opening(bytes, mapping).map_err(|fault| vec![fault])?;
     let layout = layout::find(bytes, begin, mapping)?;
     let first_row = first_row(bytes, &layout).ok_or_else(|| {
@@ -102,9 +112,10 @@ pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
     };
     let clock = Clock::new(&form, decimal);
     let readings = Readings::of(bytes, &layout, clock, decimal, &units)?;
+    let si: Vec<ToSi> = units.iter().map(ToSi::of).collect();
     let mut trace = Trace {
-        columns: columns(mapping, &layout, units, readings.values),
-        times: readings.times,
+        columns: columns(mapping, &layout, units),
+        times: Vec::new(),
         zero: match form {
             TimeForm::Timestamp => Zero::FirstRow(decoded(first.trim_ascii()).into_owned()),
             _ => Zero::AsWritten,
@@ -114,8 +125,33 @@ pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
         heading_row: layout.line,
         observations,
     };
-    observe(&mut trace, bytes, &layout, &readings.marks);
-    Ok(trace)
+    observe(&mut trace, &readings, &si, bytes, &layout);
+    Ok(PackedTrace {
+        trace,
+        times: readings.times,
+        values: readings.values.into_iter().zip(si).collect(),
+    })
+}
+
+/// A trace in less room than a [`Trace`] takes, so that the bytes of the file can be let go before it is unpacked.
+#[derive(Debug)]
+pub struct PackedTrace {
+    trace: Trace,
+    times: Packed,
+    values: Vec<(Packed, ToSi)>,
+}
+
+impl PackedTrace {
+    /// The trace.
+    #[must_use]
+    pub fn unpacked(self) -> Trace {
+        let mut trace = self.trace;
+        trace.times = self.times.into_si(ToSi::NONE);
+        for (column, (values, si)) in trace.columns.iter_mut().zip(self.values) {
+            column.values = values.into_si(si);
+        }
+        trace
+    }
 }
 
 /// Checks what can be seen before any row; gives the byte behind a byte order mark.
@@ -154,49 +190,45 @@ fn opening(bytes: &[u8], mapping: &Mapping) -> Result<usize, TraceFault> {
 
 /// The first row of readings.
 fn first_row(bytes: &[u8], layout: &Layout) -> Option<ByteRecord> {
-    let mut rows = Rows::new(bytes, layout.from, layout.separator.byte());
+    let mut rows = Rows::new(bytes, layout.from, layout.separator);
     (rows.next() != Next::End).then(|| rows.record().clone())
 }
 
-fn columns(
-    mapping: &Mapping,
-    layout: &Layout,
-    units: Vec<Unit>,
-    values: Vec<Vec<f64>>,
-) -> Vec<Column> {
+fn columns(mapping: &Mapping, layout: &Layout, units: Vec<Unit>) -> Vec<Column> {
     let places = layout.columns[1..].iter();
-    let parts = mapping.columns.iter().zip(places).zip(units).zip(values);
-    let column =
-        |(((wanted, place), written_in), values): (((&Wanted, &usize), Unit), Vec<f64>)| Column {
-            name: wanted.name.clone(),
-            heading: layout
-                .headings
-                .get(*place)
-                .map_or(String::new(), |h| h.text.clone()),
-            number: place + 1,
-            unit: wanted.unit.clone(),
-            written_in,
-            values,
-        };
+    let parts = mapping.columns.iter().zip(places).zip(units);
+    let column = |((wanted, place), written_in): ((&Wanted, &usize), Unit)| Column {
+        name: wanted.name.clone(),
+        heading: layout
+            .headings
+            .get(*place)
+            .map_or(String::new(), |h| h.text.clone()),
+        number: place + 1,
+        unit: wanted.unit.clone(),
+        written_in,
+        values: Vec::new(),
+    };
     parts.map(column).collect()
 }
 
 /// Adds what is odd in the readings.
-fn observe(trace: &mut Trace, bytes: &[u8], layout: &Layout, marks: &[usize]) {
+fn observe(trace: &mut Trace, readings: &Readings, si: &[ToSi], bytes: &[u8], layout: &Layout) {
     let row_of = |index: usize| {
-        let from = marks
+        let from = readings
+            .marks
             .get(index / MARK_EVERY)
             .copied()
             .unwrap_or(layout.from);
-        let mut rows = Rows::new(bytes, from, layout.separator.byte());
+        let mut rows = Rows::new(bytes, from, layout.separator);
         for _ in 0..=index % MARK_EVERY {
             rows.next();
         }
         line_of(bytes, rows.start())
     };
-    let mut told = spacing(&trace.times, layout.columns[0] + 1, row_of);
-    for column in &trace.columns {
-        told.extend(falls(&column.values, &column.unit, column.number, row_of));
+    let mut told = spacing(readings.times.iter(), layout.columns[0] + 1, row_of);
+    for ((column, values), si) in trace.columns.iter().zip(&readings.values).zip(si) {
+        let values = values.iter().map(|v| si.apply(v));
+        told.extend(falls(values, &column.unit, column.number, row_of));
     }
     trace.observations.extend(told);
 }

@@ -8,8 +8,8 @@ use super::MAX_ROWS;
 use super::clock::Clock;
 use super::fault::{Faults, TraceFault, quoted};
 use super::layout::{Layout, not_utf8, too_long};
+use super::packed::Packed;
 use super::rows::{Next, Rows, decoded, is_foreign, line_of};
-use super::si::ToSi;
 use super::suffix::Cells;
 use crate::quantity::{DecimalSign, Unit};
 
@@ -19,9 +19,9 @@ pub(super) const MARK_EVERY: usize = 1024;
 /// Readings as they are collected row by row.
 pub(super) struct Readings {
     /// Times in s.
-    pub times: Vec<f64>,
-    /// Values in SI, column by column.
-    pub values: Vec<Vec<f64>>,
+    pub times: Packed,
+    /// Values in the units of the cells, column by column.
+    pub values: Vec<Packed>,
     /// The byte at which every 1024th row begins.
     pub marks: Vec<usize>,
 }
@@ -32,7 +32,7 @@ struct Reader<'a> {
     layout: &'a Layout,
     clock: Clock,
     decimal: DecimalSign,
-    columns: Vec<(ToSi, Cells)>,
+    columns: Vec<Cells>,
     last: f64,
 }
 
@@ -50,20 +50,17 @@ impl Readings {
             layout,
             clock,
             decimal,
-            columns: units
-                .iter()
-                .map(|u| (ToSi::of(u), Cells::of(u, decimal)))
-                .collect(),
+            columns: units.iter().map(|u| Cells::of(u, decimal)).collect(),
             last: f64::NEG_INFINITY,
         };
         let room = room(&bytes[layout.from..], units.len() + 1);
         let mut readings = Self {
-            times: Vec::with_capacity(room),
-            values: units.iter().map(|_| Vec::with_capacity(room)).collect(),
+            times: Packed::with_room(room),
+            values: units.iter().map(|_| Packed::with_room(room)).collect(),
             marks: Vec::new(),
         };
         let mut faults = Faults::default();
-        let mut rows = Rows::new(bytes, layout.from, layout.separator.byte());
+        let mut rows = Rows::new(bytes, layout.from, layout.separator);
         loop {
             let fault = match rows.next() {
                 Next::End => break,
@@ -131,8 +128,7 @@ impl Reader<'_> {
         for (n, values) in into.values.iter_mut().enumerate() {
             let place = self.layout.columns[n + 1];
             let cell = record.get(place).unwrap_or_default();
-            let (si, cells) = &mut self.columns[n];
-            let Some(number) = cells.number(cell) else {
+            let Some(number) = self.columns[n].number(cell) else {
                 let fault = match record.get(place) {
                     Some(_) => self.no_number(start, n, cell),
                     None => self.too_narrow(start, place, record.len()),
@@ -142,7 +138,7 @@ impl Reader<'_> {
                 }
                 continue;
             };
-            values.push(si.apply(number));
+            values.push(number);
         }
         let width = self.layout.headings.len();
         let surplus = |cell: &[u8]| !cell.trim_ascii().is_empty();
@@ -174,7 +170,7 @@ impl Reader<'_> {
     /// A cell of a column wanted that is no number, or one in another unit than the column.
     fn no_number(&self, start: usize, n: usize, cell: &[u8]) -> TraceFault {
         let place = self.layout.columns[n + 1];
-        let cells = &self.columns[n].1;
+        let cells = &self.columns[n];
         let Some(other) = cells.other_unit(cell) else {
             return self.unreadable(start, place, cell, self.number_wanted());
         };
@@ -232,7 +228,8 @@ impl Reader<'_> {
 
     fn too_wide(&self, start: usize, cells: usize) -> TraceFault {
         let width = self.layout.headings.len();
-        let message = format!("{cells} cells below {width} headings");
+        let headings = if width == 1 { "heading" } else { "headings" };
+        let message = format!("{cells} cells below {width} {headings}");
         let help = "a decimal comma between commas splits numbers: export with semicolons, or with a decimal point";
         self.at(start, width + 1, message, help)
     }

@@ -6,7 +6,10 @@ use std::borrow::Cow;
 
 use csv::{ByteRecord, Reader, ReaderBuilder};
 
-use super::MAX_LINE;
+use super::{MAX_LINE, Separator};
+
+/// What parts no cells in a text file.
+const UNIT_SEPARATOR: u8 = 0x1F;
 
 /// Reads rows from a byte of the file on; rows whose cells are all blank are passed over.
 pub(super) struct Rows<'a> {
@@ -14,6 +17,7 @@ pub(super) struct Rows<'a> {
     base: usize,
     reader: Reader<&'a [u8]>,
     record: ByteRecord,
+    separator: Separator,
     start: usize,
 }
 
@@ -29,9 +33,16 @@ pub(super) enum Next {
 }
 
 impl<'a> Rows<'a> {
-    pub fn new(bytes: &'a [u8], from: usize, separator: u8) -> Self {
+    pub fn new(bytes: &'a [u8], from: usize, separator: Separator) -> Self {
+        let blanks = separator == Separator::Blanks;
         let reader = ReaderBuilder::new()
-            .delimiter(separator)
+            // A line that is parted at blanks is one cell for the reader.
+            .delimiter(if blanks {
+                UNIT_SEPARATOR
+            } else {
+                separator.byte()
+            })
+            .quoting(!blanks)
             .has_headers(false)
             .flexible(true)
             .from_reader(&bytes[from..]);
@@ -40,6 +51,7 @@ impl<'a> Rows<'a> {
             base: from,
             reader,
             record: ByteRecord::new(),
+            separator,
             start: from,
         }
     }
@@ -64,6 +76,10 @@ impl<'a> Rows<'a> {
             self.start = before + breaks;
             if after - self.start > MAX_LINE {
                 return Next::TooLong;
+            }
+            if self.separator == Separator::Blanks {
+                let line = self.bytes[self.start..after].trim_ascii();
+                self.record = at_blanks(line).into_iter().collect();
             }
             if self.record.iter().any(|cell| !cell.trim_ascii().is_empty()) {
                 return Next::Row;
@@ -101,11 +117,15 @@ pub(super) fn line_of(bytes: &[u8], at: usize) -> usize {
 }
 
 /// The cells of one line, without blanks around them; none of a blank line.
-pub(super) fn cells(line: &[u8], separator: u8) -> Vec<Vec<u8>> {
+pub(super) fn cells(line: &[u8], separator: Separator) -> Vec<Vec<u8>> {
     let owned = |cell: &[u8]| cell.trim_ascii().to_owned();
+    if separator == Separator::Blanks {
+        return at_blanks(line).into_iter().map(owned).collect();
+    }
     // Without quotation marks every separator parts, and a reader need not be set up.
     if !line.contains(&b'"') {
-        let all: Vec<Vec<u8>> = line.split(|b| *b == separator).map(owned).collect();
+        let all = line.split(|b| *b == separator.byte()).map(owned);
+        let all: Vec<Vec<u8>> = all.collect();
         let blank = all.iter().all(Vec::is_empty);
         return if blank { Vec::new() } else { all };
     }
@@ -114,6 +134,57 @@ pub(super) fn cells(line: &[u8], separator: u8) -> Vec<Vec<u8>> {
         Next::Row => rows.record().iter().map(owned).collect(),
         Next::TooLong | Next::End => Vec::new(),
     }
+}
+
+/// The cells of a line of headings. Between blanks a heading may hold single ones: `Time (s)  Mass (g)`; where none of its blanks
+/// are several, a unit in brackets belongs to the word before it.
+pub(super) fn headings(line: &[u8], separator: Separator) -> Vec<Vec<u8>> {
+    if separator != Separator::Blanks || line.contains(&b'"') {
+        return cells(line, separator);
+    }
+    let line = line.trim_ascii();
+    let several = line.windows(2).any(|w| is_blank(w[0]) && is_blank(w[1]));
+    let mut all: Vec<Vec<u8>> = Vec::new();
+    let mut blanks = 2;
+    for word in line.split(|b| is_blank(*b)) {
+        if word.is_empty() {
+            blanks += 1;
+            continue;
+        }
+        let joined = match several {
+            true => blanks < 2,
+            false => matches!(word[0], b'(' | b'['),
+        };
+        match all.last_mut().filter(|_| joined) {
+            Some(last) => last.extend([b" ", word].concat()),
+            None => all.push(word.to_owned()),
+        }
+        blanks = 1;
+    }
+    all
+}
+
+/// The words of a line; blanks inside quotation marks part nothing.
+fn at_blanks(line: &[u8]) -> Vec<&[u8]> {
+    let mut all = Vec::new();
+    let mut rest = line.trim_ascii();
+    while let Some(first) = rest.first() {
+        let quoted = rest[1..].iter().position(|b| *b == b'"');
+        let (word, behind) = match (first, quoted) {
+            (b'"', Some(end)) => (&rest[1..=end], &rest[end + 2..]),
+            _ => {
+                let end = rest.iter().position(|b| is_blank(*b));
+                rest.split_at(end.unwrap_or(rest.len()))
+            }
+        };
+        all.push(word);
+        rest = behind.trim_ascii_start();
+    }
+    all
+}
+
+fn is_blank(byte: u8) -> bool {
+    matches!(byte, b' ' | b'\t')
 }
 
 /// Text of bytes: UTF-8, or else Latin-1, in which every byte is a character.

@@ -16,6 +16,13 @@ pub(super) struct ToSi {
 }
 
 impl ToSi {
+    /// Leaves numbers as they are.
+    pub const NONE: Self = Self {
+        times: 1.0,
+        over: 1.0,
+        offset: 0.0,
+    };
+
     /// A factor of 1/1000 is a division by 1000, which rounds once; 0.001 as a double would round twice.
     pub fn of(unit: &Unit) -> Self {
         let factor = unit.factor();

@@ -38,8 +38,12 @@ pub(super) fn units(
     }
 }
 
-fn heading_unit(layout: &Layout, column: usize) -> Option<&Unit> {
-    layout.headings.get(column).and_then(|h| h.unit.as_ref())
+/// The unit in a heading; one that it is as a whole only if that is of the kind wanted.
+fn heading_unit(layout: &Layout, column: usize, wanted: Option<Kind>) -> Option<&Unit> {
+    let heading = layout.headings.get(column)?;
+    let fits = |unit: &&Unit| wanted.is_some_and(|w| unit.kind().comparable(w).is_ok());
+    let bare = || heading.bare.as_ref().filter(fits);
+    heading.unit.as_ref().or_else(bare)
 }
 
 fn time_form(
@@ -64,7 +68,7 @@ fn time_form(
             }
             form
         }
-        (None, None) => match heading_unit(layout, column)
+        (None, None) => match heading_unit(layout, column, time)
             .cloned()
             .or_else(|| unit_of(first))
         {
@@ -97,7 +101,7 @@ fn unit(
     (column, first): (usize, &[u8]),
     observations: &mut Vec<Observation>,
 ) -> Result<Unit, TraceFault> {
-    let heading = heading_unit(layout, column);
+    let heading = heading_unit(layout, column, Some(wanted.unit.kind()));
     let (line, number) = (layout.line, column + 1);
     let in_cell = unit_of(first);
     let unit = wanted
@@ -144,6 +148,6 @@ pub(super) fn found_decimal(
 ) -> Result<DecimalSign, TraceFault> {
     // Clock times have their own signs.
     let from = usize::from(!matches!(form, TimeForm::Number(_)));
-    let separator = layout.separator.byte();
+    let separator = layout.separator;
     decimal::find(bytes, layout.from, separator, &layout.columns[from..])
 }

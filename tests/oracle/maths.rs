@@ -323,6 +323,8 @@ fn edges_of_the_domains() {
         assert!(weighed_volume(10.0, t, p, rh).is_err());
     }
     assert!(weighed_volume(-0.1, 20.0, 1013.0, 50.0).is_err());
+    assert!(weighed_volume(0.0, 20.0, 1013.0, 50.0).is_err());
+    assert!(weighed_volume(1e-9, 20.0, 1013.0, 50.0).is_ok());
     assert!(column_pressure_at(0.5, 41.0).is_err());
 }
 

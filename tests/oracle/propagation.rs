@@ -5,9 +5,9 @@
 use std::collections::HashMap;
 use std::f64::consts::{PI, SQRT_2};
 
-use stepwell::engine::{Bench, Event, Fitted, State, apply, begin, draw};
+use stepwell::engine::{Bench, DrawingsLeft, Event, Fitted, Sizes, State, apply, begin, draw};
 use stepwell::maths::Linear;
-use stepwell::plan::{Accuracy, Capability, Plan, Spread, TRIALS, Trials, Uncertainty};
+use stepwell::plan::{Accuracy, Capability, Decision, Plan, Spread, TRIALS, Trials, Uncertainty};
 use stepwell::quantity::Dimension;
 use stepwell::recipe;
 use stepwell::text::Source;
@@ -78,7 +78,12 @@ impl Session {
     }
 
     fn drawn(&self, path: &str) -> Option<Trials> {
-        draw(&self.plan, &self.state, self.index(path), &mut 1).value
+        let mut left = DrawingsLeft {
+            values: 1,
+            limits: 1,
+        };
+        let index = self.index(path);
+        draw(&self.plan, &self.state, index, Decision::Simple, &mut left).value
     }
 }
 
@@ -413,8 +418,8 @@ fn readings_of_opposite_sign_share_an_error_by_its_sign() {
     near(span.expect("known"), 0.4 / root, 1e-12);
 }
 
-/// Budget lines of two readings of one instrument and of their ratio: name, u and sensitivity.
-fn budgets(accuracy: &str) -> Vec<(String, Option<String>, Option<String>)> {
+/// Budget lines of two readings of one instrument: name, u and sensitivity; with the sizes of their own errors, or without.
+fn budgets(accuracy: &str, own: bool) -> Vec<(String, Option<String>, Option<String>)> {
     let steps = "steps:
   - {id: small, measure: Volume, unit: mL, with: meter, record_only: true}
   - {id: large, measure: Volume, unit: mL, with: meter, record_only: true}
@@ -425,7 +430,12 @@ fn budgets(accuracy: &str) -> Vec<(String, Option<String>, Option<String>)> {
         let value = session.state.items[session.index(path)].value();
         let value = value.and_then(|v| v.as_quantity()).expect("a reading");
         let sources = session.state.sources.borrow();
-        stepwell::record::uncertainty(value, session.number(path), &sources, None)
+        let number = session.number(path);
+        let sizes = match own {
+            true => Sizes::of([number], &sources),
+            false => Sizes::default(),
+        };
+        stepwell::record::uncertainty(value, number, &sources, None, &sizes)
     };
     let lines = ["small", "large"].into_iter().filter_map(told);
     let lines = lines.flat_map(|u| u.budget);
@@ -438,12 +448,18 @@ fn budgets(accuracy: &str) -> Vec<(String, Option<String>, Option<String>)> {
 fn a_calibration_is_named_without_a_reading_and_has_a_size_only_where_it_is_the_same() {
     let name = |accuracy: &str| format!("meter: accuracy of volume ({accuracy})");
     // 1 % of 10 mL and of 20 mL: no size is that of the calibration.
-    for (source, standard, sensitivity) in budgets("1 %") {
+    for (source, standard, sensitivity) in budgets("1 %", false) {
         assert_eq!((source, standard, sensitivity), (name("1 %"), None, None));
     }
-    for (source, standard, sensitivity) in budgets("0.03 mL") {
+    let number = |text: Option<String>| text.and_then(|t| t.parse().ok()).expect("a number");
+    // Of one reading it is that of the reading.
+    let half_widths = [0.1, 0.2].into_iter();
+    for ((_, standard, sensitivity), a) in budgets("1 %", true).into_iter().zip(half_widths) {
+        near(number(standard), a / 3.0_f64.sqrt(), 1e-12);
+        near(number(sensitivity), 1.0, 1e-12);
+    }
+    for (source, standard, sensitivity) in budgets("0.03 mL", false) {
         assert_eq!(source, name("0.03 mL"));
-        let number = |text: Option<String>| text.and_then(|t| t.parse().ok()).expect("a number");
         near(number(standard), 0.03 / 3.0_f64.sqrt(), 1e-12);
         near(number(sensitivity), 1.0, 1e-12);
     }

@@ -8,7 +8,7 @@ use stepwell::maths::budget::{
 };
 use stepwell::maths::coverage::{USUAL_PROBABILITY, coverage_factor, truncated};
 use stepwell::maths::line::Line;
-use stepwell::maths::report::{UncertaintyDigits, report};
+use stepwell::maths::report::{UncertaintyDigits, report, rule_of_expanded};
 use stepwell::maths::statistics::{
     correlation, mean, standard_deviation, standard_deviation_of_mean,
 };
@@ -509,4 +509,27 @@ fn results_as_text() {
         assert_eq!((&*found.value, &*found.uncertainty, found.place), expected);
     }
     assert!(report(&exact("1"), &exact("-0.1"), Two, HalfEven).is_err());
+}
+
+/// JCGM 100:2008, 7.2.6 (from memory): 10.47 mΩ is rounded up to 11 mΩ, 28.05 kHz to 28 kHz. By hand: 0.140 99 as 0.14 is 0.7 % too
+/// small, 2468 as 2500 is none, 0.102 5 as 0.10 is 2.4 % too small, 0.101 as 0.10 0.99 %.
+#[test]
+fn an_expanded_uncertainty_is_hardly_understated() {
+    use UncertaintyDigits::Two;
+    for (u, text) in [
+        ("10.47", "11"),
+        ("28.05", "28"),
+        ("0.14099", "0.14"),
+        ("0.0100002", "0.010"),
+        ("2468", "2500"),
+        ("0.1025", "0.11"),
+        ("0.101", "0.10"),
+        ("0.10102", "0.11"),
+        ("0.0996", "0.10"),
+        ("0.2", "0.20"),
+    ] {
+        let rule = rule_of_expanded(&exact(u), Two);
+        let found = report(&exact("1"), &exact(u), Two, rule).expect("in domain");
+        assert_eq!(found.uncertainty, text, "{u}");
+    }
 }

@@ -47,6 +47,36 @@ fn a_trumpet_in_a_record_is_the_published_one() {
     assert_eq!(number(&step(&record, "alarm")["value"]), 1110.0);
 }
 
+/// `high` and `low` are judged in steps of their own: one drawing has both limits.
+#[test]
+fn a_trumpet_is_drawn_once_with_the_limits_of_both_sides() {
+    let shop = shop();
+    std::fs::write(shop.path().join("log.csv"), LOG).expect("room");
+    run_log(shop.path(), "log.csv");
+    let file = records(shop.path())[0].display().to_string();
+    for format in ["text", "html", "md"] {
+        let said = stepwell(shop.path(), &["render", &file, "--to", format]);
+        let text = String::from_utf8_lossy(&said.stdout).into_owned();
+        assert!(
+            said.status.success(),
+            "{}",
+            String::from_utf8_lossy(&said.stderr)
+        );
+        let from = text
+            .find("Largest and smallest mean flow error")
+            .expect("a trumpet");
+        let trumpet = &text[from..];
+        assert!(
+            trumpet.contains("upper limit") && trumpet.contains("lower limit"),
+            "{format}"
+        );
+        let again = trumpet[1..]
+            .matches("Largest and smallest mean flow error")
+            .count();
+        assert_eq!(again, 0, "{format}");
+    }
+}
+
 /// Mean flow = (m2 − m1)/(t·ρ) with one calibration error for both masses and a display error each: by hand after GUM 5.1.2.
 #[test]
 fn the_uncertainty_of_a_mean_flow_comes_from_its_end_readings() {

@@ -39,7 +39,8 @@ fn limits_too_near_for_the_best_instrument_are_found() {
     );
     let text = found.to_string();
     assert!(
-        text.contains("2.6:1, under 4:1") && text.contains("0.43:1, under 1:1"),
+        text.contains("at 30.6 psi (k = 2): 2.6:1, under 4:1")
+            && text.contains("0.43:1, under 1:1"),
         "{text}"
     );
 }

@@ -206,3 +206,95 @@ fn a_stated_decimal_sign_ends_doubt() {
     let commas = b"time_s,mass_g\n0,12.345\n30,12.350\n";
     assert!(read(commas, &mapping("time", &[("mass", "g")])).is_ok());
 }
+
+/// Bars and runs of blanks part cells; blanks only where nothing else does.
+#[test]
+fn bars_and_blanks_part_cells() {
+    let read_as = |text: &str, time: &str, mass: &str| {
+        let mapping = mapping(time, &[(mass, "g")]);
+        read(text.as_bytes(), &mapping).unwrap_or_else(|faults| panic!("{text}: {faults:?}"))
+    };
+    for (text, time, mass, separator) in [
+        ("time_s|mass_g\n0|1\n30|2\n", "time", "mass", Separator::Bar),
+        (
+            "time_s | mass_g\n0 | 1\n30 | 2\n",
+            "time",
+            "mass",
+            Separator::Bar,
+        ),
+        (
+            "time_s mass_g\n 0   1\n30   2\n",
+            "time",
+            "mass",
+            Separator::Blanks,
+        ),
+        (
+            "Time (s) Mass (g)\n0 1\n30 2\n",
+            "Time",
+            "Mass",
+            Separator::Blanks,
+        ),
+        (
+            "Run time (s)   Net mass (g)\n0  1\n30  2\n",
+            "Run time",
+            "Net mass",
+            Separator::Blanks,
+        ),
+        ("s g\n0 1\n30 2\n", "1", "2", Separator::Blanks),
+        (
+            "time_s ; mass_g\n0 ; 1\n30 ; 2\n",
+            "time",
+            "mass",
+            Separator::Semicolon,
+        ),
+    ] {
+        let trace = read_as(text, time, mass);
+        assert_eq!(trace.separator, separator, "{text}");
+        assert_eq!(trace.times, [0.0, 30.0], "{text}");
+        assert_eq!(trace.columns[0].values, [0.001, 0.002], "{text}");
+        assert!(
+            trace.observations.is_empty(),
+            "{text}: {:?}",
+            trace.observations
+        );
+    }
+    let stamped = read_as(
+        "\"Time\"  mass_g\n\"2026-03-09 08:12:40\" 1\n\"2026-03-09 08:13:10\" 2\n",
+        "Time",
+        "mass",
+    );
+    assert_eq!(stamped.times, [0.0, 30.0]);
+}
+
+#[test]
+fn headings_may_tell_a_form_of_time_or_be_a_unit() {
+    let text = b"Elapsed (mm:ss);kg\n00:00;1\n00:30;2\n";
+    let trace = read(text, &mapping("Elapsed", &[("kg", "g")])).expect("a trace");
+    assert_eq!(
+        (&trace.times[..], &trace.columns[0].values[..]),
+        (&[0.0, 30.0][..], &[1.0, 2.0][..])
+    );
+    assert_eq!(oddities(&trace), [Oddity::MinutesTaken]);
+    // `m` may be a metre, but not where a mass is wanted.
+    let trace = read(b"s;m\n0;1\n30;2\n", &mapping("s", &[("m", "g")])).expect("a trace");
+    assert_eq!(trace.columns[0].values, [0.001, 0.002]);
+    assert_eq!(oddities(&trace), [Oddity::UnitTaken]);
+}
+
+#[test]
+fn one_is_told_as_one() {
+    let text = b"time_s;mass_g\n0;1\n1;2\n2;1.5\n3;4\n9;5\n";
+    let trace = read(text, &mapping("time", &[("mass", "g")])).expect("a trace");
+    let told: Vec<&str> = trace
+        .observations
+        .iter()
+        .map(|o| o.message.as_str())
+        .collect();
+    assert_eq!(
+        told,
+        [
+            "1 gap in time of 6 s where 1 s is usual; in row 6",
+            "1 reading lower than the one before, by 0.5 g; in row 4"
+        ]
+    );
+}

@@ -26,7 +26,10 @@ fn a_missing_column_has_its_nearest_heading() {
     );
     assert_eq!(places(&faults), [(5, 0)]);
     assert_eq!(faults[0].message, "there is no column `Masse`");
-    assert_eq!(faults[0].help, "the nearest heading is `Mass [g]`");
+    assert_eq!(
+        faults[0].help,
+        "the nearest heading is `Mass [g]`; separators looked for: comma, semicolon, tab, bar, blanks"
+    );
     let faults = refused(&file("comma_point.csv"), &mapping("time", &[("7", "g")]));
     assert_eq!(faults[0].message, "there is no column 7, the row has 2");
     let faults = refused(

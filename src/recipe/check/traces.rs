@@ -127,6 +127,8 @@ fn separator(file: &At<'_>) -> Option<Separator> {
         Some("comma") => Some(Separator::Comma),
         Some("semicolon") => Some(Separator::Semicolon),
         Some("tab") => Some(Separator::Tab),
+        Some("bar") => Some(Separator::Bar),
+        Some("blanks") => Some(Separator::Blanks),
         _ => None,
     }
 }
