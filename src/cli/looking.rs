@@ -20,6 +20,9 @@ use super::history::{history_json, history_page, values_json};
 use super::show::plain;
 use super::traced::{Asked, traced_json, traced_text};
 
+/// How much text is printed at once, in bytes.
+const AT_ONCE: usize = 64 * 1024;
+
 /// What is asked of an instrument.
 #[derive(Clone, Debug, Args)]
 pub struct TraceArguments {
@@ -115,18 +118,21 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
         form: asked.format,
     };
     let mut told = 0;
-    print(&asked.head());
+    let mut text = asked.head();
     let count: TraceCount = tracing.records(host, &mut |record| {
         match asked.form {
-            Form::Text => print(&traced_text(&record)),
+            Form::Text => text += &traced_text(&record),
             Form::Json => {
                 let before = if told == 0 { "\n" } else { ",\n" };
-                print(&format!("{before}{}", traced_json(&record)));
+                text += &format!("{before}{}", traced_json(&record));
             }
         }
         told += 1;
+        if text.len() >= AT_ONCE {
+            print(&std::mem::take(&mut text));
+        }
     })?;
-    print(&asked.foot(count));
+    print(&(text + &asked.foot(count)));
     Ok(if count.doubted == 0 { GOOD } else { NO })
 }
 

@@ -81,12 +81,18 @@ impl Asked<'_> {
     }
 }
 
+/// Longest number that is shown as it is.
+const SHORT: usize = 7;
+
 /// A number with its unit as a person reads it.
 pub(super) fn shown(value: &str, unit: &str) -> String {
     let text = match unit {
         "1" | "" => value.to_owned(),
         unit => format!("{value} {unit}"),
     };
+    if value.len() <= SHORT {
+        return text;
+    }
     parse_quantity(&text).map_or(text, |q| q.untyped().shown())
 }
 

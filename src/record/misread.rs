@@ -1,8 +1,9 @@
 //! Which verdicts of a record could have been others, had an instrument been off.
 //!
 //! The record's session is run again, then judged with the instrument's readings shifted: by the whole error both ways, by
-//! halves of it, and between all places where a value passes a limit or its guard band on the way, so that a window that
-//! the shift passes through is not missed. Never in here: judging (see the engine). Changes when a verdict is added.
+//! quarters of it, and between all places where a value passes a limit or its guard band on the way, so that a window that
+//! the shift passes through is not missed. These places are exact where a value depends on the error by straight lines with
+//! at most one bend in a quarter, as sums, ratios to a known number, `abs`, `min` and `max` do. Never in here: judging (see the engine). Changes when a verdict is added.
 
 use crate::engine::{
     Bench, Judged, Limit, Misread, Misreading, RecordVerdict, State, Verdict, misread,
@@ -14,9 +15,11 @@ use super::again::{Again, again};
 use super::plans::Plans;
 use super::wire::Record;
 
-/// Shares of the error that are judged in any case, in halves.
-const HALVES: [i64; 4] = [-2, -1, 1, 2];
-/// Most places between, in each direction.
+/// Quarters of the error by which the readings are shifted in any case; the outermost only tell how values run.
+const QUARTERS: std::ops::RangeInclusive<i64> = -5..=5;
+/// A quarter in millionths of the error.
+const QUARTER: i64 = MILLION / 4;
+/// Most shares that are judged between two quarters.
 const MOST_BETWEEN: usize = 40;
 /// Shares are told to a millionth of the error.
 const MILLION: i64 = 1_000_000;
@@ -159,13 +162,15 @@ impl Session<'_> {
 
     /// The session judged at shares of the error, above and below.
     fn judged(&self) -> (Vec<Misread>, Vec<Misread>) {
-        let mut at: Vec<(i64, Misread)> = HALVES
-            .iter()
-            .map(|h| (h * MILLION / 2, self.at(h * MILLION / 2)))
+        let quarters = QUARTERS.filter(|q| *q != 0);
+        let mut at: Vec<(i64, Misread)> = quarters
+            .map(|q| (q * QUARTER, self.at(q * QUARTER)))
             .collect();
-        let mut states: Vec<(i64, &State)> = at.iter().map(|(s, m)| (*s, &m.state)).collect();
-        states.insert(HALVES.len() / 2, (0, self.state));
-        for share in between(&states) {
+        let mut states: Vec<&State> = at.iter().map(|(_, m)| &m.state).collect();
+        states.insert(states.len() / 2, self.state);
+        let between = between(&states);
+        at.retain(|(share, _)| share.abs() <= MILLION);
+        for share in between {
             at.push((share, self.at(share)));
         }
         let (below, above): (Vec<_>, Vec<_>) = at.into_iter().partition(|(share, _)| *share < 0);
@@ -271,40 +276,81 @@ fn worst(outcomes: impl Iterator<Item = Outcome>) -> Outcome {
 }
 
 /// Shares in the middle between the places at which a value passes an end of what is allowed, or that end's guard band, as
-/// far as straight lines between the shares that were judged tell them.
-fn between(at: &[(i64, &State)]) -> Vec<i64> {
+/// the states at quarters of the error tell them.
+fn between(at: &[&State]) -> Vec<i64> {
     let mut all = Vec::new();
-    for pair in at.windows(2) {
-        let [(from, before), (to, after)] = pair else {
+    for (n, four) in at.windows(4).enumerate() {
+        let from = (QUARTERS.start() + 1 + n as i64) * QUARTER;
+        let mut passed = places(four);
+        // Where nothing is passed there is nothing to be missed between.
+        if passed.is_empty() {
             continue;
-        };
-        let mut passed = vec![*from as f64, *to as f64];
-        for (a, b) in paired(before, after) {
-            for (x, y) in distances(a).into_iter().zip(distances(b)) {
-                if (x < 0.0) != (y < 0.0) && (x - y).is_normal() {
-                    passed.push(*from as f64 + (to - from) as f64 * x / (x - y));
-                }
-            }
         }
+        passed.extend([0.0, 1.0]);
         passed.sort_by(f64::total_cmp);
-        let middle = passed
-            .windows(2)
-            .map(|p| ((p[0] + p[1]) / 2.0).round() as i64);
-        let mut inside: Vec<i64> = middle.filter(|m| m > from && m < to).collect();
-        inside.dedup();
-        // Without a place that is passed there is nothing to be missed between.
-        if passed.len() > 2 {
-            all.extend(inside.into_iter().take(MOST_BETWEEN));
+        let middle = passed.windows(2).map(|p| (p[0] + p[1]) / 2.0);
+        let mut shares: Vec<i64> = middle
+            .map(|t| from + (t * QUARTER as f64).round() as i64)
+            .filter(|share| *share != 0)
+            .collect();
+        shares.dedup();
+        shares.truncate(MOST_BETWEEN);
+        all.extend(shares);
+    }
+    all
+}
+
+/// The places, from 0 to 1, between the middle two of four states at which a value passes an end or its guard band.
+fn places(four: &[&State]) -> Vec<f64> {
+    let [a, b, c, d] = four else {
+        return Vec::new();
+    };
+    let mut all = Vec::new();
+    for (item, went) in b.items.iter().enumerate() {
+        for (criterion, judged) in went.criteria().iter().enumerate() {
+            for n in 0..judged.limits.len() {
+                let at = |state| ends(state, (item, criterion, n));
+                all.extend(passed([at(a), at(b), at(c), at(d)]));
+            }
         }
     }
     all
 }
 
-/// The limits that two states of a session draw at the same places.
-fn paired<'s>(a: &'s State, b: &'s State) -> impl Iterator<Item = (&'s Limit, &'s Limit)> {
-    let items = a.items.iter().zip(&b.items);
-    let criteria = items.flat_map(|(a, b)| a.criteria().iter().zip(b.criteria()));
-    criteria.flat_map(|(a, b)| a.limits.iter().zip(&b.limits))
+/// The places at which one of a limit's distances passes zero between the second and the third state; the others tell of a
+/// bend, where the limit is drawn in them too.
+fn passed([a, b, c, d]: [Vec<f64>; 4]) -> Vec<f64> {
+    let mut all = Vec::new();
+    for (n, (from, to)) in b.iter().zip(&c).enumerate() {
+        let mut nodes = vec![(0.0, *from)];
+        if let (Some(before), Some(after)) = (a.get(n), d.get(n)) {
+            nodes.extend(bend([*before, *from, *to, *after]));
+        }
+        nodes.push((1.0, *to));
+        all.extend(nodes.windows(2).filter_map(|p| passes(p[0], p[1])));
+    }
+    all
+}
+
+/// Where a line that is straight before the second and after the third of four values bends between them, and its value
+/// there.
+fn bend([a, b, c, d]: [f64; 4]) -> Option<(f64, f64)> {
+    let (before, after) = (b - a, d - c);
+    let at = (c - after - b) / (before - after);
+    (at > 0.0 && at < 1.0).then_some((at, b + before * at))
+}
+
+/// Where a straight line between two places passes zero.
+fn passes((from, x): (f64, f64), (to, y): (f64, f64)) -> Option<f64> {
+    let differs = (x < 0.0) != (y < 0.0);
+    differs.then(|| from + (to - from) * x / (x - y))
+}
+
+/// The distances of a limit in a state; none where it is not drawn there.
+fn ends(state: &State, (item, criterion, n): (usize, usize, usize)) -> Vec<f64> {
+    let judged = state.items[item].criteria().get(criterion);
+    let limit = judged.and_then(|j| j.limits.get(n));
+    limit.map(distances).unwrap_or_default()
 }
 
 /// How far a value lies inside the ends of a limit and of their guard bands, in SI.

@@ -178,9 +178,24 @@ fn a_window_that_the_whole_error_passes_through_is_not_missed() {
     assert_eq!((both, code), ([PASSED.into(), SAME.into()], 1));
     assert_eq!(criterion(&of, "delivered")["too_low"], PASSED);
     assert_eq!(criterion(&of, "delivered")["verdict"], "fail");
-    // An error of 8 mL passes the window of 1 mL between two eighths of it.
+    // 16 mL pass the window within the first quarter, and the bolus of 0.21 mL stays below 0.5 mL for the first 0.29 mL.
     let (both, ..) = outcome(&made, METER, "16 mL");
     assert_eq!(both[0], PASSED);
+}
+
+/// As `abs` writes it, the value runs down to the nominal one and up again: 9.4 mL fails, and so does each quarter of an error of
+/// 16 mL: 13.4, 17.4, 21.4 and 25.4 mL; 9.5 to 10.5 mL would have passed.
+#[test]
+fn a_bend_between_quarters_of_the_error_is_not_missed() {
+    let made = Made::shop(|text| {
+        let bent = "accept: abs(delivered - nominal) <= \"0.5 mL\"";
+        text.replace("accept: within(delivered, nominal, tolerance)", bent)
+    });
+    made.run("D-1", "2026-01-10", delivered("9.4"));
+    let (both, code, of) = outcome(&made, METER, "16 mL");
+    assert_eq!((both[0].as_str(), code), (PASSED, 1));
+    assert_eq!(criterion(&of, "delivered")["too_low"], PASSED);
+    assert_eq!(criterion(&of, "delivered")["too_high"], SAME);
 }
 
 #[test]

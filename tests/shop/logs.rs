@@ -168,3 +168,38 @@ fn a_log_outlives_a_pause() {
     }
     assert!(stepwell(shop.path(), &["verify"]).status.success());
 }
+
+/// A fixed error of the balance cancels in a flow, a part of the reading does not: worked by hand from the end readings.
+#[test]
+fn a_log_is_judged_again_with_its_balance_off() {
+    let shop = shop();
+    std::fs::write(shop.path().join("log.csv"), LOG).expect("room");
+    run_log(shop.path(), "log.csv");
+    let traced = |error: &str| {
+        let words = ["trace", "BA-77", "--format", "json", "--error", error];
+        let said: Value =
+            serde_json::from_slice(&stepwell(shop.path(), &words).stdout).expect("JSON");
+        said["records"][0]["with_error"].clone()
+    };
+    let too_low = |of: &Value, path: &str| {
+        let criteria = of["criteria"].as_array().cloned().unwrap_or_default();
+        let found = criteria.into_iter().find(|c| c["step"] == path);
+        found.map_or(Value::Null, |c| c["too_low"].clone())
+    };
+    // The last reading and largest is 37.5071 g: with 62.5 g more it lies above 100 g, with 62.4 g it does not.
+    let fixed = traced("62.5 g");
+    assert_eq!(too_low(&fixed, "top"), "would have failed");
+    assert_eq!(too_low(&fixed, "mean"), Value::Null);
+    assert_eq!(too_low(&traced("62.4 g"), "top"), Value::Null);
+    // (37.5071 g − 12.3456 g)/(1 h · 0.998 g/mL) = 25.212 mL/h; 4.2 % more lie above 26.25 mL/h, 4.1 % do not.
+    assert_eq!(too_low(&traced("4.2 %"), "mean"), "would have failed");
+    assert_eq!(too_low(&traced("4.1 %"), "mean"), Value::Null);
+    std::fs::remove_dir_all(shop.path().join("attachments")).expect("the kept file");
+    let not_known = traced("4.2 %")["not_known"].clone();
+    assert!(
+        not_known
+            .as_str()
+            .is_some_and(|t| t.contains("not at hand")),
+        "{not_known}"
+    );
+}

@@ -54,7 +54,7 @@ pub fn make(folder: &Path, count: usize) {
             if made == count {
                 return;
             }
-            host.set(time(n / per, n % per));
+            host.set(time(n / per, n % per, per));
             walk(&host, &open, made, &key);
             made += 1;
         }
@@ -73,15 +73,16 @@ fn calibrate_early(register: &Path) {
     std::fs::write(register, early).expect("room");
 }
 
-fn time(year: usize, n: usize) -> String {
-    let day = n % 336;
-    let minute = n / 336;
+/// The n-th time of `per` in a year, later than the one before: a ledger takes no record from before its last one.
+fn time(year: usize, n: usize, per: usize) -> String {
+    let minutes = n * 336 * 24 * 60 / per;
+    let (day, minute) = (minutes / (24 * 60), minutes % (24 * 60));
     format!(
         "{}-{:02}-{:02}T{:02}:{:02}:00.000+00:00",
         2016 + year,
         day / 28 + 1,
         day % 28 + 1,
-        minute / 60 % 24,
+        minute / 60,
         minute % 60
     )
 }
