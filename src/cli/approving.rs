@@ -11,7 +11,7 @@ use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
 
 use super::commands::{Done, GOOD, colour, here, print};
-use super::signing::{Signing, signer};
+use super::signing::{Signing, ready_signer, signer};
 
 /// Approves a recipe.
 pub(super) fn approve(
@@ -103,7 +103,7 @@ pub(super) fn amend(
 ) -> Done {
     let open = app::open_shop(host, &here(host, shop)?)?;
     let permit = app::permitted(host, &open, what.by, Deed::Amend)?;
-    let mut sign = signer(host, &permit, RECORD, how);
+    let mut sign = ready_signer(host, &permit, RECORD, how)?;
     let done = app::amend(host, &open, what, &mut sign)?;
     let amendment = &done.amendment;
     let before = if done.before { " before" } else { "" };

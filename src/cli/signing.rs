@@ -66,6 +66,29 @@ pub(super) fn signer<'s>(
     }
 }
 
+/// Signs with a key that is opened at once: for what is signed while a ledger is held, and others would wait for a
+/// passphrase.
+pub(super) fn ready_signer<'s>(
+    host: &dyn Host,
+    permit: &'s Permit,
+    namespace: &'s str,
+    how: &Signing,
+) -> Result<impl FnMut(Statement) -> Result<Option<Signature>, AppError> + 's, AppError> {
+    let key = match &permit.person().public_key {
+        None => None,
+        Some(_) => {
+            let path = key_file(how, &permit.person().id)?;
+            Some(open_key(host, &path, &permit.person().id, how)?)
+        }
+    };
+    Ok(move |statement: Statement| {
+        let signed = key
+            .as_ref()
+            .map(|key| app::sign_with(permit, key, statement, namespace));
+        signed.transpose()
+    })
+}
+
 /// Whether the key of a person is at hand, said before an hour of work rather than after it.
 pub(super) fn at_hand(host: &dyn Host, permit: &Permit, how: &Signing) -> Result<(), AppError> {
     if permit.person().public_key.is_none() {
