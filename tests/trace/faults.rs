@@ -28,8 +28,11 @@ fn a_missing_column_has_its_nearest_heading() {
     assert_eq!(faults[0].message, "there is no column `Masse`");
     assert_eq!(
         faults[0].help,
-        "the nearest heading is `Mass [g]`; separators looked for: comma, semicolon, tab, bar, blanks"
+        "the nearest heading is `Mass [g]`; separators looked for: semicolon"
     );
+    let faults = refused(b"time_s,mass_g\n0,1\n", &mapping("time", &[("Masse", "g")]));
+    let help = "the nearest heading is `mass_g`; separators looked for: comma, semicolon, tab, bar, blanks";
+    assert_eq!(faults[0].help, help);
     let faults = refused(&file("comma_point.csv"), &mapping("time", &[("7", "g")]));
     assert_eq!(faults[0].message, "there is no column 7, the row has 2");
     let faults = refused(
