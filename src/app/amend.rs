@@ -95,6 +95,20 @@ pub fn amend(
     })
 }
 
+/// Whether something may be added: told before a passphrase is asked for.
+///
+/// # Errors
+/// As [`amend`].
+pub fn may_amend(
+    host: &dyn Host,
+    open: &OpenShop,
+    what: &Amending<'_>,
+    permit: &Permit,
+) -> Result<(), AppError> {
+    may_be_unsigned(&open.shop, permit)?;
+    draft(host, open, what, permit).map(drop)
+}
+
 /// What would be added, without number, time and seal.
 fn draft(
     host: &dyn Host,

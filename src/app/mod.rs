@@ -32,7 +32,7 @@ mod trend;
 mod upkeep;
 mod verify;
 
-pub use amend::{Amended, Amending, amend};
+pub use amend::{Amended, Amending, amend, may_amend};
 pub use amendments::{KeptAmendment, Surroundings, surroundings};
 pub use answers::{Answers, StoredFix, read_answers};
 pub use approve::{Approved, Runnable, approve, approved_source, permitted, runnable, withdraw};

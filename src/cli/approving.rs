@@ -103,6 +103,7 @@ pub(super) fn amend(
 ) -> Done {
     let open = app::open_shop(host, &here(host, shop)?)?;
     let permit = app::permitted(host, &open, what.by, Deed::Amend)?;
+    app::may_amend(host, &open, what, &permit)?;
     let mut sign = ready_signer(host, &permit, RECORD, how)?;
     let done = app::amend(host, &open, what, &mut sign)?;
     let amendment = &done.amendment;
