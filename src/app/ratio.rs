@@ -172,6 +172,8 @@ impl Told {
     fn new(held: &Held, unit: &Unit, wanted: f64) -> Self {
         const FEWEST: u32 = 2;
         const MOST: u32 = 12;
+        // How far the quotient of what is shown may be from the ratio.
+        const APART: f64 = 0.01;
         let unit = unit.of_difference();
         let factor = unit.factor().to_f64();
         let sides = [held.leeway_si / factor, held.expanded_si / factor];
@@ -183,7 +185,7 @@ impl Told {
         let tell_it = |shown: u32| {
             let [leeway, expanded] = sides.map(|s| shortened_double(s, shown).parse::<f64>());
             let quotient = leeway.ok().zip(expanded.ok()).map(|(a, b)| a / b);
-            quotient.is_some_and(|q| q < wanted && shortened_double(q, digits) == ratio)
+            quotient.is_some_and(|q| q < wanted && (q / held.ratio() - 1.0).abs() < APART)
         };
         let shown = (FEWEST..MOST).find(|d| tell_it(*d)).unwrap_or(MOST);
         let [leeway, expanded] =
