@@ -157,14 +157,20 @@ pub fn runnable(
         Err(error) => return broken(host, open, &known, recipe, trial, error),
     };
     let standing = known.standing(&plan.recipe, plan.revision);
-    same_text(host, &open.paths, &path, &plan, &standing)?;
+    let same = same_text(host, &open.paths, &path, &plan, &standing);
     if trial {
+        let changed = || {
+            let revision = plan.revision;
+            format!("The file was changed after revision {revision} was approved.")
+        };
+        let notice = same.err().map(|_| changed());
         return Ok(Runnable {
             plan,
             approval: None,
-            notice: None,
+            notice,
         });
     }
+    same?;
     if let Standing::Approved(entry) = standing {
         return Ok(Runnable {
             plan,

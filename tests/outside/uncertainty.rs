@@ -26,7 +26,7 @@ fn set_rule(shop: &Path, rule: &str) {
 fn walk(shop: &Path, answers: &str) -> Output {
     Command::new(env!("CARGO_BIN_EXE_stepwell"))
         .current_dir(shop)
-        .args("run volumetric-weighed --device VP-1003 --by tech-04".split(' '))
+        .args("run volumetric-weighed --device VP-1003 --by tech-04 --trial".split(' '))
         .arg("--answers")
         .arg(format!("answers/{answers}.yaml"))
         .output()
