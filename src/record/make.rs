@@ -42,18 +42,14 @@ pub fn make(
     };
     let mut undrawn = Vec::new();
     let mut steps = |section: Section| -> Vec<Step> {
-        let items = plan
-            .items
-            .iter()
-            .enumerate()
-            .filter(|(_, i)| i.section == section);
-        items
-            .map(|(index, _)| {
-                let drawn = draw(plan, state, index, decision, &mut left);
-                undrawn.extend(unknown(&plan.items[index].path, &drawn));
-                step(head, plan, state, index, &drawn)
-            })
-            .collect()
+        let all = plan.items.iter().enumerate();
+        let indices = all.filter(|(_, i)| i.section == section).map(|(at, _)| at);
+        let told = indices.map(|at| {
+            let drawn = draw(plan, state, at, decision, &mut left);
+            undrawn.extend(unknown(&plan.items[at].path, &drawn));
+            step(head, plan, state, at, &drawn)
+        });
+        told.collect()
     };
     let (setup, steps) = (steps(Section::Setup), steps(Section::Steps));
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
@@ -69,15 +65,7 @@ pub fn make(
         session: head.session.clone(),
         program: head.program.clone(),
         trial: head.trial,
-        recipe: Recipe {
-            id: plan.recipe.clone(),
-            revision: plan.revision,
-            title: plan.title.clone(),
-            category: plan.category.clone(),
-            digest: head.recipe.digest.clone(),
-            source: head.recipe.source.clone(),
-            approval: head.recipe.approval.clone(),
-        },
+        recipe: recipe(head, plan),
         device: head.device.clone(),
         occasion: head.occasion.clone(),
         by: head.by.clone(),
@@ -97,6 +85,18 @@ pub fn make(
         attachments: attachments(plan, state),
         journal: journal.collect(),
         seal: Seal::default(),
+    }
+}
+
+fn recipe(head: &Head, plan: &Plan) -> Recipe {
+    Recipe {
+        id: plan.recipe.clone(),
+        revision: plan.revision,
+        title: plan.title.clone(),
+        category: plan.category.clone(),
+        digest: head.recipe.digest.clone(),
+        source: head.recipe.source.clone(),
+        approval: head.recipe.approval.clone(),
     }
 }
 

@@ -15,12 +15,20 @@ const CASES: [(&str, &str, &str); 6] = [
     ("banded", "weighed-near", "pass with remarks"),
 ];
 
-/// Writes the shipped recipe with a decision rule of its own into the shop.
+/// Writes the shipped recipe with a decision rule of its own into the shop, as a revision that nobody approved.
 fn set_rule(shop: &Path, rule: &str) {
-    let shipped = include_str!("../../recipes/volumetric-weighed.yaml");
-    let with_rule = shipped.replacen("\ncautions:", &format!("\ndecision: {rule}\ncautions:"), 1);
-    assert_ne!(with_rule, shipped);
-    std::fs::write(shop.join("recipes/volumetric-weighed.yaml"), with_rule).unwrap();
+    let mut text = include_str!("../../recipes/volumetric-weighed.yaml").to_owned();
+    let first = "  - {revision: 1, date: 2026-03-16, why: First issue}\n";
+    let second = "  - {revision: 2, date: 2026-03-17, why: Another decision rule}\n";
+    for (old, new) in [
+        ("\nrevision: 1\n", "\nrevision: 2\n".to_owned()),
+        (first, format!("{first}{second}")),
+        ("\ncautions:", format!("\ndecision: {rule}\ncautions:")),
+    ] {
+        assert!(text.contains(old), "{old}");
+        text = text.replacen(old, &new, 1);
+    }
+    std::fs::write(shop.join("recipes/volumetric-weighed.yaml"), text).unwrap();
 }
 
 fn walk(shop: &Path, answers: &str) -> Output {
