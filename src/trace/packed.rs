@@ -1,4 +1,4 @@
-//! Columns in half the room while the text of the file is still held: whole numbers with one power of ten for all.
+//! Columns in half the room or less while the text of the file is still held: whole numbers with one power of ten for all.
 //!
 //! Never in here: cells. Changes when numbers are kept otherwise.
 
@@ -10,8 +10,24 @@ const TENS: [f64; MOST_PLACES + 1] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e
 
 /// Numbers of a column in the order of the rows. Each comes back as the very double that was put in.
 #[derive(Clone, Debug)]
-pub(super) enum Packed {
-    /// Each is one of these divided by ten to the power of `places`: with up to 2⁵³ and 10²² the double nearest to the decimal.
+pub(super) struct Packed {
+    form: Form,
+    /// Rows to make room for.
+    room: usize,
+}
+
+/// How numbers are kept. Whole numbers stand for themselves divided by ten to the power of `places`: that gives the double
+/// nearest to the decimal, since both are exact in doubles.
+#[derive(Clone, Debug)]
+enum Form {
+    /// Each is more than the one before by the same step, as most times are.
+    Even {
+        first: i32,
+        step: i64,
+        count: usize,
+        places: usize,
+    },
+    /// Each for itself.
     Narrow { whole: Vec<i32>, places: usize },
     /// What does not fit.
     Wide(Vec<f64>),
@@ -19,73 +35,165 @@ pub(super) enum Packed {
 
 impl Packed {
     pub fn with_room(rows: usize) -> Self {
-        Self::Narrow {
-            whole: Vec::with_capacity(rows),
+        let form = Form::Even {
+            first: 0,
+            step: 0,
+            count: 0,
             places: 0,
-        }
+        };
+        Self { form, room: rows }
     }
 
     pub fn len(&self) -> usize {
-        match self {
-            Self::Narrow { whole, .. } => whole.len(),
-            Self::Wide(numbers) => numbers.len(),
+        match &self.form {
+            Form::Even { count, .. } => *count,
+            Form::Narrow { whole, .. } => whole.len(),
+            Form::Wide(numbers) => numbers.len(),
         }
     }
 
     pub fn push(&mut self, number: f64) {
-        match self {
-            Self::Wide(numbers) => numbers.push(number),
-            Self::Narrow { whole, places } => match packed(number, *places) {
-                Some(n) => whole.push(n),
-                None => self.push_other(number),
-            },
+        let is_taken = match &mut self.form {
+            Form::Wide(numbers) => {
+                numbers.push(number);
+                true
+            }
+            Form::Narrow { whole, places } => {
+                let found = packed(number, *places);
+                whole.extend(found);
+                found.is_some()
+            }
+            Form::Even {
+                first,
+                step,
+                count,
+                places,
+            } => {
+                let next = i64::from(*first) + *step * *count as i64;
+                let fits = packed(number, *places).is_some_and(|n| i64::from(n) == next);
+                *count += usize::from(fits && *count > 1);
+                fits && *count > 2
+            }
+        };
+        if !is_taken {
+            self.push_other(number);
         }
     }
 
-    /// A number with more decimal places than those before, or one that does not fit.
+    /// A number that its form does not take.
     fn push_other(&mut self, number: f64) {
-        let Self::Narrow { whole, places } = self else {
-            return self.push(number);
+        let (count, places) = match &self.form {
+            Form::Even { count, places, .. } => (*count, *places),
+            Form::Narrow { whole, places } => (whole.len(), *places),
+            Form::Wide(_) => return self.push(number),
         };
-        let finer = (*places + 1..=MOST_PLACES).find_map(|p| Some((p, packed(number, p)?)));
-        if let Some((finer, n)) = finer {
-            let by = TENS[finer - *places] as i64;
-            let fits = |n: &i32| i32::try_from(i64::from(*n) * by).is_ok();
-            if whole.iter().all(fits) {
-                whole.iter_mut().for_each(|n| *n *= by as i32);
-                whole.push(n);
-                *places = finer;
-                return;
+        let finer = (places..=MOST_PLACES).find_map(|p| Some((p, packed(number, p)?)));
+        let Some((n, finer)) = finer.and_then(|(p, n)| Some((n, self.refined(p, places)?))) else {
+            return self.widen(number);
+        };
+        self.form = match finer {
+            Form::Even { places, .. } if count == 0 => Form::Even {
+                first: n,
+                step: 0,
+                count: 1,
+                places,
+            },
+            Form::Even { first, places, .. } if count == 1 => Form::Even {
+                first,
+                step: i64::from(n) - i64::from(first),
+                count: 2,
+                places,
+            },
+            other => other.narrow_with(n, self.room),
+        };
+    }
+
+    /// The same numbers with more places; nothing where one does not fit.
+    fn refined(&mut self, to: usize, from: usize) -> Option<Form> {
+        let by = TENS[to - from] as i64;
+        let scaled = |n: i32| i32::try_from(i64::from(n) * by).ok();
+        match &mut self.form {
+            Form::Even {
+                first, step, count, ..
+            } => {
+                let last = i64::from(*first) + *step * count.saturating_sub(1) as i64;
+                i32::try_from(last * by).ok()?;
+                Some(Form::Even {
+                    first: scaled(*first)?,
+                    step: *step * by,
+                    count: *count,
+                    places: to,
+                })
             }
+            Form::Narrow { whole, .. } => {
+                if by > 1 && whole.iter().any(|n| scaled(*n).is_none()) {
+                    return None;
+                }
+                let mut whole = std::mem::take(whole);
+                whole.iter_mut().for_each(|n| *n *= by as i32);
+                Some(Form::Narrow { whole, places: to })
+            }
+            Form::Wide(_) => None,
         }
-        let room = whole.capacity();
-        let mut numbers = Vec::with_capacity(room);
+    }
+
+    fn widen(&mut self, number: f64) {
+        let mut numbers = Vec::with_capacity(self.room);
         numbers.extend(self.iter());
         numbers.push(number);
-        *self = Self::Wide(numbers);
+        self.form = Form::Wide(numbers);
     }
 
     pub fn iter(&self) -> impl Iterator<Item = f64> + Clone + '_ {
-        let (whole, places, wide): (&[i32], usize, &[f64]) = match self {
-            Self::Narrow { whole, places } => (whole, *places, &[]),
-            Self::Wide(numbers) => (&[], 0, numbers),
-        };
-        let narrow = whole.iter().map(move |n| f64::from(*n) / TENS[places]);
-        narrow.chain(wide.iter().copied())
+        (0..self.len()).map(|at| self.form.number(at))
     }
 
     /// The numbers in SI.
     pub fn into_si(self, si: ToSi) -> Vec<f64> {
+        if let Form::Wide(mut numbers) = self.form {
+            numbers.iter_mut().for_each(|n| *n = si.apply(*n));
+            return numbers;
+        }
+        let mut numbers = Vec::with_capacity(self.len());
+        numbers.extend(self.iter().map(|n| si.apply(n)));
+        numbers
+    }
+}
+
+impl Form {
+    fn number(&self, at: usize) -> f64 {
         match self {
-            Self::Wide(mut numbers) => {
-                numbers.iter_mut().for_each(|n| *n = si.apply(*n));
-                numbers
+            Self::Even {
+                first,
+                step,
+                places,
+                ..
+            } => (i64::from(*first) + *step * at as i64) as f64 / TENS[*places],
+            Self::Narrow { whole, places } => f64::from(whole[at]) / TENS[*places],
+            Self::Wide(numbers) => numbers[at],
+        }
+    }
+
+    /// The same whole numbers each for itself, and one more.
+    fn narrow_with(self, n: i32, room: usize) -> Self {
+        match self {
+            Self::Even {
+                first,
+                step,
+                count,
+                places,
+            } => {
+                let mut whole = Vec::with_capacity(room);
+                // All of them were whole numbers of 32 bits when they came.
+                whole.extend((0..count).map(|at| (i64::from(first) + step * at as i64) as i32));
+                whole.push(n);
+                Self::Narrow { whole, places }
             }
-            narrow @ Self::Narrow { .. } => {
-                let mut numbers = Vec::with_capacity(narrow.len());
-                numbers.extend(narrow.iter().map(|n| si.apply(n)));
-                numbers
+            Self::Narrow { mut whole, places } => {
+                whole.push(n);
+                Self::Narrow { whole, places }
             }
+            wide @ Self::Wide(_) => wide,
         }
     }
 }
@@ -114,6 +222,12 @@ mod tests {
             vec![1.0, 1e-20, 3.0],
             vec![2_147_483_647.0, 0.5, 4.0],
             vec![0.1 + 0.2, 1e300, -2_147_483_648.0],
+            vec![0.5],
+            vec![0.0, 0.5, 1.0, 1.5, 2.5, 2.75, 3.0],
+            vec![3.0, 2.0, 1.0, 0.0, -1.0],
+            vec![0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, f64::from(i32::MAX)],
+            vec![2e9, 2.1e9, 2.2e9, 0.5],
+            vec![-2_147_483_647.0, 2_147_483_647.0, 0.25],
         ] {
             let mut packed = Packed::with_room(4);
             numbers.iter().for_each(|n| packed.push(*n));
