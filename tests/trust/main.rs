@@ -10,3 +10,4 @@ mod made;
 mod merging;
 mod policy;
 mod signing;
+mod walk;
