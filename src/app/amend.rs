@@ -2,15 +2,17 @@
 //!
 //! Never in here: who may do it (see `shop::policy`), checking (see `amendments`). Changes when an amendment holds more.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+use crate::engine::RecordVerdict as Verdict;
 use crate::host::Host;
 use crate::record::{AMENDMENT_FORMAT, Amendment, Pointed, Record, Seal};
 use crate::shop::{Deed, Paths, Permit, RecordAct};
 use crate::trust::{Statement, digest_bytes};
 
 use super::AppError;
-use super::amendments::{AMENDMENT, MAX_AMENDMENT, files};
+use super::amendments::{AMENDMENT, MAX_AMENDMENT, corrected, files};
 use super::approve::permitted;
 use super::countersign::in_this_shop;
 use super::ledgers::{Held as Ledger, clock_is_right};
@@ -119,16 +121,13 @@ fn draft(
     let why = told("--why", what.why)?
         .ok_or_else(|| AppError::new("an amendment needs its reason: `--why TEXT`"))?;
     let note = what.note.map(|note| told("--note", note)).transpose()?;
-    let of = pointed(host, open, what.record)?;
+    let (of, record) = pointed(host, open, what.record)?;
     let correction = what
         .correction
         .map(|c| pointed(host, open, c))
         .transpose()?;
-    if correction.as_ref() == Some(&of) {
-        return Err(AppError::new(format!(
-            "{} can't be corrected by itself; name the record that holds instead",
-            of.record
-        )));
+    if let Some((_, by)) = &correction {
+        may_correct(&record, by, &corrected(host, &open.paths)?)?;
     }
     Ok(Amendment {
         format: AMENDMENT_FORMAT,
@@ -139,7 +138,7 @@ fn draft(
         at: String::new(),
         why,
         note: note.flatten(),
-        correction,
+        correction: correction.map(|(record, _)| record),
         bench: open.shop.bench.clone(),
         program: env!("CARGO_PKG_VERSION").to_owned(),
         seal: Seal::default(),
@@ -162,8 +161,45 @@ fn told(option: &str, text: &str) -> Result<Option<String>, AppError> {
     Ok((!text.is_empty()).then(|| text.to_owned()))
 }
 
+/// A record is corrected by another whole one of the same device, which is not corrected itself.
+fn may_correct(
+    of: &Record,
+    by: &Record,
+    corrected: &BTreeMap<String, String>,
+) -> Result<(), AppError> {
+    let (record, other) = (&of.record, &by.record);
+    let (device, its_device) = (&of.device.tag, &by.device.tag);
+    let refused = |why: String| Err(AppError::new(why));
+    if record == other {
+        return refused(format!(
+            "{record} can't be corrected by itself; name the record that holds instead"
+        ));
+    }
+    if device != its_device {
+        return refused(format!(
+            "{record} is of device {device}, but {other} is of device {its_device}; name a record of the same device, or add a note"
+        ));
+    }
+    if by.trial && !of.trial {
+        return refused(format!(
+            "{other} is a trial, which can't hold instead of {record}"
+        ));
+    }
+    if by.verdict == Verdict::Incomplete.word() {
+        return refused(format!(
+            "{other} is incomplete, which can't hold instead of {record}"
+        ));
+    }
+    if let Some(holds) = corrected.get(other) {
+        return refused(format!(
+            "{other} is itself corrected by {holds}; name that one"
+        ));
+    }
+    Ok(())
+}
+
 /// A record of this shop that verifies.
-fn pointed(host: &dyn Host, open: &OpenShop, named: &str) -> Result<Pointed, AppError> {
+fn pointed(host: &dyn Host, open: &OpenShop, named: &str) -> Result<(Pointed, Record), AppError> {
     let (path, record): (PathBuf, Record) = read_record(host, Some(&open.paths), named)?;
     in_this_shop(&open.paths, &record, &path)?;
     if let Some(doubt) = doubts(host, &path)?.first() {
@@ -172,10 +208,11 @@ fn pointed(host: &dyn Host, open: &OpenShop, named: &str) -> Result<Pointed, App
             record.record
         )));
     }
-    Ok(Pointed {
-        record: record.record,
-        digest: record.seal.digest,
-    })
+    let pointed = Pointed {
+        record: record.record.clone(),
+        digest: record.seal.digest.clone(),
+    };
+    Ok((pointed, record))
 }
 
 /// The same words by the same person on the same record: whether they were entered before.

@@ -11,13 +11,14 @@ use crate::shop::{Paths, RecordAct};
 use crate::trust::{Entry, RECORD, digest_bytes};
 
 use super::AppError;
-use super::proof::{Doubt, Proof, check, shop_of};
+use super::proof::{Proof, check, shop_of};
+use super::signers::Doubt;
 use super::verify::{FileCheck, Verified, verify_records};
 
 /// The role in which somebody signs what they add.
 pub const AMENDMENT: &str = "amendment";
 /// The name of the check of a record's amendments.
-pub(super) const AMENDMENTS: &str = "amendments";
+pub const AMENDMENTS: &str = "amendments";
 /// Largest file, in bytes.
 pub(super) const MAX_AMENDMENT: u64 = 1024 * 1024;
 
@@ -118,6 +119,28 @@ pub(super) fn files(host: &dyn Host, paths: &Paths) -> Result<Vec<PathBuf>, AppE
     Ok(all)
 }
 
+/// Records that another one holds instead of: by which. What is wrong with an amendment `verify` says.
+///
+/// # Errors
+/// Those of the system.
+pub(super) fn corrected(
+    host: &dyn Host,
+    paths: &Paths,
+) -> Result<BTreeMap<String, String>, AppError> {
+    let mut corrected = BTreeMap::new();
+    for path in files(host, paths)? {
+        let bytes = host
+            .read(&path, MAX_AMENDMENT)
+            .map_err(|e| AppError::at(&path, &e))?;
+        if let Ok((amendment, _)) = Amendment::read(&bytes)
+            && let Some(by) = amendment.correction
+        {
+            corrected.insert(amendment.of.record, by.record);
+        }
+    }
+    Ok(corrected)
+}
+
 fn place(line: &Entry<RecordAct>) -> String {
     format!("ledger of {}, line {}", line.bench, line.number)
 }
@@ -176,7 +199,7 @@ fn signed(proof: &Proof, amendment: &Amendment) -> Option<String> {
         if !own {
             return Some("the signature is about something else".to_owned());
         }
-        match proof.holds(signature, RECORD) {
+        match proof.signers.holds(signature, RECORD) {
             Err(Doubt::Bad(why)) => Some(why),
             Ok(()) | Err(Doubt::Unknown(_)) => None,
         }
@@ -231,16 +254,19 @@ impl Proof {
 
     /// The check of a record's amendments, if it has any.
     pub(super) fn amended(&self, record: &str) -> Option<Check> {
-        let mut names = Vec::new();
+        let mut told = Vec::new();
         for kept in self.amendments_of(record) {
             let name = kept.name();
             if let Some(doubt) = kept.doubts().first() {
                 return Some(check(AMENDMENTS, Answer::Bad, format!("{name}: {doubt}")));
             }
-            names.push(name);
+            let correction = kept.amendment.as_ref().and_then(|a| a.correction.as_ref());
+            told.push(match correction {
+                Some(by) => format!("corrected by {} ({name})", by.record),
+                None => format!("amended ({name})"),
+            });
         }
-        let told = names.join(", ");
-        (!names.is_empty()).then(|| check(AMENDMENTS, Answer::Ok, told))
+        (!told.is_empty()).then(|| check(AMENDMENTS, Answer::Ok, told.join(", ")))
     }
 }
 

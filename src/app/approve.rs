@@ -15,6 +15,7 @@ use crate::trust::{Entry, Statement, digest_bytes};
 use super::ledgers::{self, Held};
 use super::open::{OpenShop, read_source};
 use super::sign::Sign;
+use super::signers::{Doubt, Signers};
 use super::start::recipe_file;
 use super::{AppError, approvals};
 
@@ -65,7 +66,9 @@ pub fn approve(
     let digest = digest_bytes(plan.source.as_bytes());
     let standing = known.standing(&plan.recipe, plan.revision);
     same_text(host, &open.paths, &path, &plan, &standing)?;
-    if let Standing::Approved(entry) = standing {
+    if let Standing::Approved(entry) = standing
+        && holds(host, open, &entry).is_ok()
+    {
         return Ok(Approved {
             entry: *entry,
             findings,
@@ -74,16 +77,8 @@ pub fn approve(
     }
     not_older(&known, &plan)?;
     keep_text(host, &open.paths, &digest, &plan)?;
-    let of = signed(
-        host,
-        &permit,
-        "approver",
-        &plan.recipe,
-        plan.revision,
-        &digest,
-        sign,
-    )?;
-    let entry = enter(host, open, ApprovalAct::Approve(of))?;
+    let of = unsigned(&permit, &plan.recipe, plan.revision, &digest);
+    let entry = enter(host, open, &permit, ApprovalAct::Approve(of), sign)?;
     Ok(Approved {
         entry,
         findings,
@@ -117,9 +112,10 @@ pub fn withdraw(
         )));
     };
     let digest = entry.act.of().digest.clone();
-    let of = signed(host, &permit, "withdrawal", id, revision, &digest, sign)?;
+    let of = unsigned(&permit, id, revision, &digest);
     let why = why.trim().to_owned();
-    enter(host, open, ApprovalAct::Withdraw { of, why })
+    let act = ApprovalAct::Withdraw { of, why };
+    enter(host, open, &permit, act, sign)
 }
 
 /// A recipe that may be run, with the line that says so; none for a trial.
@@ -172,6 +168,7 @@ pub fn runnable(
     }
     same?;
     if let Standing::Approved(entry) = standing {
+        holds(host, open, &entry)?;
         return Ok(Runnable {
             plan,
             approval: Some(*entry),
@@ -221,6 +218,7 @@ fn stored(
     approval: Entry<ApprovalAct>,
     notice: Option<String>,
 ) -> Result<Runnable, AppError> {
+    holds(host, open, &approval)?;
     let of = approval.act.of();
     let path = open.paths.approved_text(&of.digest);
     let (plan, _) = read_plan(host, &path)?;
@@ -235,6 +233,18 @@ fn stored(
         approval: Some(approval),
         notice,
     })
+}
+
+/// Refuses an approval whose signature does not hold.
+fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
+    match Signers::read(host, &open.paths)?.approval(line) {
+        Ok(()) | Err(Doubt::Unknown(_)) => Ok(()),
+        Err(Doubt::Bad(why)) => Err(AppError::new(format!(
+            "{}: line {}: {why}\nnothing can be run by it; `stepwell verify` tells more",
+            open.paths.approvals(&line.bench).display(),
+            line.number
+        ))),
+    }
 }
 
 fn refused(known: &Approvals, id: &str, revision: u32, standing: &Standing) -> AppError {
@@ -356,40 +366,45 @@ fn keep_text(host: &dyn Host, paths: &Paths, digest: &str, plan: &Plan) -> Resul
         .map_err(|e| AppError::at(&path, &e))
 }
 
-fn signed(
-    host: &dyn Host,
-    permit: &Permit,
-    role: &str,
-    recipe: &str,
-    revision: u32,
-    digest: &str,
-    sign: &mut Sign<'_>,
-) -> Result<Approval, AppError> {
-    let person = permit.person();
-    let signature = sign(Statement {
-        at: host.now(),
-        by: person.id.clone(),
-        digest: digest.to_owned(),
-        name: person.name.clone(),
-        role: role.to_owned(),
-    })?;
-    Ok(Approval {
+fn unsigned(permit: &Permit, recipe: &str, revision: u32, digest: &str) -> Approval {
+    Approval {
         recipe: recipe.to_owned(),
         revision,
         digest: digest.to_owned(),
-        by: person.id.clone(),
-        signature,
-    })
+        by: permit.person().id.clone(),
+        signature: None,
+    }
 }
 
+/// Signs an act and enters it. What is signed names the line before, and nobody else waits while a passphrase is typed.
 fn enter(
     host: &dyn Host,
     open: &OpenShop,
+    permit: &Permit,
     act: ApprovalAct,
+    sign: &mut Sign<'_>,
 ) -> Result<Entry<ApprovalAct>, AppError> {
-    let bench = &open.shop.bench;
-    let mut held = Held::open(host, &open.paths.approvals(bench), bench)?;
-    let entry = held.enter(act, &host.now())?;
+    let (bench, person) = (&open.shop.bench, permit.person());
+    let path = open.paths.approvals(bench);
+    let before = Held::<ApprovalAct>::open(host, &path, bench)?.last();
+    let at = host.now();
+    let signature = sign(Statement {
+        at: at.clone(),
+        by: person.id.clone(),
+        digest: act
+            .signed_digest(bench, before.as_deref())
+            .map_err(AppError::new)?,
+        name: person.name.clone(),
+        role: act.role().to_owned(),
+    })?;
+    let mut held = Held::open(host, &path, bench)?;
+    if held.last() != before {
+        return Err(AppError::new(format!(
+            "{}: somebody else entered something meanwhile; nothing was entered, do it again",
+            path.display()
+        )));
+    }
+    let entry = held.enter(act.with(signature), &at)?;
     // Whether all of it can be read again is seen here rather than at the next run.
     ledgers::approvals(host, &open.paths)?;
     Ok(entry)

@@ -5,13 +5,13 @@
 use std::path::{Path, PathBuf};
 
 use crate::engine::Event;
-use crate::record::{Record, make, record_text, seal};
+use crate::record::{Ran, Record, make, record_text, seal};
 use crate::shop::{Deed, Permit, RecordAct};
 use crate::trust::{Statement, digest_bytes};
 
 use super::AppError;
 use super::approve::permitted;
-use super::ledgers::Held as Ledger;
+use super::ledgers::{Held as Ledger, approvals_known};
 use super::open::OpenShop;
 use super::require::missing;
 use super::session::{Held, MAX_JOURNAL, Session};
@@ -38,13 +38,17 @@ impl Session<'_> {
         let permit = self.permit(open)?;
         let name = &permit.person().name;
         self.complete(open)?;
+        let bench = &open.shop.bench;
         let (id, at) = match self.events.last() {
-            Some(Event::Close { record, at }) => (record.clone(), at.clone()),
+            Some(Event::Close { record, at }) => {
+                self.of_this_bench(record, bench)?;
+                (record.clone(), at.clone())
+            }
             _ => {
                 let at = self.host.now();
                 // Held until the number stands in the journal: another process must not take it meanwhile.
-                let ledger = self.held_ledger().map_err(|e| self.unsealed(&e))?;
-                let id = self.free_number(at.get(..4).unwrap_or("0000"), &ledger)?;
+                let ledger = self.held_ledger(bench).map_err(|e| self.unsealed(&e))?;
+                let id = self.free_number(bench, at.get(..4).unwrap_or("0000"), &ledger)?;
                 let event = Event::Close {
                     record: id.clone(),
                     at: at.clone(),
@@ -63,7 +67,7 @@ impl Session<'_> {
             None => self.write_record(&path, &id, &at, name, sign)?,
         };
         self.sweep(&path);
-        self.enter(&record, &text)
+        self.enter(bench, &record, &text)
             .map_err(|error| self.unfinished(&path, "is not in the ledger yet", &error))?;
         let journal = self.journal();
         self.host.remove(&journal).map_err(|e| {
@@ -123,7 +127,14 @@ impl Session<'_> {
         name: &str,
         sign: &mut Sign<'_>,
     ) -> Result<(Record, String), AppError> {
-        let mut record = make(&self.head, &self.plan, &self.state, &self.events, id, at);
+        let session = Ran {
+            head: &self.head,
+            plan: &self.plan,
+            bench: self.bench(),
+            state: &self.state,
+            events: &self.events,
+        };
+        let mut record = make(&session, id, at);
         seal(&mut record).map_err(AppError::new)?;
         let statement = Statement {
             at: self.host.now(),
@@ -166,18 +177,32 @@ impl Session<'_> {
         }
     }
 
-    fn held_ledger(&self) -> Result<Ledger<'_, RecordAct>, AppError> {
-        let bench = &self.head.bench;
+    /// A bench writes its own ledger only.
+    fn of_this_bench(&self, record: &str, bench: &str) -> Result<(), AppError> {
+        let own = record.rsplitn(3, '-').nth(2) == Some(bench);
+        if own {
+            return Ok(());
+        }
+        Err(AppError::new(format!(
+            "the session was closed as record {record} on another bench, and this is bench {bench}; complete it there with `stepwell resume {}`, or with STEPWELL_BENCH set if this computer took that bench's place",
+            self.head.session
+        )))
+    }
+
+    fn held_ledger(&self, bench: &str) -> Result<Ledger<'_, RecordAct>, AppError> {
         Ledger::open(self.host, &self.paths.ledger(bench), bench)
     }
 
-    /// Enters the record into the ledger of its bench, once.
-    fn enter(&self, record: &Record, text: &str) -> Result<(), AppError> {
-        let mut ledger = self.held_ledger()?;
+    /// Enters the record into the ledger of the bench, once.
+    fn enter(&self, bench: &str, record: &Record, text: &str) -> Result<(), AppError> {
+        let approvals = approvals_known(self.host, &self.paths)?;
+        let mut ledger = self.held_ledger(bench)?;
         let act = RecordAct::Seal {
             record: record.record.clone(),
             digest: record.seal.digest.clone(),
             file: digest_bytes(text.as_bytes()),
+            session: record.session.clone(),
+            approvals,
         };
         if ledger.holds(&record.seal.digest) {
             return Ok(());
@@ -215,13 +240,18 @@ impl Session<'_> {
     }
 
     /// The next free record id of the bench: `B1-2026-0042`.
-    fn free_number(&self, year: &str, ledger: &Ledger<'_, RecordAct>) -> Result<String, AppError> {
+    fn free_number(
+        &self,
+        bench: &str,
+        year: &str,
+        ledger: &Ledger<'_, RecordAct>,
+    ) -> Result<String, AppError> {
         let folder = self.paths.records().join(year);
         let files = self
             .host
             .list(&folder)
             .map_err(|e| AppError::at(&folder, &e))?;
-        let prefix = format!("{}-{year}-", self.head.bench);
+        let prefix = format!("{bench}-{year}-");
         let numbers = files.iter().filter_map(|f| {
             f.file_stem()?
                 .to_str()?

@@ -67,7 +67,7 @@ pub fn countersign(
         let mut ledger = Ledger::open(host, &open.paths.ledger(bench), bench)?;
         before = entered(host, &open.paths, &mut record, &permit)?;
         if before.is_none() {
-            record.seal.signatures.push(signature.clone());
+            add(&mut record, &signature);
             let text = record_text(&record).map_err(AppError::new)?;
             let act = RecordAct::Countersign {
                 record: record.record.clone(),
@@ -113,14 +113,24 @@ fn entered(
         if *digest != record.seal.digest {
             continue;
         }
-        if !record.seal.signatures.contains(signature) {
-            record.seal.signatures.push(signature.clone());
-        }
+        add(record, signature);
         if signature.statement.by == *by {
             given = Some(signature.clone());
         }
     }
     Ok(given)
+}
+
+/// Adds a countersignature, once; they stand in the order of their times, so that two benches write the same file.
+fn add(record: &mut Record, signature: &Signature) {
+    let all = &mut record.seal.signatures;
+    if !all.contains(signature) {
+        all.push(signature.clone());
+    }
+    all.sort_by_key(|s| {
+        let after = s.statement.role == REVIEWER;
+        (after, s.statement.at.parse::<jiff::Timestamp>().ok())
+    });
 }
 
 /// Refuses a record that lies outside the records of this shop, or under another name.

@@ -15,6 +15,7 @@ use crate::shop::{
 use crate::text::Finding;
 
 use super::AppError;
+use super::amendments::corrected;
 use super::open::read_source;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
@@ -101,11 +102,14 @@ fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
     }
 }
 
-/// The days on which devices last passed, and the records that can't be read. Trials don't count.
+/// The days on which devices last passed, and the records that can't be read. Trials don't count, nor do
+/// records that were corrected by another one.
 fn last_passed(host: &dyn Host, paths: &Paths) -> Result<(LastPassed, Vec<String>), AppError> {
     let index = open_index(host, paths)?;
     let mut passed = LastPassed::new();
-    for (tag, recipe, day) in index.last_passed()? {
+    let corrected = corrected(host, paths)?;
+    let without: Vec<&str> = corrected.keys().map(String::as_str).collect();
+    for (tag, recipe, day) in index.last_passed(&without)? {
         if let Ok(day) = read_day(&day) {
             passed.entry(tag).or_default().insert(recipe, day);
         }

@@ -2,6 +2,7 @@
 //!
 //! Never in here: what is entered. Changes when ledgers lie elsewhere.
 
+use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -10,6 +11,7 @@ use crate::shop::{APPROVALS, ApprovalAct, Approvals, LEDGER, Paths, RecordAct};
 use crate::trust::{Act, Entry, Ledger, MAX_LEDGER, Tail, is_before};
 
 use super::AppError;
+use super::open::OpenShop;
 
 /// Reads the ledger of a bench; an empty one where there is no file yet.
 fn read<A: Act>(host: &dyn Host, path: &Path, bench: &str) -> Result<Ledger<A>, AppError> {
@@ -25,15 +27,22 @@ fn bytes_of(host: &dyn Host, path: &Path) -> Result<Vec<u8>, AppError> {
 
 /// The ledgers of all benches in a folder; their names begin with `prefix`.
 fn all<A: Act>(host: &dyn Host, folder: &Path, prefix: &str) -> Result<Vec<Ledger<A>>, AppError> {
+    let files = files(host, folder, prefix)?.into_iter();
+    files
+        .map(|(file, bench)| read(host, &file, &bench))
+        .collect()
+}
+
+/// The ledgers' files in a folder, with their benches.
+fn files(host: &dyn Host, folder: &Path, prefix: &str) -> Result<Vec<(PathBuf, String)>, AppError> {
     let files = host.list(folder).map_err(|e| AppError::at(folder, &e))?;
-    let benches = files.iter().filter_map(|file| {
+    let benches = files.into_iter().filter_map(|file| {
         let name = file.file_name()?.to_str()?;
         let bench = name.strip_prefix(prefix)?.strip_suffix(".jsonl")?;
-        Some((file, bench.to_owned()))
+        let bench = bench.to_owned();
+        Some((file, bench))
     });
-    benches
-        .map(|(file, bench)| read(host, file, &bench))
-        .collect()
+    Ok(benches.collect())
 }
 
 /// The ledgers of records.
@@ -53,6 +62,23 @@ pub fn approval_ledgers(
     paths: &Paths,
 ) -> Result<Vec<Ledger<ApprovalAct>>, AppError> {
     all(host, &paths.root, APPROVALS)
+}
+
+/// The last line of each bench's ledger of approvals.
+///
+/// # Errors
+/// Those of the system; a last line that was altered.
+pub(super) fn approvals_known(
+    host: &dyn Host,
+    paths: &Paths,
+) -> Result<BTreeMap<String, String>, AppError> {
+    let mut known = BTreeMap::new();
+    for (path, bench) in files(host, &paths.root, APPROVALS)? {
+        let tail = Tail::<ApprovalAct>::read(&bench, &bytes_of(host, &path)?);
+        let tail = tail.map_err(|fault| altered(&path, &fault))?;
+        known.extend(tail.entry().map(|entry| (bench, entry.to_owned())));
+    }
+    Ok(known)
 }
 
 /// What is approved, by the ledgers of all benches.
@@ -113,11 +139,16 @@ impl<'h, A: Act> Held<'h, A> {
         })
     }
 
+    /// The digest of the last line.
+    pub(super) fn last(&self) -> Option<String> {
+        self.tail.entry().map(str::to_owned)
+    }
+
     /// Whether an act about it, told by its part of the line, was entered before.
     pub(super) fn holds(&self, part: &str) -> bool {
         let whole = usize::try_from(self.tail.whole).unwrap_or(usize::MAX);
         let lines = &self.bytes[..whole.min(self.bytes.len())];
-        lines.windows(part.len()).any(|w| w == part.as_bytes())
+        memchr::memmem::find(lines, part.as_bytes()).is_some()
     }
 
     /// Enters an act; a torn last line, which nobody was told of as done, goes first.
@@ -138,6 +169,17 @@ impl<'h, A: Act> Held<'h, A> {
         self.bytes.extend(&line);
         Ok(entry)
     }
+}
+
+/// Whether the bench's ledger has a record that was made from a session.
+pub(super) fn was_sealed(
+    host: &dyn Host,
+    open: &OpenShop,
+    session: &str,
+) -> Result<bool, AppError> {
+    let bytes = bytes_of(host, &open.paths.ledger(&open.shop.bench))?;
+    let part = format!("\"session\":\"{session}\"");
+    Ok(memchr::memmem::find(&bytes, part.as_bytes()).is_some())
 }
 
 /// Refuses to begin anything while the clock stands before the last line of the bench's ledger.

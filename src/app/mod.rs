@@ -26,6 +26,7 @@ mod registers;
 mod require;
 mod session;
 mod sign;
+mod signers;
 mod start;
 mod trace;
 mod trend;
@@ -33,7 +34,7 @@ mod upkeep;
 mod verify;
 
 pub use amend::{Amended, Amending, amend, may_amend};
-pub use amendments::{KeptAmendment, Surroundings, surroundings};
+pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
 pub use answers::{Answers, StoredFix, read_answers};
 pub use approve::{Approved, Runnable, approve, approved_source, permitted, runnable, withdraw};
 pub use calc::{Calculated, Sheet, calculate, calculated_json};

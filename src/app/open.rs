@@ -170,6 +170,17 @@ pub(super) fn read_people_of(host: &dyn Host, paths: &Paths) -> Result<Vec<Perso
     }
 }
 
+/// What a shop says of itself, without regard to its other files.
+///
+/// # Errors
+/// Those of the system, and findings.
+pub(super) fn read_shop_of(host: &dyn Host, paths: &Paths) -> Result<Shop, AppError> {
+    let source = read_source(host, &paths.file("shop.yaml"))?
+        .map_err(|finding| AppError::Findings(vec![finding]))?;
+    let (shop, findings) = read_shop(source);
+    shop.ok_or(AppError::Findings(findings))
+}
+
 /// Opens a shop.
 ///
 /// # Errors

@@ -2,17 +2,17 @@
 //!
 //! Never in here: what a record says of itself (see the record room). Changes when a record rests on something new.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 use crate::host::Host;
-use crate::record::{Answer, Check, Record};
-use crate::shop::{ApprovalAct, Approvals, Paths, Person, RecordAct};
-use crate::trust::{APPROVAL, Entry, Ledger, PublicKey, RECORD, Signature, digest_bytes};
+use crate::record::{Answer, Check, Record, record_text};
+use crate::shop::{ApprovalAct, Approvals, Deed, Paths, RecordAct};
+use crate::trust::{Entry, Ledger, RECORD, Signature, digest_bytes};
 
 use super::amendments::{self, KeptAmendment};
 use super::ledgers::{approval_ledgers, record_ledgers};
-use super::open::read_people_of;
+use super::signers::{Doubt, Signers};
 use super::{AppError, TECHNICIAN, list_sessions};
 
 /// The role in which somebody signs after the technician.
@@ -22,7 +22,7 @@ pub const REVIEWER: &str = "reviewer";
 #[derive(Debug)]
 pub struct Proof {
     pub(super) paths: Paths,
-    people: HashMap<String, Person>,
+    pub(super) signers: Signers,
     pub(super) ledgers: Vec<Ledger<RecordAct>>,
     pub(super) approval_ledgers: Vec<Ledger<ApprovalAct>>,
     approvals: Approvals,
@@ -32,6 +32,8 @@ pub struct Proof {
     open: HashSet<String>,
     /// The lines about each record: ledger and line.
     about: HashMap<String, Vec<(usize, usize)>>,
+    /// The records that were made from each session.
+    made_from: HashMap<String, Vec<String>>,
 }
 
 impl Proof {
@@ -40,25 +42,31 @@ impl Proof {
     /// # Errors
     /// Those of the system; people.yaml that can't be read.
     pub fn read(host: &dyn Host, paths: &Paths) -> Result<Self, AppError> {
-        let people = read_people_of(host, paths)?;
+        let signers = Signers::read(host, paths)?;
         let ledgers = record_ledgers(host, paths)?;
         let approval_ledgers = approval_ledgers(host, paths)?;
         let mut about: HashMap<String, Vec<(usize, usize)>> = HashMap::new();
+        let mut made_from: HashMap<String, Vec<String>> = HashMap::new();
         for (l, ledger) in ledgers.iter().enumerate() {
             for (e, entry) in ledger.entries.iter().enumerate() {
                 let record = entry.act.record().to_owned();
+                if let RecordAct::Seal { session, .. } = &entry.act {
+                    let records = made_from.entry(session.clone()).or_default();
+                    records.push(record.clone());
+                }
                 about.entry(record).or_default().push((l, e));
             }
         }
         let mut proof = Self {
             paths: paths.clone(),
-            people: people.into_iter().map(|p| (p.id.clone(), p)).collect(),
+            signers,
             approvals: Approvals::of(&approval_ledgers),
             open: list_sessions(host, paths)?.into_iter().collect(),
             amendments: Vec::new(),
             ledgers,
             approval_ledgers,
             about,
+            made_from,
         };
         proof.amendments = amendments::read(host, &proof)?;
         Ok(proof)
@@ -76,34 +84,17 @@ impl Proof {
             .map(|(l, e)| &self.ledgers[*l].entries[*e])
     }
 
-    /// Whether a signature is that of the person it names, by a key that they have or had.
-    pub(super) fn holds(&self, signature: &Signature, namespace: &str) -> Result<(), Doubt> {
-        let by = &signature.statement.by;
-        let Some(person) = self.people.get(by) else {
-            return Err(Doubt::Unknown(format!("`{by}` is not in people.yaml")));
-        };
-        let keys: Vec<PublicKey> = person.keys();
-        if keys.is_empty() {
-            return Err(Doubt::Unknown(format!("people.yaml has no key of `{by}`")));
-        }
-        signature
-            .check(&keys, namespace)
-            .map_err(|why| Doubt::Bad(format!("the signature of `{by}`: {why}")))?;
-        let at = signature.statement.at.get(..10).unwrap_or_default();
-        match &person.left {
-            Some(left) if left.as_str() <= at => Err(Doubt::Bad(format!(
-                "`{by}` signed on {at}, after they left on {left}"
-            ))),
-            _ => Ok(()),
-        }
-    }
-
     /// Signatures against people's keys.
     pub(super) fn signatures(&self, record: &Record) -> Check {
         let what = "signatures";
         let signatures = &record.seal.signatures;
         if signatures.is_empty() {
-            return check(what, Answer::NotKnown, "not signed");
+            return if self.signers.must_sign(&record.finished) {
+                let why = "not signed, and this shop requires it; `required since DAY` in shop.yaml spares what was done before that day";
+                check(what, Answer::Bad, why)
+            } else {
+                check(what, Answer::NotKnown, "not signed")
+            };
         }
         let mut unknown = Vec::new();
         let mut good = Vec::new();
@@ -112,7 +103,7 @@ impl Proof {
             if let Err(why) = fits(record, signature) {
                 return check(what, Answer::Bad, why);
             }
-            match self.holds(signature, RECORD) {
+            match self.signed(signature) {
                 Ok(()) => good.push(format!("{} ({})", statement.by, statement.role)),
                 Err(Doubt::Bad(why)) => return check(what, Answer::Bad, why),
                 Err(Doubt::Unknown(why)) => unknown.push(why),
@@ -122,6 +113,24 @@ impl Proof {
             return check(what, Answer::Ok, good.join(", "));
         }
         check(what, Answer::NotKnown, unknown.join("; "))
+    }
+
+    /// Whether a signature holds, and whether a reviewer may be one.
+    fn signed(&self, signature: &Signature) -> Result<(), Doubt> {
+        let statement = &signature.statement;
+        self.signers.holds(signature, RECORD)?;
+        match statement.role.as_str() {
+            REVIEWER => self.signers.may(&statement.by, Deed::Countersign),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether the record is the only one that was made from its session.
+    pub(super) fn session(&self, record: &Record) -> Option<Check> {
+        let made = self.made_from.get(&record.session)?;
+        let other = made.iter().find(|made| **made != record.record)?;
+        let why = format!("{other} was made from the session {} too", record.session);
+        Some(check("session", Answer::Bad, why))
     }
 
     /// The record's lines in the ledgers; `bytes` are those of its file.
@@ -169,7 +178,8 @@ impl Proof {
                 newest = Some(entry);
             }
         }
-        match newest {
+        let entry = newest.or_else(|| signed_apart(record, bytes, &lines));
+        match entry {
             Some(entry) => check(
                 what,
                 Answer::Ok,
@@ -216,38 +226,62 @@ impl Proof {
     fn approver(&self, line: &Entry<ApprovalAct>) -> Check {
         let (what, of) = ("approval", line.act.of());
         let day = line.at.get(..10).unwrap_or_default();
-        let by = format!("by {} on {day}", of.by);
-        match &of.signature {
-            None => check(what, Answer::Ok, format!("{by}, not signed")),
-            Some(signature) => match self.signed_approval(signature, line) {
-                Ok(()) => check(what, Answer::Ok, format!("{by}, signed")),
-                Err(Doubt::Bad(why)) => check(what, Answer::Bad, why),
-                Err(Doubt::Unknown(why)) => check(what, Answer::NotKnown, why),
-            },
+        let signed = match &of.signature {
+            Some(_) => "signed",
+            None => "not signed",
+        };
+        match self.signers.approval(line) {
+            Ok(()) => {
+                let reason = format!("by {} on {day}, {signed}", of.by);
+                check(what, Answer::Ok, reason)
+            }
+            Err(Doubt::Bad(why)) => check(what, Answer::Bad, why),
+            Err(Doubt::Unknown(why)) => check(what, Answer::NotKnown, why),
         }
     }
 
-    pub(super) fn signed_approval(
-        &self,
-        signature: &Signature,
-        line: &Entry<ApprovalAct>,
-    ) -> Result<(), Doubt> {
-        let (statement, of) = (&signature.statement, line.act.of());
-        if statement.digest != of.digest || statement.by != of.by {
-            return Err(Doubt::Bad(
-                "the signature is about something else".to_owned(),
-            ));
+    /// The lines of approvals that records were sealed after and that no ledger has: by bench, the first record of each.
+    pub(super) fn cut_approvals(&self) -> BTreeMap<&str, &str> {
+        let lines = self.approval_ledgers.iter().flat_map(|l| &l.entries);
+        let known: HashSet<&str> = lines.map(|e| e.entry.as_str()).collect();
+        let mut cut = BTreeMap::new();
+        for entry in self.ledgers.iter().flat_map(|l| &l.entries) {
+            let RecordAct::Seal {
+                record, approvals, ..
+            } = &entry.act
+            else {
+                continue;
+            };
+            let gone = approvals
+                .iter()
+                .filter(|(_, e)| !known.contains(e.as_str()));
+            for (bench, _) in gone {
+                cut.entry(bench.as_str()).or_insert(record.as_str());
+            }
         }
-        self.holds(signature, APPROVAL)
+        cut
     }
 }
 
-/// Why a signature does not hold.
-pub(super) enum Doubt {
-    /// It is wrong.
-    Bad(String),
-    /// It can't be told.
-    Unknown(String),
+/// Countersigned at two benches apart: each entered the file with its own signature. With all of them it stands for the
+/// same record if it is written as the program does, and without them is the file that was sealed.
+fn signed_apart<'e>(
+    record: &Record,
+    bytes: &[u8],
+    lines: &[&'e Entry<RecordAct>],
+) -> Option<&'e Entry<RecordAct>> {
+    let is_entered = |signature: &Signature| {
+        lines.iter().any(
+            |e| matches!(&e.act, RecordAct::Countersign { signature: s, .. } if s == signature),
+        )
+    };
+    let mut bare = record.clone();
+    bare.seal.signatures.retain(|s| !is_entered(s));
+    let as_written = record_text(record).is_ok_and(|text| text.as_bytes() == bytes);
+    let sealed = digest_bytes(record_text(&bare).ok()?.as_bytes());
+    let seal =
+        |e: &&&Entry<RecordAct>| matches!(&e.act, RecordAct::Seal { file, .. } if *file == sealed);
+    lines.iter().find(seal).filter(|_| as_written).copied()
 }
 
 pub(super) fn check(what: &'static str, answer: Answer, reason: impl Into<String>) -> Check {

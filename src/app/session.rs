@@ -358,9 +358,8 @@ pub fn resume<'h>(
     let reading = crate::recipe::read(source);
     let plan = reading.plan.ok_or(AppError::Findings(reading.findings))?;
     let of_file = |digest: &str| attached(host, &paths, digest);
-    let bench = recovered.head.bench();
-    let state =
-        replay(&plan, &recovered.head, &recovered.events, &of_file).map_err(|e| damaged(&e))?;
+    let mut bench = recovered.head.bench();
+    let state = replay(&plan, &mut bench, &recovered.events, &of_file).map_err(|e| damaged(&e))?;
     if recovered.length < bytes.len() as u64 {
         host.truncate(&path, recovered.length).map_err(|e| {
             let cause = AppError::at(&path, &e);

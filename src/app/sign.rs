@@ -16,7 +16,7 @@ pub type Sign<'s> = dyn FnMut(Statement) -> Result<Option<Signature>, AppError> 
 /// A shop that requires signatures, and a person without a key.
 pub fn may_be_unsigned(shop: &Shop, permit: &Permit) -> Result<(), AppError> {
     let person = permit.person();
-    if shop.signatures_required && person.public_key.is_none() {
+    if shop.signatures_since.is_some() && person.public_key.is_none() {
         return Err(AppError::new(format!(
             "this shop requires signatures (`signatures` in shop.yaml), and `{0}` has no key; `stepwell people key {0}` makes one",
             person.id

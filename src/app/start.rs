@@ -15,7 +15,7 @@ use crate::shop::{Candidate, Deed, NoneSuitable, candidates};
 use crate::trust::digest_bytes;
 
 use super::approve::{Runnable, permitted};
-use super::ledgers::clock_is_right;
+use super::ledgers::{clock_is_right, was_sealed};
 use super::open::OpenShop;
 use super::ratio::unfit;
 use super::session::not_begun;
@@ -274,7 +274,7 @@ fn fits(plan: &Plan, device: &crate::journal::Device) -> Result<(), AppError> {
     )))
 }
 
-/// An id that no session has yet, locked for this one: another process may begin in the same second.
+/// An id that no session has or had, locked for this one: another process may begin in the same second, or have ended.
 fn free_session(
     host: &dyn Host,
     open: &OpenShop,
@@ -291,7 +291,9 @@ fn free_session(
         };
         let path = open.paths.session_lock(&id);
         match host.lock(&path) {
-            Ok(lock) if !host.exists(&open.paths.journal(&id)) => return Ok((id, lock)),
+            Ok(lock) if !host.exists(&open.paths.journal(&id)) && !was_sealed(host, open, &id)? => {
+                return Ok((id, lock));
+            }
             Ok(_) => {}
             Err(error) if error.kind() == std::io::ErrorKind::WouldBlock => {}
             Err(error) => return Err(not_begun(&AppError::at(&path, &error))),

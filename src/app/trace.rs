@@ -3,6 +3,8 @@
 //! Never in here: how records are found (see the index), how they are judged again (see the record room). Changes when the
 //! question does.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
 use crate::engine::Misreading;
@@ -10,9 +12,10 @@ use crate::host::Host;
 use crate::index::{Days, Index, IndexFault, RestingRecord};
 use crate::journal::Instrument;
 use crate::recipe::schema::nearest;
-use crate::record::{MisreadRecord, Plans, Record, with_error};
+use crate::record::{Known, MisreadRecord, Record, with_error};
 use crate::shop::{Paths, read_instruments};
 
+use super::amendments::corrected;
 use super::records::{MAX_RECORD, attachment_of};
 use super::{AppError, read_source};
 
@@ -37,6 +40,8 @@ pub struct Traced<'a> {
 pub struct TracedRecord {
     /// What it rests on it with.
     pub resting: RestingRecord,
+    /// The record that holds instead of it.
+    pub corrected_by: Option<String>,
     /// What the error could have changed, or why that can't be told; nothing where no error is supposed.
     pub misread: Option<Result<MisreadRecord, String>>,
 }
@@ -169,7 +174,8 @@ impl Tracing<'_> {
             host,
             paths: self.paths,
             asked: self.asked,
-            plans: Plans::default(),
+            known: Known::default(),
+            corrected: corrected(host, self.paths)?,
         };
         let mut count = TraceCount::default();
         let mut waiting = Vec::new();
@@ -206,13 +212,18 @@ struct Judging<'a> {
     host: &'a dyn Host,
     paths: &'a Paths,
     asked: Traced<'a>,
-    plans: Plans,
+    known: Known,
+    corrected: BTreeMap<String, String>,
 }
 
 impl Judging<'_> {
     fn judged(&self, resting: RestingRecord) -> TracedRecord {
         let misread = self.asked.error.map(|error| self.misread(&resting, error));
-        TracedRecord { resting, misread }
+        TracedRecord {
+            corrected_by: self.corrected.get(&resting.record).cloned(),
+            resting,
+            misread,
+        }
     }
 
     fn misread(
@@ -233,7 +244,7 @@ impl Judging<'_> {
             self.asked.instrument,
             error,
             &attached,
-            &self.plans,
+            &self.known,
         )
     }
 }

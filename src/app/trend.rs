@@ -18,6 +18,7 @@ use crate::recipe::schema::nearest;
 use crate::shop::Paths;
 
 use super::AppError;
+use super::amendments::corrected;
 use super::trace::{notes, open_index};
 
 /// A day in milliseconds.
@@ -104,6 +105,24 @@ pub enum Crossing {
     Never,
 }
 
+/// What was measured in a record that another one holds instead of says nothing of the device.
+fn leave_out_corrected(
+    host: &dyn Host,
+    paths: &Paths,
+    kept: &mut Vec<Kept>,
+    notes: &mut Vec<String>,
+) -> Result<(), AppError> {
+    let corrected = corrected(host, paths)?;
+    kept.retain(|k| match corrected.get(&k.record) {
+        None => true,
+        Some(by) => {
+            notes.push(format!("{} is left out: corrected by {by}", k.record));
+            false
+        }
+    });
+    Ok(())
+}
+
 /// Works out the history of a value over the chosen records, or lists the values that can be had.
 ///
 /// # Errors
@@ -115,11 +134,12 @@ pub fn trend(
     value: Option<&str>,
 ) -> Result<Trend, AppError> {
     let index = open_index(host, paths)?;
-    let notes = notes(&index)?;
+    let mut notes = notes(&index)?;
     let Some(name) = value else {
         return Ok(Trend::Values(index.known_values(chosen)?, notes));
     };
-    let kept = index.history(chosen, name)?;
+    let mut kept = index.history(chosen, name)?;
+    leave_out_corrected(host, paths, &mut kept, &mut notes)?;
     let recipes: BTreeSet<&str> = kept.iter().map(|k| k.recipe.as_str()).collect();
     if recipes.len() > 1 {
         let all: Vec<&str> = recipes.into_iter().collect();

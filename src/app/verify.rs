@@ -7,14 +7,15 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::host::Host;
-use crate::record::{Answer, Check, Plans, Record, verify};
+use crate::record::{Answer, Check, Known, Record, verify};
 use crate::shop::{Paths, RecordAct};
 use crate::trust::{Act, Ledger, digest_bytes};
 
 use super::AppError;
 use super::amendments::{AMENDMENTS, KeptAmendment};
-use super::proof::{Doubt, Proof, check, shop_of};
+use super::proof::{Proof, check, shop_of};
 use super::records::{MAX_RECORD, all_records, attachment_of, locate};
+use super::signers::Doubt;
 
 /// How many records are held at once.
 const AT_ONCE: usize = 256;
@@ -54,7 +55,7 @@ pub struct FileCheck {
 struct Around<'a> {
     host: &'a dyn Host,
     proof: Option<&'a Proof>,
-    plans: &'a Plans,
+    known: &'a Known,
 }
 
 impl Around<'_> {
@@ -75,15 +76,16 @@ impl Around<'_> {
 
     fn checks(&self, path: &Path, text: &str) -> Result<(Box<Record>, Vec<Check>), String> {
         let attached = |digest: &str| attachment_of(self.host, path, digest);
-        let (record, own) = verify(text, &attached, self.plans)?;
+        let (record, own) = verify(text, &attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
         match self.proof {
             Some(proof) => {
                 checks.push(proof.signatures(&record));
                 checks.push(proof.ledger(&record, text.as_bytes()));
-                checks.extend(own);
+                checks.extend(own.map(in_shop));
                 checks.push(proof.approval(&record));
+                checks.extend(proof.session(&record));
                 checks.extend(proof.amended(&record.record));
             }
             None => {
@@ -103,6 +105,7 @@ impl Around<'_> {
 fn own_name(path: &Path, record: &Record) -> Check {
     let year = record.record.rsplit('-').nth(1);
     let folder = path.parent().and_then(Path::file_name);
+    let file = path.display();
     let (answer, reason) = match path.file_stem() {
         _ if shop_of(path).is_none() => (
             Answer::NotKnown,
@@ -114,13 +117,13 @@ fn own_name(path: &Path, record: &Record) -> Check {
             } else {
                 (
                     Answer::Bad,
-                    "the file lies in the folder of another year".to_owned(),
+                    format!("{file} lies in the folder of another year"),
                 )
             }
         }
         _ => (
             Answer::Bad,
-            format!("the file holds the record {}", record.record),
+            format!("{file} holds the record {}", record.record),
         ),
     };
     check("name", answer, reason)
@@ -136,7 +139,7 @@ pub fn verify_records(
     records: &[String],
     tell: &mut dyn FnMut(Verified),
 ) -> Result<(), AppError> {
-    let plans = Plans::default();
+    let known = Known::default();
     let mut proof: Option<(PathBuf, Proof)> = None;
     for record in records {
         let path = locate(host, shop, record);
@@ -151,7 +154,7 @@ pub fn verify_records(
         let around = Around {
             host,
             proof: proof.as_ref().map(|(_, p)| p),
-            plans: &plans,
+            known: &known,
         };
         tell(around.verify(&path)?);
     }
@@ -169,11 +172,11 @@ pub fn verify_shop(
     tell: &mut dyn FnMut(Verified),
 ) -> Result<Vec<FileCheck>, AppError> {
     let proof = Proof::read(host, paths)?;
-    let plans = Plans::default();
+    let known = Known::default();
     let around = Around {
         host,
         proof: Some(&proof),
-        plans: &plans,
+        known: &known,
     };
     let records = all_records(host, paths)?;
     for some in records.chunks(AT_ONCE) {
@@ -195,14 +198,15 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         of.faults.extend(missing_records(host, paths, ledger));
         all.push(of);
     }
+    let mut cut = proof.cut_approvals();
     for ledger in &proof.approval_ledgers {
         let mut of = of_ledger(&paths.approvals(&ledger.bench), ledger);
+        of.faults
+            .extend(cut.remove(ledger.bench.as_str()).map(was_cut));
         for entry in &ledger.entries {
             let about = entry.act.of();
             let line = entry.number;
-            if let Some(signature) = &about.signature
-                && let Err(Doubt::Bad(why)) = proof.signed_approval(signature, entry)
-            {
+            if let Err(Doubt::Bad(why)) = proof.signers.approval(entry) {
                 of.faults.push(format!("line {line}: {why}"));
             }
             let kept = paths.approved_text(&about.digest);
@@ -215,9 +219,30 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         }
         all.push(of);
     }
+    all.extend(cut.into_iter().map(|(bench, record)| FileCheck {
+        path: paths.approvals(bench),
+        holds: "nothing".to_owned(),
+        faults: vec![was_cut(record)],
+    }));
     all.extend(approved_texts(host, paths)?);
     all.extend(proof.amendments.iter().map(KeptAmendment::check));
     Ok(all)
+}
+
+/// Of a ledger of approvals.
+fn was_cut(record: &str) -> String {
+    format!("was cut: a line is gone that stood here when {record} was sealed")
+}
+
+/// In a shop everything that a record rests on has to be there.
+fn in_shop(check: Check) -> Check {
+    match check.answer {
+        Answer::NotKnown if check.what == "attachments" => Check {
+            answer: Answer::Bad,
+            ..check
+        },
+        _ => check,
+    }
 }
 
 fn of_ledger<A: Act>(path: &Path, ledger: &Ledger<A>) -> FileCheck {

@@ -116,6 +116,9 @@ pub(super) fn traced_text(of: &TracedRecord) -> String {
         "\n{}  {day}  {}  {}@{}  {}{trial}",
         r.record, r.device, r.recipe, r.revision, r.verdict
     )];
+    if let Some(other) = &of.corrected_by {
+        lines.push(format!("  corrected by {other}, which holds instead"));
+    }
     for role in &r.roles {
         lines.push(format!(
             "  as {}: certificate {}, calibrated {}, due {}",
@@ -271,7 +274,7 @@ pub(super) fn traced_json(of: &TracedRecord) -> Value {
     let mut json = json!({
         "record": r.record, "day": r.started.get(..10), "started": r.started, "device": r.device, "recipe": r.recipe,
         "revision": r.revision, "trial": r.trial, "verdict": r.verdict, "roles": roles, "uses": uses,
-        "nearest": nearest,
+        "nearest": nearest, "corrected_by": of.corrected_by,
     });
     if let (Some(map), Some(misread)) = (json.as_object_mut(), &of.misread) {
         map.insert("with_error".to_owned(), misread_json(misread));

@@ -6,9 +6,9 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use crate::app::{self, FileCheck, Verified};
+use crate::app::{self, AMENDMENTS, FileCheck, Verified};
 use crate::host::RealHost;
-use crate::record::Answer;
+use crate::record::{Answer, Check};
 use crate::shop::Paths;
 
 use super::arguments::Form;
@@ -41,6 +41,18 @@ pub(super) fn verify(
     Ok(if report.good { GOOD } else { NO })
 }
 
+/// What a reader of one line must know: what could not be told, and what was added. Each once.
+fn notes(checks: &[Check]) -> Vec<&str> {
+    let told = |c: &&Check| c.answer == Answer::NotKnown || c.what == AMENDMENTS;
+    let mut notes: Vec<&str> = Vec::new();
+    for check in checks.iter().filter(told) {
+        if !notes.contains(&check.reason.as_str()) {
+            notes.push(&check.reason);
+        }
+    }
+    notes
+}
+
 /// What is printed as it becomes known.
 struct Report {
     full: bool,
@@ -62,7 +74,11 @@ impl Report {
             Ok((record, checks)) => {
                 let word = if bad { "bad" } else { "ok " };
                 let (id, tag) = (&record.record, plain(&record.device.tag));
-                let mut text = format!("{word}  {id} {tag} ({})\n", record.verdict);
+                let mut text = format!("{word}  {id} {tag} ({})", record.verdict);
+                for note in notes(checks) {
+                    text += &format!("; {}", plain(note));
+                }
+                text.push('\n');
                 for check in checks
                     .iter()
                     .filter(|c| self.full || c.answer == Answer::Bad)

@@ -22,7 +22,7 @@ pub struct Bench {
     /// How values near a limit are decided upon.
     pub decision: Decision,
     /// For every role, the instrument that fills it.
-    pub instruments: HashMap<String, Fitted>,
+    pub instruments: Arc<HashMap<String, Fitted>>,
     /// What was read of loggers' files, by the path of the step and the digest of the file.
     pub logs: HashMap<(String, String), Arc<Trace>>,
 }
@@ -41,7 +41,7 @@ impl Default for Bench {
         Self {
             decimal: DecimalSign::default(),
             decision: Decision::Simple,
-            instruments: HashMap::new(),
+            instruments: Arc::default(),
             logs: HashMap::new(),
         }
     }

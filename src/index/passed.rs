@@ -9,13 +9,18 @@ impl Index {
     ///
     /// # Errors
     /// Those of the index.
-    pub fn last_passed(&self) -> Result<Vec<(String, String, String)>, IndexFault> {
+    pub fn last_passed(
+        &self,
+        without: &[&str],
+    ) -> Result<Vec<(String, String, String)>, IndexFault> {
+        let without = serde_json::json!(without).to_string();
         let mut last = self.connection.prepare_cached(
             "SELECT d.tag, p.id, max(substr(r.finished, 1, 10)) FROM record r JOIN device d ON r.device = d.key \
              JOIN recipe p ON p.key = r.recipe JOIN word v ON v.key = r.verdict \
-             WHERE r.trial = 0 AND v.text IN ('pass', 'pass with remarks') GROUP BY d.tag, p.id",
+             WHERE r.trial = 0 AND v.text IN ('pass', 'pass with remarks') \
+             AND r.id NOT IN (SELECT value FROM json_each(?1)) GROUP BY d.tag, p.id",
         )?;
-        let rows = last.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        let rows = last.query_map([without], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 }

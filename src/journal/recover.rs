@@ -120,11 +120,12 @@ impl Head {
     /// What the engine has to know of the bench.
     #[must_use]
     pub fn bench(&self) -> Bench {
-        let decimal = if self.decimal == "," {
-            DecimalSign::Comma
-        } else {
-            DecimalSign::Point
-        };
+        self.bench_with(Arc::new(self.fitted()))
+    }
+
+    /// What the engine has to know of the instruments in their roles.
+    #[must_use]
+    pub fn fitted(&self) -> HashMap<String, Fitted> {
         let fitted = self.instruments.iter().map(|(role, instrument)| {
             let fitted = Fitted {
                 id: instrument.id.clone(),
@@ -132,10 +133,21 @@ impl Head {
             };
             (role.clone(), fitted)
         });
+        fitted.collect()
+    }
+
+    /// The bench, with its instruments as they were read before.
+    #[must_use]
+    pub fn bench_with(&self, instruments: Arc<HashMap<String, Fitted>>) -> Bench {
+        let decimal = if self.decimal == "," {
+            DecimalSign::Comma
+        } else {
+            DecimalSign::Point
+        };
         Bench {
             decimal,
             decision: Decision::from_word(&self.decision).unwrap_or(Decision::Simple),
-            instruments: fitted.collect(),
+            instruments,
             logs: HashMap::new(),
         }
     }
@@ -188,21 +200,21 @@ fn logs(
     files.filter_map(read).collect()
 }
 
-/// Runs the events of a journal again; `attached` gives the bytes of an attached file by its digest, if it is at hand.
+/// Runs the events of a journal again, at a bench that gets the logs among them; `attached` gives the bytes of an attached
+/// file by its digest, if it is at hand.
 ///
 /// # Errors
 /// An event that the plan does not take.
 pub fn replay(
     plan: &Plan,
-    head: &Head,
+    bench: &mut Bench,
     events: &[Event],
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
 ) -> Result<State, Damage> {
-    let mut bench = head.bench();
     bench.logs = logs(plan, events, attached);
-    let mut state = begin(plan, &bench);
+    let mut state = begin(plan, bench);
     for (index, event) in events.iter().enumerate() {
-        apply(plan, &bench, &mut state, event).map_err(|e| Damage {
+        apply(plan, bench, &mut state, event).map_err(|e| Damage {
             line: index + 2,
             message: e.to_string(),
         })?;

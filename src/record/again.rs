@@ -4,10 +4,11 @@
 
 use std::sync::Arc;
 
-use crate::engine::{Event, State};
+use crate::engine::{Bench, Event, State};
 use crate::journal::{Head, RecipeHead, event_from_json, replay};
 use crate::plan::Plan;
 
+use super::known::Known;
 use super::wire::Record;
 
 /// A session as it stood at its end.
@@ -15,6 +16,7 @@ use super::wire::Record;
 pub(super) struct Again {
     pub plan: Arc<Plan>,
     pub head: Head,
+    pub bench: Bench,
     pub events: Vec<Event>,
     pub state: State,
 }
@@ -26,6 +28,7 @@ pub(super) struct Again {
 pub(super) fn again(
     record: &Record,
     plan: Arc<Plan>,
+    known: &Known,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
 ) -> Result<Again, String> {
     let events: Vec<Event> = record
@@ -35,11 +38,13 @@ pub(super) fn again(
         .collect::<Result<_, _>>()
         .map_err(|e| format!("the embedded journal can't be read: {e}"))?;
     let head = head(record);
-    let state = replay(&plan, &head, &events, attached)
+    let mut bench = known.bench(&head);
+    let state = replay(&plan, &mut bench, &events, attached)
         .map_err(|e| format!("the embedded journal does not fit the recipe: {e}"))?;
     Ok(Again {
         plan,
         head,
+        bench,
         events,
         state,
     })

@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 use serde_json::Value as Json;
 
-use crate::trust::digest_json;
+use crate::trust::{canonical_text, canonical_without, digest_bytes};
 
 use super::wire::Seal;
 
@@ -52,11 +52,8 @@ impl Amendment {
     /// # Errors
     /// What has no canonical form.
     pub fn seal(&mut self) -> Result<(), String> {
-        let mut body = serde_json::to_value(&*self).map_err(|e| e.to_string())?;
-        if let Some(map) = body.as_object_mut() {
-            map.remove("seal");
-        }
-        self.seal.digest = digest_json(&body)?;
+        let body = canonical_without(&*self, Some("seal"))?;
+        self.seal.digest = digest_bytes(&body);
         Ok(())
     }
 
@@ -74,19 +71,18 @@ impl Amendment {
     /// # Errors
     /// What is no amendment, or was written by a newer program.
     pub fn read(bytes: &[u8]) -> Result<(Self, String), String> {
-        let mut body: Json =
+        let tree: Json =
             serde_json::from_slice(bytes).map_err(|e| format!("not an amendment: {e}"))?;
-        let format = body.get("format").and_then(Json::as_u64);
+        let format = tree.get("format").and_then(Json::as_u64);
         if let Some(format) = format.filter(|f| *f > u64::from(AMENDMENT_FORMAT)) {
             return Err(format!(
                 "written in format {format} by a newer program; this one reads up to {AMENDMENT_FORMAT}"
             ));
         }
+        let body =
+            canonical_text(bytes, Some("seal")).map_err(|e| format!("not an amendment: {e}"))?;
         let amendment =
-            serde_json::from_value(body.clone()).map_err(|e| format!("not an amendment: {e}"))?;
-        if let Some(map) = body.as_object_mut() {
-            map.remove("seal");
-        }
-        Ok((amendment, digest_json(&body)?))
+            serde_json::from_value(tree).map_err(|e| format!("not an amendment: {e}"))?;
+        Ok((amendment, digest_bytes(&body)))
     }
 }

@@ -5,8 +5,8 @@
 use serde_json::{Value as Json, json};
 
 use crate::engine::{
-    Attempt as Tried, Conformance, DrawingsLeft, DrawnLimit, DrawnStep, Ended, Event, ItemState,
-    Judged, Reading, Sizes, State, Status, Verdict, curves, draw,
+    Attempt as Tried, Bench, Conformance, DrawingsLeft, DrawnLimit, DrawnStep, Ended, Event,
+    ItemState, Judged, Reading, Sizes, State, Status, Verdict, curves, draw,
 };
 use crate::journal::{Head, event_to_line};
 use crate::plan::{Item, Plan, Section, Sources, Value, Verb};
@@ -19,22 +19,32 @@ use super::wire::{
     Attachment, Attempt, Correction, Criterion, Curve, Limit, Note, Quantity, RECORD_FORMAT,
     Recipe, Record, Seal, Step,
 };
-use crate::trust::digest_json;
+use crate::trust::{canonical_without, digest_bytes};
 
 /// Most values, and most distances to limits, of a record for which errors are drawn at random.
 const MAX_DRAWINGS: usize = 100;
 
+/// A session that was run.
+#[derive(Clone, Copy, Debug)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Ran<'a> {
+    pub head: &'a Head,
+    pub plan: &'a Plan,
+    pub bench: &'a Bench,
+    pub state: &'a State,
+    pub events: &'a [Event],
+}
+
 /// Makes the record that a closed session gives; not sealed yet.
 #[must_use]
-pub fn make(
-    head: &Head,
-    plan: &Plan,
-    state: &State,
-    events: &[Event],
-    record: &str,
-    finished: &str,
-) -> Record {
-    let bench = head.bench();
+pub fn make(session: &Ran<'_>, record: &str, finished: &str) -> Record {
+    let Ran {
+        head,
+        plan,
+        bench,
+        state,
+        events,
+    } = *session;
     let decision = bench.decision;
     let mut left = DrawingsLeft {
         values: MAX_DRAWINGS,
@@ -53,7 +63,7 @@ pub fn make(
     };
     let (setup, steps) = (steps(Section::Setup), steps(Section::Steps));
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
-    let mut remarks = remarks(plan, state, &bench, &all);
+    let mut remarks = remarks(plan, state, bench, &all);
     remarks.extend(undrawn);
     remarks.extend(of_events(head, events));
     let numbered = events.iter().cloned().zip(1u64..);
@@ -125,20 +135,9 @@ pub fn record_text(record: &Record) -> Result<String, String> {
 /// # Errors
 /// A record that has no canonical form.
 pub fn seal(record: &mut Record) -> Result<(), String> {
-    record.seal.digest = body_digest(record)?;
+    let body = canonical_without(record, Some("seal"))?;
+    record.seal.digest = digest_bytes(&body);
     Ok(())
-}
-
-/// The digest of a record's canonical JSON without its seal.
-///
-/// # Errors
-/// A record that has no canonical form.
-pub(super) fn body_digest(record: &Record) -> Result<String, String> {
-    let mut body = serde_json::to_value(record).map_err(|e| e.to_string())?;
-    if let Some(map) = body.as_object_mut() {
-        map.remove("seal");
-    }
-    digest_json(&body)
 }
 
 fn ended(plan: &Plan, state: &State) -> Option<String> {

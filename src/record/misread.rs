@@ -12,7 +12,7 @@ use crate::plan::Plan;
 use crate::quantity::Exact;
 
 use super::again::{Again, again};
-use super::plans::Plans;
+use super::known::Known;
 use super::wire::Record;
 
 /// Quarters of the error by which the readings are shifted in any case; the outermost only tell how values run.
@@ -120,13 +120,12 @@ pub fn with_error(
     instrument: &str,
     error: &Misreading,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-    plans: &Plans,
+    known: &Known,
 ) -> Result<MisreadRecord, String> {
-    let plan = plans.of(&record.recipe.source)?;
+    let plan = known.plan(&record.recipe.source)?;
     let Again {
-        plan, head, state, ..
-    } = again(record, plan, attached)?;
-    let bench = head.bench();
+        plan, bench, state, ..
+    } = again(record, plan, known, attached)?;
     let verdict = state.verdict(&plan);
     if verdict.word() != record.verdict {
         return Err("its entries don't give its verdict: see `stepwell verify`".to_owned());

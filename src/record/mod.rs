@@ -5,11 +5,11 @@
 mod again;
 mod amendment;
 mod differ;
+mod known;
 mod largest;
 mod logged;
 mod make;
 mod misread;
-mod plans;
 mod remarks;
 mod resting;
 mod uncertain;
@@ -18,10 +18,10 @@ mod wire;
 mod wording;
 
 pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
+pub use known::Known;
 pub use largest::largest;
-pub use make::{closed_by, make, record_text, seal, value_json};
+pub use make::{Ran, closed_by, make, record_text, seal, value_json};
 pub use misread::{Doubted, JudgedOff, MisreadRecord, Outcome, with_error};
-pub use plans::Plans;
 pub use resting::{Resting, RestingOf};
 pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};

@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::plan::{Bound, Plan, Slot, Verb};
 
-use super::plans::Plans;
+use super::known::Known;
 
 /// Most roles that are told apart; a recipe with more rests on all of them everywhere.
 const MAX_ROLES: usize = 63;
@@ -107,7 +107,7 @@ fn behind(bound: &Bound, values: &[u64]) -> u64 {
 /// What recipes rest on, by their text.
 #[derive(Debug, Default)]
 pub struct RestingOf {
-    plans: Plans,
+    known: Known,
     kept: Mutex<HashMap<String, Arc<Resting>>>,
 }
 
@@ -119,7 +119,7 @@ impl RestingOf {
         if let Some(known) = lock().get(source) {
             return Arc::clone(known);
         }
-        let plan = self.plans.of(source).ok();
+        let plan = self.known.plan(source).ok();
         let resting = Arc::new(plan.map(|p| Resting::of(&p)).unwrap_or_default());
         let mut kept = lock();
         if kept.len() == MAX_KEPT {

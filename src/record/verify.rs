@@ -6,12 +6,12 @@ use serde_json::Value as Json;
 
 use crate::engine::Event;
 use crate::plan::Decision;
-use crate::trust::{digest_bytes, digest_json};
+use crate::trust::{canonical_text, canonical_without, digest_bytes};
 
 use super::again::{Again, again};
 use super::differ::{Differences, told};
-use super::make::{body_digest, make, record_text};
-use super::plans::Plans;
+use super::known::Known;
+use super::make::{Ran, make};
 use super::wire::{RECORD_FORMAT, Record};
 
 /// The version of this program, which words sentences as this version does.
@@ -58,20 +58,20 @@ fn check(what: &'static str, answer: Answer, reason: impl Into<String>) -> Check
 }
 
 /// Checks what a record says of itself. `attached` gives the bytes of an attachment by its digest, if they are at hand;
-/// `plans` keeps recipes that were read.
+/// `known` keeps what was read of others.
 ///
 /// # Errors
 /// Text that is no record, or one of a newer format.
 pub fn verify(
     text: &str,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-    plans: &Plans,
+    known: &Known,
 ) -> Result<(Record, Vec<Check>), String> {
     let form = Form::of(text)?;
     let record = &form.record;
     let mut checks = vec![
         seal(&form),
-        recomputed(&form, attached, plans),
+        recomputed(&form, attached, known),
         recipe_digest(record),
         instruments(record),
     ];
@@ -79,72 +79,63 @@ pub fn verify(
     Ok((form.record, checks))
 }
 
-/// A record with the tree of its text, where the text says more than the record holds: keys that this version does not
-/// know, or another layout.
-struct Form {
+/// A record with its text, and the canonical form of all that stands there but the seal.
+struct Form<'t> {
     record: Record,
-    tree: Option<Json>,
+    text: &'t str,
+    body: Vec<u8>,
 }
 
-impl Form {
-    fn of(text: &str) -> Result<Self, String> {
-        if let Ok(record) = serde_json::from_str::<Record>(text)
-            && record.format <= RECORD_FORMAT
-            && record_text(&record).is_ok_and(|own| own == text)
-        {
-            return Ok(Self { record, tree: None });
+impl<'t> Form<'t> {
+    fn of(text: &'t str) -> Result<Self, String> {
+        let record: Record = serde_json::from_str(text).map_err(|e| unreadable(text, &e))?;
+        if record.format > RECORD_FORMAT {
+            return Err(newer(u64::from(record.format)));
         }
-        let tree: Json = serde_json::from_str(text).map_err(|e| format!("not JSON: {e}"))?;
-        let format = tree.get("format").and_then(Json::as_u64);
-        if let Some(format) = format.filter(|f| *f > u64::from(RECORD_FORMAT)) {
-            return Err(format!(
-                "written in format {format} by a newer program; this one reads up to {RECORD_FORMAT}"
-            ));
-        }
-        let record =
-            serde_json::from_value(tree.clone()).map_err(|e| format!("not a record: {e}"))?;
-        let tree = Some(tree);
-        Ok(Self { record, tree })
+        let body =
+            canonical_text(text.as_bytes(), Some("seal")).map_err(|e| format!("not JSON: {e}"))?;
+        Ok(Self { record, text, body })
     }
 
-    /// The digest of all but the seal.
-    fn digest(&self) -> Result<String, String> {
-        let Some(tree) = &self.tree else {
-            return body_digest(&self.record);
-        };
-        let mut body = tree.clone();
-        if let Some(map) = body.as_object_mut() {
-            map.remove("seal");
-        }
-        digest_json(&body)
-    }
-
-    fn differences(&self, mut fresh: Record) -> Result<Vec<String>, String> {
-        fresh.seal.clone_from(&self.record.seal);
-        if self.tree.is_none() && fresh == self.record {
+    /// Where the record and what its entries give differ.
+    fn differences(&self, fresh: &Record) -> Result<Vec<String>, String> {
+        if canonical_without(fresh, Some("seal"))? == self.body {
             return Ok(Vec::new());
         }
-        let tree = |record: &Record| serde_json::to_value(record).map_err(|e| e.to_string());
-        let own = match &self.tree {
-            Some(tree) => tree.clone(),
-            None => tree(&self.record)?,
-        };
-        let found = Differences::between(&own, &tree(&fresh)?, self.record.program == PROGRAM);
+        let own: Json = serde_json::from_str(self.text).map_err(|e| e.to_string())?;
+        let fresh = serde_json::to_value(fresh).map_err(|e| e.to_string())?;
+        let found = Differences::between(&own, &fresh, self.record.program == PROGRAM);
         Ok(found.iter().map(|d| told(&own, d)).collect())
     }
 }
 
-fn seal(form: &Form) -> Check {
-    let says = &form.record.seal.digest;
-    match form.digest() {
-        Ok(digest) if digest == *says => check("seal", Answer::Ok, digest),
-        Ok(digest) => check(
-            "seal",
-            Answer::Bad,
-            format!("the content has digest {digest}, the seal says {says}"),
-        ),
-        Err(error) => check("seal", Answer::Bad, error),
+/// Why a text is no record that this program reads.
+fn unreadable(text: &str, error: &serde_json::Error) -> String {
+    let Ok(tree) = serde_json::from_str::<Json>(text) else {
+        return format!("not JSON: {error}");
+    };
+    let format = tree.get("format").and_then(Json::as_u64);
+    match format.filter(|f| *f > u64::from(RECORD_FORMAT)) {
+        Some(format) => newer(format),
+        None => format!("not a record: {error}"),
     }
+}
+
+fn newer(format: u64) -> String {
+    format!("written in format {format} by a newer program; this one reads up to {RECORD_FORMAT}")
+}
+
+fn seal(form: &Form<'_>) -> Check {
+    let says = &form.record.seal.digest;
+    let digest = digest_bytes(&form.body);
+    if digest == *says {
+        return check("seal", Answer::Ok, digest);
+    }
+    check(
+        "seal",
+        Answer::Bad,
+        format!("the content has digest {digest}, the seal says {says}"),
+    )
 }
 
 fn recipe_digest(record: &Record) -> Check {
@@ -162,9 +153,9 @@ fn recipe_digest(record: &Record) -> Check {
     )
 }
 
-fn recomputed(form: &Form, attached: &dyn Fn(&str) -> Option<Vec<u8>>, plans: &Plans) -> Check {
+fn recomputed(form: &Form<'_>, attached: &dyn Fn(&str) -> Option<Vec<u8>>, known: &Known) -> Check {
     let (what, record) = ("values and verdicts", &form.record);
-    let found = made_again(record, attached, plans).and_then(|fresh| form.differences(fresh));
+    let found = made_again(record, attached, known).and_then(|fresh| form.differences(&fresh));
     match found {
         Ok(found) if found.is_empty() => check(what, Answer::Ok, "recomputed from the entries"),
         Ok(found) => check(what, Answer::Bad, found.join("; ")),
@@ -210,20 +201,28 @@ fn conventions(record: &Record, stated: Option<Decision>) -> Result<(), String> 
 fn made_again(
     record: &Record,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
-    plans: &Plans,
+    known: &Known,
 ) -> Result<Record, String> {
-    let plan = plans.of(&record.recipe.source)?;
+    let plan = known.plan(&record.recipe.source)?;
     conventions(record, plan.decision)?;
     let Again {
         plan,
         head,
+        bench,
         events,
         state,
-    } = again(record, plan, attached)?;
+    } = again(record, plan, known, attached)?;
     let Some(Event::Close { record: id, at }) = events.last() else {
         return Err("the embedded journal does not end with its closing".to_owned());
     };
-    Ok(make(&head, &plan, &state, &events, id, at))
+    let session = Ran {
+        head: &head,
+        plan: &plan,
+        bench: &bench,
+        state: &state,
+        events: &events,
+    };
+    Ok(make(&session, id, at))
 }
 
 fn instruments(record: &Record) -> Check {

@@ -2,9 +2,13 @@
 //!
 //! Never in here: the lines' form and links (see `trust`), files. Changes only by acts that are added: old ledgers rest on them.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
-use crate::trust::{Act, Signature};
+use crate::trust::{Act, Signature, canonical, digest_bytes};
+
+use super::policy::Deed;
 
 /// What was done with a record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -18,6 +22,12 @@ pub enum RecordAct {
         digest: String,
         /// The digest of its file.
         file: String,
+        /// The session that it was made from.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        session: String,
+        /// The last line of each bench's ledger of approvals, as far as it was known here: a ledger that is cut later lacks it.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        approvals: BTreeMap<String, String>,
     },
     /// A reviewer signed it too.
     Countersign {
@@ -68,6 +78,14 @@ pub enum ApprovalAct {
 
 impl Act for ApprovalAct {}
 
+/// An act in its place.
+#[derive(Serialize)]
+struct Placed<'a> {
+    act: &'a ApprovalAct,
+    bench: &'a str,
+    previous: Option<&'a str>,
+}
+
 /// Whose word a revision has.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs, reason = "the fields are named after what they hold")]
@@ -88,5 +106,51 @@ impl ApprovalAct {
         match self {
             Self::Approve(of) | Self::Withdraw { of, .. } => of,
         }
+    }
+
+    fn of_mut(&mut self) -> &mut Approval {
+        match self {
+            Self::Approve(of) | Self::Withdraw { of, .. } => of,
+        }
+    }
+
+    /// What the person has to be allowed to do.
+    #[must_use]
+    pub fn deed(&self) -> Deed {
+        match self {
+            Self::Approve(_) => Deed::Approve,
+            Self::Withdraw { .. } => Deed::Withdraw,
+        }
+    }
+
+    /// The role in which the person signs.
+    #[must_use]
+    pub fn role(&self) -> &'static str {
+        match self {
+            Self::Approve(_) => "approver",
+            Self::Withdraw { .. } => "withdrawal",
+        }
+    }
+
+    /// The act with its signature.
+    #[must_use]
+    pub fn with(mut self, signature: Option<Signature>) -> Self {
+        self.of_mut().signature = signature;
+        self
+    }
+
+    /// The digest that is signed: of the act without its signature, its bench and the line that it follows, so that a
+    /// signature holds for one act in one place.
+    ///
+    /// # Errors
+    /// None for what can be entered.
+    pub fn signed_digest(&self, bench: &str, previous: Option<&str>) -> Result<String, String> {
+        let act = &self.clone().with(None);
+        let placed = Placed {
+            act,
+            bench,
+            previous,
+        };
+        canonical(&placed).map(|bytes| digest_bytes(&bytes))
     }
 }

@@ -163,8 +163,8 @@ pub struct Shop {
     pub decision: Decision,
     /// The roles that may do each deed, where the shop says it.
     pub may: Option<IndexMap<String, Vec<String>>>,
-    /// Whether nobody without a key may do anything that is signed.
-    pub signatures_required: bool,
+    /// The day from which nobody without a key may do anything that is signed; an empty text where that was always so.
+    pub signatures_since: Option<String>,
     /// What records must have.
     pub require: Vec<Requirement>,
 }
@@ -187,6 +187,13 @@ pub struct Requirement {
 }
 
 impl Shop {
+    /// Whether what is done on a day has to be signed.
+    #[must_use]
+    pub fn requires_signature(&self, day: &str) -> bool {
+        let since = self.signatures_since.as_deref();
+        since.is_some_and(|since| since <= day)
+    }
+
     /// The roles that may do a deed.
     #[must_use]
     pub fn allowed(&self, deed: Deed) -> Vec<String> {
@@ -262,6 +269,22 @@ pub(super) fn document(
     }
 }
 
+/// The day in `signatures: required since 2026-03-31`.
+fn signatures_since(root: &At<'_>, findings: &mut Vec<Finding>) -> Option<String> {
+    let place = root.get("signatures")?;
+    let text = place.text()?;
+    let day = text.strip_prefix("required")?.trim();
+    let day = day.strip_prefix("since").map_or(day, str::trim);
+    if !day.is_empty() && !is_day(day) {
+        findings.push(place.finding(
+            Code::ShopFault,
+            format!("`{day}` is not a day of the calendar"),
+            "write it as `required since 2026-03-31`",
+        ));
+    }
+    Some(day.to_owned())
+}
+
 /// Reads `shop.yaml`.
 pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
     let mut findings = Vec::new();
@@ -288,7 +311,7 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
                 .map(|deed| (deed.clone(), texts(&may, &deed)))
                 .collect()
         }),
-        signatures_required: root.text_of("signatures").as_deref() == Some("required"),
+        signatures_since: signatures_since(&root, &mut findings),
         require: root
             .get("require")
             .iter()

@@ -5,7 +5,8 @@
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::digest::{canonical, digest_bytes};
+use super::canonical::canonical_text;
+use super::digest::{canonical, canonical_without, digest_bytes};
 
 /// Version of the lines.
 const VERSION: u32 = 1;
@@ -67,12 +68,9 @@ pub struct Ledger<A> {
 }
 
 impl<A: Act> Entry<A> {
+    /// The digest that `entry` has to be.
     fn digest(&self) -> Result<String, String> {
-        let bare = Self {
-            entry: String::new(),
-            ..self.clone()
-        };
-        bare.text().map(|bytes| digest_bytes(&bytes))
+        canonical_without(self, Some("entry")).map(|bytes| digest_bytes(&bytes))
     }
 
     fn text(&self) -> Result<Vec<u8>, String> {
@@ -96,9 +94,10 @@ impl<A: Act> Ledger<A> {
         for (line, number) in bytes[..whole].split_inclusive(|b| *b == b'\n').zip(1u64..) {
             let (entry, faults) = line_of::<A>(line, bench, number, &link);
             ledger.faults.extend(faults);
-            link = entry
-                .as_ref()
-                .map_or(Link::Unknown, |e| Link::After(e.entry.clone()));
+            link = entry.as_ref().map_or(Link::Unknown, |e| Link::After {
+                number: e.number,
+                entry: e.entry.clone(),
+            });
             ledger.entries.extend(entry);
         }
         ledger
@@ -143,6 +142,12 @@ impl<A: Act> Tail<A> {
             whole: whole as u64,
             torn: whole < bytes.len(),
         })
+    }
+
+    /// The digest of the last line.
+    #[must_use]
+    pub fn entry(&self) -> Option<&str> {
+        self.last.as_ref().map(|e| e.entry.as_str())
     }
 
     /// When the last line was written.
@@ -192,7 +197,10 @@ pub fn is_before(a: &str, b: &str) -> bool {
 /// What a line has to follow.
 enum Link {
     Begins,
-    After(String),
+    After {
+        number: u64,
+        entry: String,
+    },
     /// The line before can't be read, which is told there.
     Unknown,
 }
@@ -213,17 +221,21 @@ fn line_of<A: Act>(
         Err(error) => return (None, vec![fault(unreadable(text, &error))]),
     };
     let mut faults = Vec::new();
-    if entry.text().ok().as_deref() != Some(text)
-        || entry.digest().ok().as_ref() != Some(&entry.entry)
+    let form = |without| canonical_text(text, without).ok();
+    if form(None).as_deref() != Some(text)
+        || form(Some("entry")).is_none_or(|bare| digest_bytes(&bare) != entry.entry)
     {
         faults.push(fault("was altered after it was written".to_owned()));
     }
     let follows = match link {
-        Link::Begins => entry.previous.is_none(),
-        Link::After(before) => entry.previous.as_ref() == Some(before),
-        Link::Unknown => true,
+        Link::Begins => entry.previous.is_none() && entry.number == 1,
+        Link::After {
+            number,
+            entry: before,
+        } => entry.previous.as_ref() == Some(before) && entry.number == number + 1,
+        Link::Unknown => entry.number == number,
     };
-    if !follows || entry.number != number {
+    if !follows {
         faults.push(fault(format!(
             "does not follow the line before: a line was removed, added or moved (it has number {})",
             entry.number

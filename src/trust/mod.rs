@@ -2,12 +2,14 @@
 //!
 //! Never in here: what is digested, signed or entered. Changes when another proof is kept.
 
+mod canonical;
 mod digest;
 mod key;
 mod ledger;
 mod signature;
 
-pub use digest::{canonical, digest_bytes, digest_json};
+pub use canonical::canonical_text;
+pub use digest::{canonical, canonical_without, digest_bytes, digest_json};
 pub use key::{KeyFault, KeySeed, PublicKey, SecretKey};
 pub use ledger::{Act, Entry, Ledger, LedgerFault, MAX_LEDGER, Tail, is_before};
 pub use signature::{APPROVAL, RECORD, Signature, Statement};

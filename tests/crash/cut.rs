@@ -10,7 +10,7 @@ use stepwell::journal::{recover, replay};
 use stepwell::record::Record;
 use stepwell::shop::Paths;
 
-use super::made::{SCRIPT, bare, begin, go_on, only_record, open, shop};
+use super::made::{ATTACHED, SCRIPT, attachment, bare, begin, go_on, only_record, open, shop};
 
 /// A whole session: its id, its journal with the closing line, and the record.
 struct Whole {
@@ -80,7 +80,7 @@ fn a_cut_loses_at_most_the_last_line_and_says_so() {
                 );
             }
         }
-        replay(&plan, &found.head, &found.events, &|_| None)
+        replay(&plan, &mut found.head.bench(), &found.events, &|_| None)
             .unwrap_or_else(|e| panic!("cut at byte {cut}: {e}"));
     }
 }
@@ -122,6 +122,8 @@ fn a_session_that_was_cut_ends_in_the_same_record() {
         let paths = Paths::at(folder.path());
         std::fs::create_dir_all(paths.sessions()).expect("a folder");
         std::fs::write(paths.journal(&whole.session), &whole.journal[..cut]).expect("a journal");
+        std::fs::create_dir_all(paths.attachments()).expect("a folder");
+        std::fs::write(attachment(folder.path()), ATTACHED).expect("an attachment");
         let host = RealHost::default();
         let (session, lost) = resume(&host, paths, &whole.session, None)
             .unwrap_or_else(|e| panic!("cut at byte {cut}: {e}"));

@@ -4,7 +4,7 @@
 
 use serde_json::{Value, json};
 use stepwell::host::RealHost;
-use stepwell::record::{Answer, Plans, verify};
+use stepwell::record::{Answer, Known, verify};
 use stepwell::trust::digest_json;
 
 use super::made::{ATTACHED, SCRIPT, begin, go_on, open, shop};
@@ -49,7 +49,7 @@ fn bad(mut record: Value) -> Vec<(&'static str, String)> {
     let (_, checks) = match verify(
         &record.to_string(),
         &|_| Some(ATTACHED.to_vec()),
-        &Plans::default(),
+        &Known::default(),
     ) {
         Ok(verified) => verified,
         Err(why) => return vec![("no record", why)],

@@ -12,7 +12,7 @@ use stepwell::maths::flow::{Allowed, Delivery, resample, trumpet, volumes_from_m
 use stepwell::plan::{Plan, Verb};
 use stepwell::quantity::{DecimalSign, Unit, parse_quantity, parse_reading};
 use stepwell::recipe::read;
-use stepwell::record::{Plans, verify};
+use stepwell::record::{Known, verify};
 use stepwell::text::{Finding, Source, findings_as_json, findings_as_text};
 use stepwell::trace::{self, ColumnChoice, Header, Mapping, TimeColumn, TimeForm, Wanted};
 
@@ -100,7 +100,12 @@ pub fn journal_bytes(bytes: &[u8]) {
     assert_eq!(again.events, recovered.events);
     let source = Source::new("fuzzed journal", &recovered.head.recipe.source);
     if let Some(plan) = read(source).plan {
-        drop(replay(&plan, &recovered.head, &recovered.events, &|_| None));
+        drop(replay(
+            &plan,
+            &mut recovered.head.bench(),
+            &recovered.events,
+            &|_| None,
+        ));
     }
 }
 
@@ -117,7 +122,7 @@ pub fn answers_bytes(bytes: &[u8]) {
 /// A record, verified.
 pub fn record_bytes(bytes: &[u8]) {
     if let Ok(text) = std::str::from_utf8(bytes) {
-        drop(verify(text, &|_| None, &Plans::default()));
+        drop(verify(text, &|_| None, &Known::default()));
     }
 }
 

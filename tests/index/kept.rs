@@ -227,7 +227,7 @@ fn a_device_last_passed_when_its_last_good_record_was_sealed() {
     );
     made.run_as("D-1", "2026-06-10", GOOD, true);
     let index = index(&made);
-    let passed = index.last_passed().expect("an index");
+    let passed = index.last_passed(&[]).expect("an index");
     let last = |tag: &str, recipe: &str| {
         let of = passed.iter().find(|(t, r, _)| t == tag && r == recipe);
         of.map(|(_, _, day)| day.clone())

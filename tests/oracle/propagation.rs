@@ -104,7 +104,7 @@ fn bench(accuracies: &[(&str, &str, &str)]) -> Bench {
         instruments.insert((*role).to_owned(), fitted);
     }
     Bench {
-        instruments,
+        instruments: instruments.into(),
         ..Bench::default()
     }
 }
@@ -247,7 +247,7 @@ fn one_instrument_in_two_roles_cancels_too() {
     let accuracies = [("balance", "mass", "1 %"), ("other", "mass", "1 %")];
     let mut bench = bench(&accuracies);
     let same = bench.instruments["balance"].clone();
-    bench.instruments.insert("other".to_owned(), same);
+    std::sync::Arc::make_mut(&mut bench.instruments).insert("other".to_owned(), same);
     let roles = "instruments: {balance: {measures: [mass]}, other: {measures: [mass]}}\n";
     let text = format!("{HEAD}{roles}{TWO_WEIGHINGS}");
     let plan = recipe::read(Source::new("example.yaml", &text))

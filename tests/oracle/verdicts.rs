@@ -53,7 +53,8 @@ fn bench(decision: Decision, meters: &Meters) -> Bench {
         instruments: HashMap::from([
             ("meter".to_owned(), fitted("meter", meters.meter)),
             ("other".to_owned(), fitted("other", meters.other)),
-        ]),
+        ])
+        .into(),
         ..Bench::default()
     }
 }

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use stepwell::engine::{Event, State, Timer, apply, begin, question};
 use stepwell::journal::{Head, event_to_line, head_to_line, recover, replay};
 use stepwell::plan::Plan;
-use stepwell::record::{Plans, make, seal, verify};
+use stepwell::record::{Known, Ran, make, seal, verify};
 use stepwell::text::Source;
 
 /// A recipe with each verb once, with repeat, retry, when, group, each and optional.
@@ -183,7 +183,14 @@ impl Lived {
     }
 
     fn record(&self, state: &State, events: &[Event]) -> Value {
-        let mut record = make(&self.head, &PLAN, state, events, "B1-2026-0001", &at(0));
+        let session = Ran {
+            head: &self.head,
+            plan: &PLAN,
+            bench: &self.head.bench(),
+            state,
+            events,
+        };
+        let mut record = make(&session, "B1-2026-0001", &at(0));
         seal(&mut record).expect("a seal");
         serde_json::to_value(record).expect("a record is data")
     }
@@ -224,7 +231,10 @@ impl Lived {
         let mut state = self.state.clone();
         let fixed = apply(&PLAN, &self.head.bench(), &mut state, &fix);
         // Where the right entry leads elsewhere, what came after it was never asked for.
-        if let (Ok(()), Ok(entered)) = (fixed, replay(&PLAN, &self.head, &events, &|_| None)) {
+        if let (Ok(()), Ok(entered)) = (
+            fixed,
+            replay(&PLAN, &mut self.head.bench(), &events, &|_| None),
+        ) {
             prop_assert_eq!(state.cursor, entered.cursor);
             prop_assert_eq!(self.derived(&state), self.derived(&entered));
         }
@@ -261,7 +271,7 @@ proptest! {
         let found = recover(&lived.journal()).expect("a whole journal");
         prop_assert_eq!(&found.events, &lived.events);
         prop_assert_eq!(&found.head, &lived.head);
-        let again = replay(&PLAN, &found.head, &found.events, &|_| None).expect("events that were taken");
+        let again = replay(&PLAN, &mut found.head.bench(), &found.events, &|_| None).expect("events that were taken");
         prop_assert_eq!(again.cursor, lived.state.cursor);
         prop_assert_eq!(lived.record(&again, &found.events), lived.record(&lived.state, &lived.events));
     }
@@ -288,7 +298,7 @@ proptest! {
         let cut = head + ((journal.len() - head) as f64 * cut) as usize;
         let found = recover(&journal[..cut]).expect("at most a torn last line");
         prop_assert_eq!(found.lost.is_some(), found.length < cut as u64);
-        let mut state = replay(&PLAN, &found.head, &found.events, &|_| None).expect("events that were taken");
+        let mut state = replay(&PLAN, &mut found.head.bench(), &found.events, &|_| None).expect("events that were taken");
         for (second, one) in after.iter().enumerate() {
             let event = event(&state, *one, second);
             // Whether it is taken depends on where the session stands; nothing may panic.
@@ -344,7 +354,7 @@ proptest! {
             lived.events.push(event);
         }
         let text = lived.record(&lived.state, &lived.events).to_string();
-        let (_, checks) = verify(&text, &|_| None, &Plans::default()).expect("a record");
+        let (_, checks) = verify(&text, &|_| None, &Known::default()).expect("a record");
         for check in checks {
             prop_assert!(check.answer != stepwell::record::Answer::Bad, "{:?}", check);
         }

@@ -88,7 +88,69 @@ fn a_correction_is_told_in_both_records() {
         "{correcting}"
     );
     assert!(!correcting.contains("Amended"));
-    assert_eq!(shop.says("verify").code, 0);
+    let verified = shop.says("verify");
+    assert!(
+        verified.code == 0 && verified.text.contains(&format!("corrected by {second}")),
+        "{}",
+        verified.text
+    );
+    // The one that holds instead is the one that counts.
+    let back = format!(
+        "amend {second} --by tech-04 --why x --correction {first} --passphrase-file passphrase"
+    );
+    let said = shop.says(&back);
+    assert!(
+        said.code == 2 && said.text.contains("is itself corrected by"),
+        "{}",
+        said.text
+    );
+    let trend = shop.says("trend --device VP-1001 --value drops").text;
+    assert!(
+        trend.contains(&format!("{first} is left out: corrected by {second}")),
+        "{trend}"
+    );
+}
+
+#[test]
+fn a_correction_is_a_whole_record_of_the_same_device() {
+    let (shop, first, _) = shop();
+    let refused = |other: usize, why: &str| {
+        let other = shop.records()[other].clone();
+        let other = other.file_stem().unwrap().to_string_lossy().into_owned();
+        let said = shop.says(&format!(
+            "amend {first} --by tech-04 --why x --correction {other} --passphrase-file passphrase"
+        ));
+        assert!(said.code == 2 && said.text.contains(why), "{}", said.text);
+    };
+    assert_eq!(shop.run("VP-1002", "tech-04").code, 0);
+    refused(2, "is of device VP-1002");
+    let trial = "run short --trial --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file passphrase";
+    assert_eq!(shop.says(trial).code, 0);
+    refused(3, "is a trial");
+}
+
+#[test]
+fn a_pass_that_was_corrected_by_a_fail_leaves_the_device_due() {
+    let (shop, _, second) = shop();
+    let due = || shop.says("due --within 3650").text;
+    let of_device = |text: &str| {
+        let line = text.lines().find(|l| l.contains("VP-1001"));
+        line.map(str::to_owned)
+    };
+    let before = of_device(&due());
+    shop.write("fails.yaml", "confirm: all\nanswers: {drops: 9}\n");
+    let fails =
+        "run short --device VP-1001 --by tech-04 --answers fails.yaml --passphrase-file passphrase";
+    assert_eq!(shop.says(fails).code, 1);
+    let third = shop.record()["record"].as_str().unwrap().to_owned();
+    for record in [&shop.records()[0], &shop.records()[1]] {
+        let id = record.file_stem().unwrap().to_string_lossy().into_owned();
+        let words = format!(
+            "amend {id} --by tech-04 --why meter_not_zeroed --correction {third} --passphrase-file passphrase"
+        );
+        assert_eq!(shop.says(&words).code, 0, "{second}");
+    }
+    assert_ne!(of_device(&due()), before);
 }
 
 #[test]

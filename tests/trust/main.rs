@@ -6,6 +6,7 @@ mod altered;
 mod amending;
 mod approving;
 mod faults;
+mod forged;
 mod made;
 mod merging;
 mod policy;

@@ -114,12 +114,20 @@ fn a_shop_that_requires_signatures_lets_nobody_without_a_key_begin() {
         "decision: simple",
         "decision: simple\nsignatures: required",
     );
-    let said = shop.run("VP-1001", "tech-04");
-    assert!(
-        said.code == 2 && said.text.contains("has no key"),
-        "{}",
-        said.text
-    );
+    let refused = |why: &str| {
+        let said = shop.run("VP-1001", "tech-04");
+        assert!(said.code == 2 && said.text.contains(why), "{}", said.text);
+    };
+    refused("`review-01` did not sign it");
+    shop.key("review-01");
+    let approved = "approve short --by review-01 --passphrase-file passphrase";
+    assert_eq!(shop.says(approved).code, 0);
+    refused("has no key");
     shop.key("tech-04");
     assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    assert_eq!(
+        shop.says("verify").code,
+        1,
+        "the first approval is not signed"
+    );
 }
