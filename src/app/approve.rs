@@ -14,6 +14,7 @@ use crate::trust::{Entry, Statement, digest_bytes};
 
 use super::ledgers::{self, Held};
 use super::open::{OpenShop, read_source};
+use super::shelf::read_recipe;
 use super::sign::Sign;
 use super::signers::{Doubt, Signers};
 use super::start::recipe_file;
@@ -280,8 +281,7 @@ fn named_revision(recipe: &str) -> Option<(&str, u32)> {
 
 /// Reads a recipe without errors, with its warnings and hints.
 fn read_plan(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>), AppError> {
-    let source = read_source(host, path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
-    let reading = crate::recipe::read(source);
+    let reading = read_recipe(host, path)?;
     let (errors, others): (Vec<Finding>, Vec<Finding>) = reading
         .findings
         .into_iter()

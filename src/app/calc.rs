@@ -302,6 +302,7 @@ fn finding(
         source: source.clone(),
         span: Span { start, end },
         path: String::new(),
+        chain: Vec::new(),
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Never in here: the checks themselves. Changes when another kind of file is checked.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -10,6 +10,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
 use crate::journal::Instrument;
+use crate::recipe::{Library, Reading, check_file_name, check_pictures, read_with};
 use crate::shop::import::read_ways;
 use crate::shop::{read_devices, read_instruments, read_people, read_shop, read_upkeep};
 use crate::text::{Finding, Source};
@@ -18,6 +19,7 @@ use super::AppError;
 use super::answers::check_answers;
 use super::open::read_source;
 use super::ratio::check_ratios;
+use super::shelf::Shelf;
 use super::upkeep::is_upkeep;
 
 /// Most files that one call checks.
@@ -96,7 +98,15 @@ fn is_checked(path: &Path) -> bool {
 fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppError> {
     let next = AtomicUsize::new(0);
     let results: Mutex<Vec<Numbered>> = Mutex::new(Vec::new());
-    let registers = Registers::default();
+    let folders = folders(files);
+    let shelves: Vec<Shelf<'_>> = folders.iter().map(|f| Shelf::beside(host, f)).collect();
+    let around = Around {
+        registers: Registers::default(),
+        libraries: folders
+            .into_iter()
+            .zip(shelves.iter().map(|s| Library::new(s)))
+            .collect(),
+    };
     let workers = std::thread::available_parallelism()
         .map_or(1, usize::from)
         .min(files.len());
@@ -106,7 +116,7 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
                 loop {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     let Some(path) = files.get(index) else { return };
-                    let found = check_file(host, path, &registers);
+                    let found = check_file(host, path, &around);
                     results
                         .lock()
                         .unwrap_or_else(PoisonError::into_inner)
@@ -121,14 +131,10 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
     for (_, found) in results {
         findings.append(&mut found?);
     }
-    Ok(findings)
+    Ok(once(findings))
 }
 
-fn check_file(
-    host: &dyn Host,
-    path: &Path,
-    registers: &Registers,
-) -> Result<Vec<Finding>, AppError> {
+fn check_file(host: &dyn Host, path: &Path, around: &Around<'_>) -> Result<Vec<Finding>, AppError> {
     let source: Source = match read_source(host, path)? {
         Ok(source) => source,
         Err(finding) => return Ok(vec![finding]),
@@ -145,26 +151,70 @@ fn check_file(
         "imports.yaml" => read_ways(source).1,
         _ if is_upkeep(path) => read_upkeep(&source).1,
         _ if holds_answers(&source) => check_answers(source),
-        _ => {
-            let mut reading = crate::recipe::read(source.clone());
-            if let Some(plan) = &reading.plan {
-                let instruments = registers.of(host, path);
-                let found = check_ratios(&source, plan, &instruments);
-                reading.findings.extend(found);
-            }
-            // Where recipes are found by name, the file must have it.
-            let shelved = path.parent().and_then(Path::file_name) == Some(OsStr::new("recipes"));
-            let plan = reading.plan.filter(|_| shelved);
-            let misnamed = plan.and_then(|p| crate::recipe::check_file_name(&source, &p));
-            reading.findings.extend(misnamed);
-            let folder = path.parent().unwrap_or(Path::new(""));
-            let lies_there = |name: &str| host.exists(&folder.join(name));
-            let pictures = crate::recipe::check_pictures(&source, &lies_there);
-            reading.findings.extend(pictures);
-            reading.findings.sort_by_key(|f| f.span.start);
-            reading.findings
-        }
+        _ => check_recipe(host, path, source, around),
     })
+}
+
+fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_>) -> Vec<Finding> {
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let library = around
+        .libraries
+        .iter()
+        .find(|(known, _)| known == folder)
+        .map(|(_, library)| library);
+    let reading = match library {
+        Some(library) => read_with(source, library),
+        None => crate::recipe::read(source),
+    };
+    let Reading {
+        plan,
+        mut findings,
+        whole,
+    } = reading;
+    let Some(whole) = whole else {
+        return findings;
+    };
+    if let Some(plan) = &plan {
+        let instruments = around.registers.of(host, path);
+        findings.extend(check_ratios(&whole, plan, &instruments));
+    }
+    // Where recipes are found by name, the file must have it.
+    let shelved = folder.file_name() == Some(OsStr::new("recipes"));
+    let plan = plan.filter(|_| shelved);
+    findings.extend(plan.and_then(|p| check_file_name(&whole, &p)));
+    let lies_there = |name: &str| host.exists(&folder.join(name));
+    findings.extend(check_pictures(&whole, &lies_there));
+    findings.sort_by_key(|f| (!f.chain.is_empty(), f.span.start));
+    findings
+}
+
+/// What the recipes of one call have in common: read once for all of them.
+struct Around<'d> {
+    registers: Registers,
+    /// The recipes that those of a folder may rest on.
+    libraries: Vec<(PathBuf, Library<'d>)>,
+}
+
+/// The folders of the files.
+fn folders(files: &[PathBuf]) -> Vec<PathBuf> {
+    let of = |file: &PathBuf| file.parent().unwrap_or(Path::new("")).to_owned();
+    let folders: BTreeSet<PathBuf> = files.iter().map(of).collect();
+    folders.into_iter().collect()
+}
+
+/// Each finding once: what a base or fragment has by itself is told there, and not again by each that rests on it.
+fn once(findings: Vec<Finding>) -> Vec<Finding> {
+    let place = |f: &Finding| (f.source.name.clone(), f.span, f.code, f.message.clone());
+    let by_itself: HashSet<_> = findings
+        .iter()
+        .filter(|f| f.chain.is_empty())
+        .map(place)
+        .collect();
+    let mut led_to = HashSet::new();
+    let is_new = |f: &Finding| {
+        f.chain.is_empty() || (!by_itself.contains(&place(f)) && led_to.insert(place(f)))
+    };
+    findings.into_iter().filter(is_new).collect()
 }
 
 /// The instruments of the shops that recipes lie in, each register read once.

@@ -80,6 +80,7 @@ pub fn read_source(host: &dyn Host, path: &Path) -> Result<Result<Source, Findin
                 },
                 source,
                 path: String::new(),
+                chain: Vec::new(),
             }
         }))
 }
@@ -93,6 +94,7 @@ fn unplaced(code: Code, name: &str, message: String, help: &str) -> Finding {
         source,
         span: Span::default(),
         path: String::new(),
+        chain: Vec::new(),
     }
 }
 

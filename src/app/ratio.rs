@@ -7,9 +7,9 @@ use crate::engine::{Ahead, is_reached, limits_ahead};
 use crate::journal::Instrument;
 use crate::plan::{Plan, display_standard_si};
 use crate::quantity::{Quantity, Unit, shortened_double, with_unit};
-use crate::recipe;
+use crate::recipe::{self, Whole};
 use crate::shop::is_of_role;
-use crate::text::{Code, Finding, Source};
+use crate::text::{Code, Finding};
 
 /// Under this ratio a reading says little near a limit (common practice, no source).
 const GOOD: f64 = 4.0;
@@ -37,7 +37,7 @@ impl Held {
 
 /// Limits that no instrument of a shop is good enough for, or hardly.
 #[must_use]
-pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) -> Vec<Finding> {
+pub fn check_ratios(whole: &Whole, plan: &Plan, instruments: &[Instrument]) -> Vec<Finding> {
     if instruments.is_empty() {
         return Vec::new();
     }
@@ -58,7 +58,7 @@ pub fn check_ratios(source: &Source, plan: &Plan, instruments: &[Instrument]) ->
         }
     }
     let told = worst.iter().filter(|(_, held, _)| !held.reaches(GOOD));
-    told.filter_map(|(ahead, held, id)| finding(source, plan, ahead, held, id))
+    told.filter_map(|(ahead, held, id)| finding(whole, plan, ahead, held, id))
         .collect()
 }
 
@@ -129,7 +129,7 @@ fn held(plan: &Plan, ahead: &Ahead, instrument: &Instrument) -> Option<Held> {
     })
 }
 
-fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -> Option<Finding> {
+fn finding(whole: &Whole, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -> Option<Finding> {
     let (step, read) = (&plan.items[ahead.step], &plan.items[ahead.item]);
     let enough = held.reaches(ENOUGH);
     let told = Told::new(held, &read.verb.unit()?, if enough { GOOD } else { ENOUGH });
@@ -157,7 +157,7 @@ fn finding(source: &Source, plan: &Plan, ahead: &Ahead, held: &Held, id: &str) -
             "no reading can tell a good device from a bad one: use a better instrument, or look the limit up again",
         )
     };
-    recipe::finding_at_criterion(source, &step.place, ahead.criterion, code, message, help)
+    recipe::finding_at_criterion(whole, &step.place, ahead.criterion, code, message, help)
 }
 
 /// A ratio that is too small and its sides as text, with as many digits as it takes to see that.

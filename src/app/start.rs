@@ -163,6 +163,13 @@ pub fn start<'h>(
     instruments: IndexMap<String, Instrument>,
 ) -> Result<Session<'h>, AppError> {
     let Runnable { plan, approval, .. } = runnable;
+    if plan.fragment {
+        let name = &plan.recipe;
+        return Err(AppError::new(format!(
+            "`{name}` is a fragment: it is run as a part of the recipes that use it (`use: {name}@{}`)",
+            plan.revision
+        )));
+    }
     let deed = if approval.is_some() {
         Deed::Run
     } else {

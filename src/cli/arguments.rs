@@ -77,6 +77,20 @@ pub enum Command {
         /// The code; without it, the list of codes
         code: Option<String>,
     },
+    /// Show a procedure as a document, with where each part of it comes from
+    #[command(
+        after_help = "Example: stepwell outline volumetric-annual\nExample: stepwell outline recipes/volumetric-annual.yaml --to html --output procedure.html\nExit: 0 shown, 1 shown but the recipe has errors, 2 could not be done"
+    )]
+    Outline {
+        /// The recipe's id, or a path to it
+        recipe: String,
+        /// text, md or html
+        #[arg(long, default_value = "text", value_parser = ["text", "md", "html"])]
+        to: String,
+        /// Write to a file instead
+        #[arg(long, short, value_name = "FILE")]
+        output: Option<PathBuf>,
+    },
     /// Walk through a recipe on a device
     #[command(
         after_help = "Example: stepwell run volumetric-annual --device VP-1001 --by tech-04\nExample: stepwell run volumetric-annual --device VP-1001 --by tech-04 --answers answers/pass.yaml\nExit: 0 pass, 1 fail, 2 could not be done, 3 paused or incomplete"

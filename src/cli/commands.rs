@@ -24,6 +24,7 @@ use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::looking::{trace, trend};
+use super::outlining::outline;
 use super::rendering::{beside, render, rendered};
 use super::show::{plain, problems};
 use super::signing::{Signing, at_hand, signer};
@@ -105,6 +106,9 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             deny,
         } => check(host, shop, paths, format, deny.as_deref()),
         Command::Explain { code } => explain(code.as_deref()),
+        Command::Outline { recipe, to, output } => {
+            outline(host, shop, &recipe, &to, output.as_deref())
+        }
         Command::Run {
             recipe,
             device,

@@ -15,6 +15,7 @@ mod importing;
 mod input;
 mod keys;
 mod looking;
+mod outlining;
 mod registers;
 mod rendering;
 mod show;

@@ -20,6 +20,8 @@ pub struct Plan {
     pub revision: u32,
     /// Its title.
     pub title: String,
+    /// Whether it is there to be used by other recipes, and not run by itself.
+    pub fragment: bool,
     /// The category of pump.
     pub category: Category,
     /// Which devices it is for.

@@ -2,7 +2,7 @@
 //!
 //! Never in here: what is concluded from them. Changes when something else is known before a reading.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use indexmap::IndexMap;
 
@@ -21,7 +21,7 @@ type Row = IndexMap<String, Value>;
 #[derive(Clone, Copy, Debug)]
 pub struct Constants<'a> {
     /// The settings.
-    pub settings: &'a IndexMap<String, Quantity>,
+    pub settings: &'a HashMap<Id, Quantity>,
     /// The rows, by scope.
     pub rows: &'a [(Id, Vec<Row>)],
 }
@@ -51,8 +51,8 @@ impl Constants<'_> {
         let mut eachs: Vec<(Id, &Vec<Row>)> = Vec::new();
         for index in &named {
             match sources.get(*index)? {
-                Source::Setting(name) => {
-                    fixed[*index] = Some(Value::Quantity(self.settings.get(name)?.clone()));
+                Source::Setting(id) => {
+                    fixed[*index] = Some(Value::Quantity(self.settings.get(id)?.clone()));
                 }
                 Source::Field(each, _) if eachs.iter().all(|(id, _)| id != each) => {
                     eachs.push((*each, self.rows_of(*each)?));

@@ -65,6 +65,12 @@ impl<'d> At<'d> {
         Some(self.down(&escape(key), value))
     }
 
+    /// The place of a key, whether or not it has a value.
+    #[must_use]
+    pub fn down_to(&self, key: &str) -> Self {
+        self.down(&escape(key), self.value.get(key).unwrap_or(&Value::Null))
+    }
+
     /// The items of a list.
     pub fn items(&self) -> impl Iterator<Item = Self> + use<'d, '_> {
         let list = self.value.as_array().map(Vec::as_slice).unwrap_or_default();

@@ -35,7 +35,7 @@ struct Around {
 }
 
 struct Layout<'a> {
-    settings: &'a IndexMap<String, Quantity>,
+    settings: &'a HashMap<Id, Quantity>,
     scopes: &'a Scopes,
     rows: Vec<Row<'a>>,
     items: Vec<Item>,
@@ -52,7 +52,7 @@ struct Layout<'a> {
 pub fn lay_out(
     setup: &[Step],
     steps: &[Step],
-    settings: &IndexMap<String, Quantity>,
+    settings: &HashMap<Id, Quantity>,
     scopes: &Scopes,
 ) -> Option<Vec<Item>> {
     let mut layout = Layout {
@@ -280,7 +280,7 @@ impl<'a> Layout<'a> {
 
     fn slot(&self, source: &Source) -> Slot {
         match source {
-            Source::Setting(name) => Slot::Constant(Value::Quantity(self.settings[name].clone())),
+            Source::Setting(id) => Slot::Constant(Value::Quantity(self.settings[id].clone())),
             Source::Field(each, field) => {
                 let row = self.rows.iter().rev().find(|r| r.each == *each);
                 Slot::Constant(

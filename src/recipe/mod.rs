@@ -6,10 +6,14 @@ mod check;
 mod checked;
 mod constants;
 pub mod cursor;
+mod effective;
 pub mod expression;
 mod here;
 mod layout;
+mod library;
+mod merge;
 mod model;
+mod origin;
 mod places;
 pub mod schema;
 mod scope;
@@ -25,8 +29,8 @@ use crate::text::{Code, Finding, Severity, Source};
 pub use check::CATEGORIES;
 use check::{Checker, Header, header, leftovers};
 use cursor::At;
-use schema::Form;
-use yaml::Document;
+use library::Gathered;
+pub use library::{Absent, Door, Fetched, Library, Name, Whole};
 
 /// Most lines that a finding lists.
 const MAX_LINES: usize = 5;
@@ -38,41 +42,49 @@ pub struct Reading {
     pub plan: Option<Plan>,
     /// What was found.
     pub findings: Vec<Finding>,
+    /// The recipe with all that it rests on, if that is there.
+    pub whole: Option<Whole>,
 }
 
-/// Reads and checks a recipe.
+impl Reading {
+    fn nothing(mut findings: Vec<Finding>) -> Self {
+        sort(&mut findings);
+        Self {
+            plan: None,
+            findings,
+            whole: None,
+        }
+    }
+}
+
+/// Reads and checks a recipe that rests on no other.
 #[must_use]
 pub fn read(source: Source) -> Reading {
-    let mut document = match Document::read(source) {
-        Ok(document) => document,
-        Err(findings) => {
-            return Reading {
-                plan: None,
-                findings,
-            };
-        }
+    read_with(source, &Library::none())
+}
+
+/// Reads and checks a recipe, with the bases and fragments that it rests on.
+#[must_use]
+pub fn read_with(source: Source, library: &Library<'_>) -> Reading {
+    let (document, faults) = match library::open(source) {
+        Ok(opened) => opened,
+        Err(findings) => return Reading::nothing(findings),
     };
-    if !document.root.is_object() {
-        let root = At::root(&document);
-        let what = if document.root.is_null() {
-            "the file is empty"
-        } else {
-            "the file is not a recipe"
-        };
-        let finding = root.finding(
-            Code::WrongValue,
-            what,
-            "a recipe is a mapping of keys, beginning with `format: 1`",
-        );
-        return Reading {
-            plan: None,
-            findings: vec![finding],
-        };
+    let Gathered { whole, findings } = library.gather(document, faults);
+    match whole {
+        Some(whole) => check(whole, findings),
+        None => Reading::nothing(findings),
     }
-    let mut findings = schema::faults_mending_keys(&mut document, Form::Recipe);
-    let root = At::root(&document);
+}
+
+/// Checks a recipe that is whole; `findings` are those of its shape.
+fn check(whole: Whole, mut findings: Vec<Finding>) -> Reading {
+    let document = &*whole.document;
+    let root = At::root(document);
+    let own = |f: &&Finding| f.chain.is_empty() && f.severity() == Severity::Error;
+    let places = |f: &Finding| document.places_of_own(&f.path);
+    let faulty: BTreeSet<String> = findings.iter().filter(own).flat_map(places).collect();
     let header = header(&root, &mut findings);
-    let faulty: BTreeSet<String> = findings.iter().map(|f| f.path.clone()).collect();
     let list = |key: &str, findings: &mut Vec<Finding>| {
         root.get(key)
             .map(|at| model::steps(&at, &faulty, findings))
@@ -86,42 +98,78 @@ pub fn read(source: Source) -> Reading {
     let all: Vec<_> = setup.into_iter().chain(steps).collect();
     leftovers(&mut checker, &root, &header, &all);
     findings.append(&mut checker.findings);
+    removed(&whole, &mut findings);
     sort(&mut findings);
     let sound = findings.iter().all(|f| f.severity() != Severity::Error);
-    if !sound {
-        return Reading {
-            plan: None,
-            findings,
-        };
+    let mut items = None;
+    if sound {
+        let (settings, scopes) = (&checker.settings, &checker.scopes);
+        items = layout::lay_out(&checked_setup, &checked_steps, settings, scopes);
+        findings.extend(too_large(&root, items.is_none(), &whole));
     }
-    let (settings, scopes) = (&header.settings, &checker.scopes);
-    let items = layout::lay_out(&checked_setup, &checked_steps, settings, scopes);
-    if items.is_none() {
+    let fits = |_: &Vec<Item>| whole.text_fits();
+    let plan = items.filter(fits).map(|items| plan(header, items, &whole));
+    Reading {
+        plan,
+        findings,
+        whole: Some(whole),
+    }
+}
+
+/// What passes the limits once all is written out.
+fn too_large(root: &At<'_>, rows: bool, whole: &Whole) -> Option<Finding> {
+    let (message, help) = if rows {
         let message = format!(
             "more than {} steps, or {} MiB of text and lists, when all rows are written out",
             layout::MAX_ITEMS,
             layout::MAX_WEIGHT_MIB
         );
-        findings.push(root.finding(Code::TooLarge, message, "use fewer rows"));
-    }
-    Reading {
-        plan: items.map(|items| plan(header, items, &document)),
-        findings,
+        (message, "use fewer rows")
+    } else if whole.text_fits() {
+        return None;
+    } else {
+        let limit = yaml::MAX_BYTES / (1024 * 1024);
+        let message = format!("more than {limit} MiB with all bases and fragments written out");
+        (message, "use fewer fragments in one another")
+    };
+    Some(root.finding(Code::TooLarge, message, help))
+}
+
+/// Says of names that are missing whether an edit removed them.
+fn removed(whole: &Whole, findings: &mut [Finding]) {
+    let missing = findings.iter_mut().filter(|f| is_of_missing_name(f.code));
+    for finding in missing {
+        for (path, place) in &whole.removed {
+            let last = path.rsplit('.').next().unwrap_or(path);
+            let named = [path.as_str(), last].iter().any(|name| {
+                finding.message.contains(&format!("`{name}`"))
+                    || finding.message.contains(&format!("`{name}."))
+                    || finding.message.contains(&format!(".{name}`"))
+            });
+            if named {
+                finding.chain.push(format!("{place} removes `{path}`"));
+            }
+        }
     }
 }
 
 /// Says so where a recipe lies in a file that does not have its name.
 #[must_use]
-pub fn check_file_name(source: &Source, plan: &Plan) -> Option<Finding> {
-    let file = source.name.rsplit(['/', '\\']).next().unwrap_or_default();
+pub fn check_file_name(whole: &Whole, plan: &Plan) -> Option<Finding> {
+    let document = &*whole.document;
+    let file = document
+        .source
+        .name
+        .rsplit(['/', '\\'])
+        .next()
+        .unwrap_or_default();
     let stem = file
         .strip_suffix(".yaml")
         .or_else(|| file.strip_suffix(".yml"));
     if stem == Some(&*plan.recipe) {
         return None;
     }
-    let document = Document::read(source.clone()).ok()?;
-    let at = At::root(&document).get("recipe")?;
+    let at = At::root(document).get("recipe")?;
     let message = format!("the recipe `{}` lies in the file `{file}`", plan.recipe);
     let help = format!("name the file `{}.yaml`, or mend the id", plan.recipe);
     Some(at.finding(Code::FileName, message, help))
@@ -130,15 +178,14 @@ pub fn check_file_name(source: &Source, plan: &Plan) -> Option<Finding> {
 /// A finding at a criterion of a step that stands at a place of a recipe.
 #[must_use]
 pub fn finding_at_criterion(
-    source: &Source,
+    whole: &Whole,
     place: &str,
     criterion: usize,
     code: Code,
     message: String,
     help: &str,
 ) -> Option<Finding> {
-    let document = Document::read(source.clone()).ok()?;
-    let accept = At::root(&document).at(place)?.get("accept")?;
+    let accept = At::root(&whole.document).at(place)?.get("accept")?;
     let one = if accept.value.is_array() {
         accept.items().nth(criterion)?
     } else {
@@ -150,15 +197,9 @@ pub fn finding_at_criterion(
 
 /// Says so where a step shows a picture of which `exists` says that it does not lie beside the recipe.
 #[must_use]
-pub fn check_pictures(source: &Source, exists: &dyn Fn(&str) -> bool) -> Vec<Finding> {
-    if !source.text.contains("picture") {
-        return Vec::new();
-    }
-    let Ok(document) = Document::read(source.clone()) else {
-        return Vec::new();
-    };
+pub fn check_pictures(whole: &Whole, exists: &dyn Fn(&str) -> bool) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let root = At::root(&document);
+    let root = At::root(&whole.document);
     for list in ["setup", "steps"].iter().filter_map(|key| root.get(key)) {
         pictures(&list, exists, &mut findings);
     }
@@ -183,19 +224,22 @@ fn pictures(list: &At<'_>, exists: &dyn Fn(&str) -> bool, findings: &mut Vec<Fin
 
 /// By place; one finding a place and code, and one for a name that is missing at several places.
 fn sort(findings: &mut Vec<Finding>) {
-    findings.sort_by_key(|f| (f.span.start, f.span.end, f.code));
-    findings.dedup_by(|a, b| a.span == b.span && a.code == b.code && a.message == b.message);
-    let mut first: HashMap<String, usize> = HashMap::new();
+    // The file's own first, then those of bases and fragments, file by file.
+    let place = |f: &Finding| (f.source.name.clone(), f.span.start, f.span.end, f.code);
+    findings.sort_by_cached_key(|f| (!f.chain.is_empty(), place(f)));
+    findings.dedup_by(|a, b| place(a) == place(b) && a.message == b.message);
+    let mut first: HashMap<(Arc<str>, String), usize> = HashMap::new();
     let mut lines: Vec<Vec<String>> = Vec::new();
     let mut told: Vec<Finding> = Vec::new();
     for finding in findings.drain(..) {
         if is_of_missing_name(finding.code)
-            && let Some(index) = first.get(&finding.message)
+            && let Some(index) = first.get(&(finding.source.name.clone(), finding.message.clone()))
         {
             lines[*index].push(finding.source.place(finding.span.start).line.to_string());
             continue;
         }
-        first.insert(finding.message.clone(), told.len());
+        let key = (finding.source.name.clone(), finding.message.clone());
+        first.insert(key, told.len());
         lines.push(Vec::new());
         told.push(finding);
     }
@@ -225,11 +269,12 @@ fn is_of_missing_name(code: Code) -> bool {
     )
 }
 
-fn plan(header: Header, items: Vec<Item>, document: &Document) -> Plan {
+fn plan(header: Header, items: Vec<Item>, whole: &Whole) -> Plan {
     Plan {
         recipe: header.recipe,
         revision: header.revision,
         title: header.title,
+        fragment: header.fragment,
         category: header.category,
         applies_to: header.applies_to,
         basis: header.basis,
@@ -240,6 +285,6 @@ fn plan(header: Header, items: Vec<Item>, document: &Document) -> Plan {
         settings: header.settings,
         roles: header.roles,
         items,
-        source: Arc::clone(&document.source.text),
+        source: Arc::clone(whole.text()),
     }
 }

@@ -23,7 +23,7 @@ const VERBS: [(&str, &[&str]); 14] = [
     ("trace", &["columns", "with", "file"]),
     ("compute", &["unit"]),
     ("judge", &[]),
-    ("group", &["steps"]),
+    ("group", &["steps", "settings"]),
     ("each", &["in", "steps"]),
     ("use", &["settings"]),
     ("steps", &[]),
@@ -101,7 +101,7 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
         ));
         verbs.clear();
     } else if verbs.is_empty() && !faulty_here {
-        let help = "give it a verb: tell, confirm, choose, enter, count, measure, time, compute, judge, group or each";
+        let help = "give it a verb: tell, confirm, choose, enter, count, measure, time, compute, judge, group, each or use";
         findings.push(at.document.finding_at(
             Code::NoVerb,
             &at.pointer,

@@ -50,13 +50,15 @@ struct Entry {
     row: Option<(String, Id)>,
     /// Whether it was reported that another thing has the name too: what it means can't be said.
     contested: bool,
+    /// Whether its names go before those outside, so that they may be the same.
+    closed: bool,
 }
 
 /// Where a name reads from, before rows are known.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Source {
     /// A setting.
-    Setting(String),
+    Setting(Id),
     /// A field of the current row of this `each`.
     Field(Id, String),
     /// A leaf; with the row numbers written in the name, for each `each` named in it.
@@ -94,6 +96,7 @@ impl Default for Scopes {
             children: IndexMap::new(),
             row: None,
             contested: false,
+            closed: false,
         };
         Self {
             entries: vec![root],
@@ -120,6 +123,7 @@ impl Scopes {
             children: IndexMap::new(),
             row: None,
             contested: false,
+            closed: false,
         };
         self.entries.push(entry);
         self.entries[scope].children.insert(name.to_owned(), id);
@@ -144,6 +148,7 @@ impl Scopes {
             children: IndexMap::new(),
             row: None,
             contested,
+            closed: false,
         });
         self.entries[each].row = Some((name.to_owned(), id));
         id
@@ -166,16 +171,32 @@ impl Scopes {
 
     /// What a scope around `scope` calls by this name.
     pub fn hidden_by(&self, scope: Id, name: &str) -> Option<Id> {
-        let mut around = self.entries[scope].parent;
+        let mut around = self.around(scope);
         while let Some(outer) = around {
             let entry = &self.entries[outer];
             let row = entry.row.as_ref().filter(|(row, _)| row == name);
             if let Some(id) = entry.children.get(name).or(row.map(|(_, id)| id)) {
                 return Some(*id);
             }
-            around = entry.parent;
+            around = self.around(outer);
         }
         None
+    }
+
+    /// The scope around one whose names must not be hidden in it.
+    fn around(&self, scope: Id) -> Option<Id> {
+        let entry = &self.entries[scope];
+        entry.parent.filter(|_| !entry.closed)
+    }
+
+    /// Lets the names in a scope go before those outside.
+    pub fn close(&mut self, scope: Id) {
+        self.entries[scope].closed = true;
+    }
+
+    /// Says that what is inside a name can't be known, which was reported.
+    pub fn veil(&mut self, id: Id) {
+        self.entries[id].contested = true;
     }
 
     /// What a scope itself, or one around it, calls by the name of a row.
@@ -192,6 +213,7 @@ impl Scopes {
     /// Whether a name is a setting's.
     pub fn is_setting(&self, id: Id) -> bool {
         self.entries[id].parent == Some(0)
+            || matches!(self.entries[id].declared, Declared::Setting(_))
     }
 
     /// Says at which step the walk stands.
@@ -362,6 +384,9 @@ impl Scopes {
         for part in parts {
             let entry = &self.entries[id];
             let Declared::Scope { rows: count } = &entry.declared else {
+                if entry.contested {
+                    return Lookup::Value(None, Source::Leaf(id, Vec::new()));
+                }
                 return self.unknown(name, own);
             };
             match (part.parse::<usize>(), count) {
@@ -394,9 +419,7 @@ impl Scopes {
             return self.later(name, id);
         };
         match &entry.declared {
-            Declared::Setting(value) => {
-                Lookup::Value(Some(value.type_of()), Source::Setting(name.to_owned()))
-            }
+            Declared::Setting(value) => Lookup::Value(Some(value.type_of()), Source::Setting(id)),
             Declared::Leaf { of: Some(of), .. } => {
                 // Rows that are neither those the walk is in nor named by number make a list.
                 let free = self

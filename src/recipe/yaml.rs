@@ -3,12 +3,13 @@
 //! `serde_yaml` gives the values; `saphyr-parser` gives the places. Never in here: what the keys mean. Changes when
 //! documents are read otherwise.
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use serde_json::Value;
 
 use crate::text::{Code, Finding, Source, Span};
 
+use super::origin::Origins;
 use super::places::{Fault, Place, places};
 use super::strict::{MAX_DEPTH, Strict, is_shallow};
 
@@ -24,6 +25,8 @@ pub struct Document {
     pub root: Value,
     /// The places, looked up when something is to be said about the text.
     place: OnceLock<Place>,
+    /// Where its parts come from, if it was put together.
+    origins: Option<Origins>,
 }
 
 impl Document {
@@ -39,6 +42,7 @@ impl Document {
             source: source.clone(),
             span,
             path: String::new(),
+            chain: Vec::new(),
         };
         if source.text.len() > MAX_BYTES {
             let message = format!("the file is larger than {} MiB", MAX_BYTES / (1024 * 1024));
@@ -65,6 +69,7 @@ impl Document {
                 place,
                 source,
                 root,
+                origins: None,
             }),
             outcome => {
                 // The places say best what is wrong.
@@ -88,6 +93,74 @@ impl Document {
         }
     }
 
+    /// A document whose parts were taken from several.
+    #[must_use]
+    pub fn put_together(root: Value, origins: Origins) -> Self {
+        Self {
+            source: origins.own.source.clone(),
+            root,
+            place: OnceLock::new(),
+            origins: Some(origins),
+        }
+    }
+
+    /// The places of a pointer of the file itself in what was put together from it.
+    #[must_use]
+    pub fn places_of_own(&self, pointer: &str) -> Vec<String> {
+        match &self.origins {
+            Some(origins) => origins.places_of_own(pointer),
+            None => vec![pointer.to_owned()],
+        }
+    }
+
+    /// Whether its parts were taken from several.
+    #[must_use]
+    pub fn is_put_together(&self) -> bool {
+        self.origins.is_some()
+    }
+
+    /// Whether a value stands in the file itself, and not in a base or fragment.
+    #[must_use]
+    pub fn is_own(&self, pointer: &str) -> bool {
+        let origins = self.origins.as_ref();
+        origins.is_none_or(|origins| Arc::ptr_eq(origins.of(pointer).0, &origins.own))
+    }
+
+    /// The text that a value stands in, and its pointer there.
+    #[must_use]
+    pub fn source_of(&self, pointer: &str) -> (Source, String) {
+        match &self.origins {
+            Some(origins) => {
+                let (document, there, _) = origins.of(pointer);
+                document.source_of(&there)
+            }
+            None => (self.source.clone(), pointer.to_owned()),
+        }
+    }
+
+    /// The document that a value stands in, and what an edit in it did to bring the value there.
+    #[must_use]
+    pub fn stands_in(&self, pointer: &str) -> (&Self, Option<&str>) {
+        match &self.origins {
+            None => (self, None),
+            Some(origins) => match origins.of(pointer) {
+                (document, there, Some(_)) => document.stands_in(&there),
+                (document, ..) => (document, origins.mark(pointer)),
+            },
+        }
+    }
+
+    /// What led to a value, outermost first; nothing for the file's own.
+    fn chain(&self, pointer: &str) -> Vec<String> {
+        let Some(origins) = &self.origins else {
+            return Vec::new();
+        };
+        let (document, there, link) = origins.of(pointer);
+        let mut chain: Vec<String> = link.iter().map(|link| link.told()).collect();
+        chain.extend(document.chain(&there));
+        chain
+    }
+
     /// The place of a value; of its nearest parent where it has none.
     fn nearest(&self, pointer: &str) -> (&Place, bool) {
         let mut place = self
@@ -105,12 +178,20 @@ impl Document {
     /// The place of a value; of its nearest parent where it has none.
     #[must_use]
     pub fn span(&self, pointer: &str) -> Span {
+        if let Some(origins) = &self.origins {
+            let (document, there, _) = origins.of(pointer);
+            return document.span(&there);
+        }
         self.nearest(pointer).0.span
     }
 
     /// The place of a key; of the value or its nearest parent where it has none.
     #[must_use]
     pub fn key_span(&self, pointer: &str) -> Span {
+        if let Some(origins) = &self.origins {
+            let (document, there, _) = origins.of(pointer);
+            return document.key_span(&there);
+        }
         let (place, found) = self.nearest(pointer);
         place.key.filter(|_| found).unwrap_or(place.span)
     }
@@ -118,6 +199,10 @@ impl Document {
     /// The text of a scalar without quotes, as it was written (`5.00`).
     #[must_use]
     pub fn scalar(&self, pointer: &str) -> Option<&str> {
+        if let Some(origins) = &self.origins {
+            let (document, there, _) = origins.of(pointer);
+            return document.scalar(&there);
+        }
         let (place, found) = self.nearest(pointer);
         if !found || !place.is_plain() {
             return None;
@@ -152,6 +237,10 @@ impl Document {
     /// The place of a word inside a scalar; of the scalar where its text can't be found in the source.
     #[must_use]
     pub fn span_within(&self, pointer: &str, start: usize, end: usize) -> Span {
+        if let Some(origins) = &self.origins {
+            let (document, there, _) = origins.of(pointer);
+            return document.span_within(&there, start, end);
+        }
         let span = self.span(pointer);
         let raw = self
             .source
@@ -192,13 +281,15 @@ impl Document {
         message: String,
         help: String,
     ) -> Finding {
+        let (source, path) = self.source_of(pointer);
         Finding {
             code,
             message,
             help,
-            source: self.source.clone(),
+            source,
             span,
-            path: pointer.to_owned(),
+            path,
+            chain: self.chain(pointer),
         }
     }
 }

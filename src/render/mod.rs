@@ -14,6 +14,7 @@ mod html;
 mod judged;
 mod logs;
 mod markdown;
+mod outline;
 pub mod plot;
 mod signed;
 mod template;
@@ -24,6 +25,7 @@ mod went;
 
 pub use beside::{Addition, Beside};
 pub use document::Document;
+pub use outline::{OutlinePage, outline};
 pub use plot::Plot;
 pub use template::{RenderError, render_with};
 pub use trend::{TrendPage, TrendRow, trend};

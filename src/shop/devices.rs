@@ -148,6 +148,7 @@ impl Reading<'_> {
                 end: row.end,
             },
             path: String::new(),
+            chain: Vec::new(),
         });
     }
 

@@ -98,6 +98,7 @@ pub fn read_upkeep(source: &Source) -> (Vec<Upkeep>, Vec<Finding>) {
                     end: start + line.trim_end().len(),
                 },
                 path: String::new(),
+                chain: Vec::new(),
             }),
             None => {}
         }

@@ -101,8 +101,15 @@ codes! {
     UnevenRows "uneven-rows" Error "rows of one `each` that differ in their fields or kinds";
     BadPattern "bad-pattern" Error "a pattern that is not a regular expression";
     BadRange "bad-range" Error "a range whose ends are the wrong way round";
+    MissingBase "missing-base" Error "a base or fragment that is not there";
+    OtherRevision "other-revision" Error "a base or fragment of another revision than is asked for";
+    CircularBase "circular-base" Error "a base or fragment that leads back to the recipe itself";
+    UnknownStep "unknown-step" Error "an edit of a step that the base does not have";
+    EditedTwice "edited-twice" Error "two edits of one step that can't both be meant";
+    MisplacedEdit "misplaced-edit" Error "a step where an edit is wanted, or an edit where a step is";
+    SharedName "shared-name" Error "a name that means one thing in the recipe and another in a fragment";
+    NewerRevision "newer-revision" Hint "a base or fragment of which there is a newer revision";
     FileName "file-name" Warning "a recipe in a file of another name";
-    NotAvailable "not-available" Error "a part of the language that this version can't run yet";
     ShopFault "shop-fault" Error "something in a shop's own files that can't be used";
 }
 

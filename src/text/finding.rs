@@ -42,6 +42,8 @@ pub struct Finding {
     pub span: Span,
     /// JSON pointer to the value concerned.
     pub path: String,
+    /// How it was come to from the file that was read, where it stands in a base or fragment: outermost first.
+    pub chain: Vec<String>,
 }
 
 impl Finding {

@@ -42,8 +42,13 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
     if lines.len() > MAX_SHOWN_LINE {
         let word = finding.severity().word();
         let (name, message) = (finding.code.name(), &finding.message);
+        let chain: String = finding
+            .chain
+            .iter()
+            .map(|c| format!("\n  note: {c}"))
+            .collect();
         return format!(
-            "{word}[{name}]: {message}\n  --> {}:{}:{}\n  help: {}",
+            "{word}[{name}]: {message}\n  --> {}:{}:{}\n  help: {}{chain}",
             finding.source.name, place.line, place.column, finding.help
         );
     }
@@ -53,9 +58,11 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
     let title = level
         .primary_title(&finding.message)
         .id(finding.code.name());
+    let notes = finding.chain.iter().map(|note| Level::NOTE.message(note));
     let group = Group::with_title(title)
         .element(snippet)
-        .element(Level::HELP.message(&finding.help));
+        .element(Level::HELP.message(&finding.help))
+        .elements(notes);
     renderer.render(&[group])
 }
 
@@ -64,11 +71,15 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
 pub fn findings_as_json(findings: &[Finding]) -> Value {
     let one = |f: &Finding| {
         let (start, end) = (f.source.place(f.span.start), f.source.place(f.span.end));
-        json!({
+        let mut told = json!({
             "code": f.code.name(), "severity": f.severity().word(), "message": f.message, "help": f.help,
             "file": &*f.source.name, "line": start.line, "column": start.column,
             "end_line": end.line, "end_column": end.column, "path": f.path,
-        })
+        });
+        if !f.chain.is_empty() {
+            told["chain"] = json!(f.chain);
+        }
+        told
     };
     Value::Array(findings.iter().map(one).collect())
 }

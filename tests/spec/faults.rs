@@ -30,7 +30,10 @@ fn differing(folder: &str) -> Vec<String> {
         let ([recipe], [stated]) = (&recipes[..], &stated[..]) else {
             panic!("{}: one recipe and one block of findings", path.display());
         };
-        let found: String = findings(recipe).iter().map(|f| line(f) + "\n").collect();
+        let found: String = findings(&text, recipe)
+            .iter()
+            .map(|f| line(f) + "\n")
+            .collect();
         if found == *stated {
             continue;
         }

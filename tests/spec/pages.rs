@@ -34,12 +34,12 @@ fn every_page_shows_its_finding_and_how_to_mend_it() {
             ));
             continue;
         };
-        let found = findings(wrong);
+        let found = findings(code.page(), wrong);
         if found.len() != 1 || found[0].code != *code {
             let found: Vec<_> = found.iter().map(line).collect();
             wrong_pages.push(format!("{}: wrong recipe gives {found:#?}", code.name()));
         }
-        let found: Vec<_> = findings(right).iter().map(line).collect();
+        let found: Vec<_> = findings(code.page(), right).iter().map(line).collect();
         if !found.is_empty() {
             wrong_pages.push(format!("{}: right recipe gives {found:#?}", code.name()));
         }

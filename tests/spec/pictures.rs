@@ -2,7 +2,7 @@
 //!
 //! Never in here: files. Changes when steps can show something else from a file.
 
-use stepwell::recipe::check_pictures;
+use stepwell::recipe::{check_pictures, read};
 use stepwell::text::Source;
 
 use crate::document::line;
@@ -22,8 +22,10 @@ steps:
 ";
 
 fn found(there: &str) -> Vec<String> {
-    let source = Source::new("recipes/page.yaml", RECIPE);
-    let findings = check_pictures(&source, &|name| name == there);
+    let whole = read(Source::new("page.yaml", RECIPE))
+        .whole
+        .expect("a recipe");
+    let findings = check_pictures(&whole, &|name| name == there);
     findings.iter().map(line).collect()
 }
 

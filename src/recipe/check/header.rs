@@ -29,6 +29,8 @@ pub struct Header {
     pub recipe: String,
     pub revision: u32,
     pub title: String,
+    /// Whether it is there to be used by others.
+    pub fragment: bool,
     pub category: String,
     pub applies_to: Option<AppliesTo>,
     pub basis: IndexMap<String, String>,
@@ -52,11 +54,13 @@ pub fn header(root: &At<'_>, findings: &mut Vec<Finding>) -> Header {
             .unwrap_or_default(),
         title: text("title"),
         category: text("category"),
+        fragment: root.get("fragment").is_some(),
         ..Header::default()
     };
     for key in ["title", "category", "steps"] {
-        // One that is there but empty is a fault of its shape.
-        if root.value.get(key).is_none() && root.get("extends").is_none() {
+        // One that is there but empty is a fault of its shape. The category of a fragment is that of its user.
+        let unneeded = header.fragment && key == "category";
+        if root.value.get(key).is_none() && !unneeded {
             findings.push(root.document.finding_at(
                 Code::MissingKey,
                 "",
@@ -69,19 +73,14 @@ pub fn header(root: &At<'_>, findings: &mut Vec<Finding>) -> Header {
             ));
         }
     }
-    if let Some(extends) = root.get("extends") {
-        findings.push(extends.finding_at_key(
-            Code::NotAvailable,
-            "derived recipes can't be run by this version",
-            "write the whole procedure into one recipe for now",
-        ));
-    }
     category(root, findings);
     applies_to(root, &mut header);
     basis_and_cautions(root, &mut header);
     changes(root, &mut header, findings);
     decision(root, &mut header);
-    settings(root, &mut header, findings);
+    if let Some(settings) = root.get("settings") {
+        (header.settings, header.broken_settings) = settings_at(&settings, findings);
+    }
     roles(root, &mut header, findings);
     header
 }
@@ -203,10 +202,12 @@ pub fn quantity_at(at: &At<'_>, findings: &mut Vec<Finding>) -> Option<Quantity>
     }
 }
 
-fn settings(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
-    let Some(settings) = root.get("settings") else {
-        return;
-    };
+/// The settings of a mapping, and the names of those whose text was reported.
+pub fn settings_at(
+    settings: &At<'_>,
+    findings: &mut Vec<Finding>,
+) -> (IndexMap<String, Quantity>, Vec<String>) {
+    let (mut sound, mut broken) = (IndexMap::new(), Vec::new());
     let mut entries = settings.entries().peekable();
     while let Some((name, at)) = entries.next() {
         if is_rest_of_number(name, at.value) {
@@ -216,14 +217,15 @@ fn settings(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {
             .peek()
             .is_some_and(|(next, at)| is_rest_of_number(next, at.value));
         if cut {
-            header.broken_settings.push(name.to_owned());
+            broken.push(name.to_owned());
             continue;
         }
         match quantity_at(&at, findings) {
-            Some(quantity) => drop(header.settings.insert(name.to_owned(), quantity)),
-            None => header.broken_settings.push(name.to_owned()),
+            Some(quantity) => drop(sound.insert(name.to_owned(), quantity)),
+            None => broken.push(name.to_owned()),
         }
     }
+    (sound, broken)
 }
 
 fn roles(root: &At<'_>, header: &mut Header, findings: &mut Vec<Finding>) {

@@ -4,6 +4,7 @@
 
 use crate::recipe::cursor::At;
 use crate::recipe::model::Written;
+use crate::recipe::schema::nearest;
 use crate::text::Code;
 
 use super::{Checker, Header};
@@ -37,28 +38,34 @@ pub fn leftovers(checker: &mut Checker<'_>, root: &At<'_>, header: &Header, step
     if steps.is_empty() || root.get("steps").is_none_or(|s| s.items().next().is_none()) {
         return;
     }
-    for (name, id) in std::mem::take(&mut checker.setting_ids) {
-        let misnamed = checker
-            .shape_faults
-            .iter()
-            .any(|p| *p == format!("/settings/{name}"));
-        if !misnamed
+    // What a base or fragment declares is told there; that an edit leaves it over is no fault of its user.
+    let document = root.document;
+    for (pointer, id) in std::mem::take(&mut checker.setting_ids) {
+        if !checker.shape_faults.contains(&pointer)
             && !checker.scopes.is_used(id)
-            && let Some(at) = root.get("settings").and_then(|s| s.get(&name))
+            && document.is_own(&pointer)
+            && let Some(at) = root.at(&pointer)
         {
+            let name = checker.scopes.name(id);
             let message = format!("the setting `{name}` is not used");
-            checker.findings.push(at.finding_at_key(
-                Code::UnusedValue,
-                message,
-                "use it, or remove it",
-            ));
+            // In a derived recipe it may be meant for one of the base's.
+            let others = header.settings.keys().map(String::as_str);
+            let inherited = |n: &&str| !document.is_own(&format!("/settings/{n}"));
+            let help = match nearest(name, others.filter(inherited)) {
+                Some(near) => {
+                    format!("use it, or remove it; the nearest one of the base is `{near}`")
+                }
+                None => "use it, or remove it".to_owned(),
+            };
+            checker
+                .findings
+                .push(at.finding_at_key(Code::UnusedValue, message, help));
         }
     }
     if let Some(roles) = root.get("instruments") {
-        for (name, at) in roles
-            .entries()
-            .filter(|(name, _)| !checker.used_roles.contains(*name))
-        {
+        for (name, at) in roles.entries().filter(|(name, at)| {
+            !checker.used_roles.contains(*name) && document.is_own(&at.pointer)
+        }) {
             checker.findings.push(at.finding_at_key(
                 Code::UnusedRole,
                 format!("no step uses the instrument role `{name}`"),

@@ -25,20 +25,22 @@ use super::checked::Step;
 use super::cursor::At;
 use super::model::Written;
 use super::scope::{Declared, Id, Scopes};
+use super::yaml::escape;
 
-pub use header::{CATEGORIES, Header, header};
+pub use header::{CATEGORIES, Header, header, settings_at};
 pub use leftovers::leftovers;
 
 /// What the checks of steps share.
 pub struct Checker<'d> {
     pub findings: Vec<Finding>,
     pub scopes: Scopes,
-    pub settings: IndexMap<String, Quantity>,
+    /// The values of the settings, those of groups too.
+    pub settings: HashMap<Id, Quantity>,
     pub roles: IndexMap<String, Role>,
     pub basis: IndexMap<String, String>,
     pub decision: Option<Decision>,
     pub used_roles: HashSet<String>,
-    /// The settings that have a value.
+    /// The settings that have a value, by their pointers.
     pub setting_ids: Vec<(String, Id)>,
     /// Measured values that nothing judges: to be reported if nothing uses them either.
     pub idle: Vec<(Id, At<'d>)>,
@@ -65,37 +67,16 @@ impl<'d> Checker<'d> {
         let mut scopes = Scopes::default();
         let steps = scopes.declare(0, "", Declared::Scope { rows: None });
         debug_assert_eq!(steps, Ok(STEPS));
-        let mut setting_ids = Vec::new();
-        for (name, value) in &header.settings {
-            if let Ok(id) =
-                scopes.declare(0, name, Declared::Setting(Value::Quantity(value.clone())))
-            {
-                scopes.mark_filled(id);
-                setting_ids.push((name.clone(), id));
-            }
-        }
-        for name in &header.broken_settings {
-            if let Ok(id) = scopes.declare(
-                0,
-                name,
-                Declared::Leaf {
-                    of: None,
-                    constant: true,
-                },
-            ) {
-                scopes.mark_filled(id);
-            }
-        }
         scopes.enter(STEPS);
-        Self {
+        let mut checker = Self {
             findings: Vec::new(),
             scopes,
-            settings: header.settings.clone(),
+            settings: HashMap::new(),
             roles: header.roles.clone(),
             basis: header.basis.clone(),
             decision: header.decision,
             used_roles: HashSet::new(),
-            setting_ids,
+            setting_ids: Vec::new(),
             idle: Vec::new(),
             options: HashMap::new(),
             rows: Vec::new(),
@@ -103,6 +84,37 @@ impl<'d> Checker<'d> {
             shape_faults: BTreeSet::new(),
             declared_at: HashMap::new(),
             unit: None,
+        };
+        checker.declare_settings(0, "/settings", &header.settings, &header.broken_settings);
+        checker
+    }
+
+    /// Declares the settings of the recipe or of a group.
+    fn declare_settings(
+        &mut self,
+        scope: Id,
+        pointer: &str,
+        sound: &IndexMap<String, Quantity>,
+        broken: &[String],
+    ) {
+        for (name, value) in sound {
+            let declared = Declared::Setting(Value::Quantity(value.clone()));
+            if let Ok(id) = self.scopes.declare(scope, name, declared) {
+                let pointer = format!("{pointer}/{}", escape(name));
+                self.scopes.mark_filled(id);
+                self.settings.insert(id, value.clone());
+                self.declared_at.insert(id, pointer.clone());
+                self.setting_ids.push((pointer, id));
+            }
+        }
+        for name in broken {
+            let unknown = Declared::Leaf {
+                of: None,
+                constant: true,
+            };
+            if let Ok(id) = self.scopes.declare(scope, name, unknown) {
+                self.scopes.mark_filled(id);
+            }
         }
     }
 

@@ -21,7 +21,9 @@ impl Checker<'_> {
     fn whose(&self, near: &At<'_>, id: Id) -> String {
         let name = self.scopes.name(id);
         let (what, pointer) = if self.scopes.is_setting(id) {
-            ("setting", format!("/settings/{}", escape(name)))
+            let declared = self.declared_at.get(&id).cloned();
+            let broken = || format!("/settings/{}", escape(name));
+            ("setting", declared.unwrap_or_else(broken))
         } else if let Some(pointer) = self.declared_at.get(&id) {
             let row = pointer.ends_with("/each");
             (if row { "row" } else { "step" }, pointer.clone())
@@ -29,10 +31,13 @@ impl Checker<'_> {
             return format!("the other one is `{name}`");
         };
         let document = near.document;
-        let line = document
-            .source
-            .place(document.key_span(&pointer).start)
-            .line;
-        format!("the other one is the {what} `{name}` in line {line}")
+        let (source, _) = document.source_of(&pointer);
+        let line = source.place(document.key_span(&pointer).start).line;
+        let (here, _) = document.source_of(&near.pointer);
+        let file = match source.name == here.name {
+            true => String::new(),
+            false => format!(" of {}", source.name),
+        };
+        format!("the other one is the {what} `{name}` in line {line}{file}")
     }
 }

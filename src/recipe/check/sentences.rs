@@ -121,8 +121,8 @@ impl Checker<'_> {
 
     /// A value of the right type, to try the template with.
     fn sample(&self, of: Option<&Type>, source: &Source) -> Value {
-        if let Source::Setting(name) = source
-            && let Some(quantity) = self.settings.get(name)
+        if let Source::Setting(id) = source
+            && let Some(quantity) = self.settings.get(id)
         {
             return Value::Quantity(quantity.clone());
         }

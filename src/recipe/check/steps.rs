@@ -12,7 +12,7 @@ use crate::recipe::model::Written;
 use crate::recipe::scope::{Declared, Id};
 use crate::text::{Code, Severity};
 
-use super::{Checker, exact_quantity};
+use super::{Checker, exact_quantity, settings_at};
 
 /// What is known of the rows of an `each` before its steps are walked.
 type Rows = (Vec<IndexMap<String, Value>>, IndexMap<String, Type>);
@@ -49,7 +49,10 @@ impl<'d> Checker<'d> {
             let id = match self.scopes.declare(scope, &name, declared.clone()) {
                 Ok(id) => id,
                 Err(first) => {
-                    if let Some(at) = step.at.get("id") {
+                    if let Some(at) = step.at.get("id").filter(|_| self.scopes.is_setting(first)) {
+                        let message = format!("`{name}` is a setting of the group already");
+                        self.hides(&at, message, first);
+                    } else if let Some(at) = step.at.get("id") {
                         self.findings.push(at.finding(
                             Code::DuplicateId,
                             format!("a second step `{name}` in the same scope"),
@@ -74,10 +77,25 @@ impl<'d> Checker<'d> {
             // An id with capitals was reported; its value is found all the same.
             self.scopes.declare_alias(scope, &name.to_lowercase(), id);
             names.push(id);
+            if matches!(&step.verb, Some(("use", _))) {
+                // That it could not be found was reported.
+                self.scopes.veil(id);
+            }
             if inside {
+                self.own_settings(id, step);
                 self.declare(id, &step.steps, names);
             }
         }
+    }
+
+    /// The settings of a group, whose names go before those outside of it.
+    fn own_settings(&mut self, group: Id, step: &Written<'d>) {
+        let Some(settings) = step.at.get("settings") else {
+            return;
+        };
+        self.scopes.close(group);
+        let (sound, broken) = settings_at(&settings, &mut self.findings);
+        self.declare_settings(group, &settings.pointer, &sound, &broken);
     }
 
     /// Checks the steps of a list, in order.
@@ -281,15 +299,6 @@ impl<'d> Checker<'d> {
             ("compute", Some(value)) => self.compute(at, value),
             ("judge", _) => (Leaf::Judge, None, false),
             ("trace", Some(_)) => self.trace(at),
-            ("use", Some(value)) => {
-                let message = format!("the verb `{word}` can't be run by this version");
-                self.findings.push(value.finding_at_key(
-                    Code::NotAvailable,
-                    message,
-                    "leave the step out for now",
-                ));
-                (Leaf::Tell, None, false)
-            }
             _ => (Leaf::Tell, None, false),
         }
     }

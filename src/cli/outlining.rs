@@ -1,0 +1,89 @@
+//! `outline`: a procedure for a reader, before it is walked.
+//!
+//! Never in here: what is told. Changes when `outline` takes another option.
+
+use std::path::{Path, PathBuf};
+
+use crate::app::{self, AppError, Outline, OutlinedStep};
+use crate::host::{Host, RealHost};
+use crate::render::{Format, OutlinePage};
+use crate::text::findings_as_text;
+
+use super::commands::{Done, GOOD, NO, colour, here, print};
+
+/// Outlines a recipe.
+pub(super) fn outline(
+    host: &RealHost,
+    shop: Option<&Path>,
+    recipe: &str,
+    to: &str,
+    output: Option<&Path>,
+) -> Done {
+    let outlined = app::outline(host, &file(host, shop, recipe)?)?;
+    let format =
+        Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
+    let text = crate::render::outline(&page(&outlined), format)
+        .map_err(|e| AppError::new(e.to_string()))?;
+    match output {
+        Some(file) => host
+            .write(file, text.as_bytes())
+            .map_err(|e| AppError::at(file, &e))?,
+        None => print(&text),
+    }
+    if outlined.errors.is_empty() {
+        return Ok(GOOD);
+    }
+    eprint!(
+        "{}",
+        findings_as_text(&outlined.errors, colour(&std::io::stderr()))
+    );
+    Ok(NO)
+}
+
+/// The file of a recipe; by its name where there is a shop.
+fn file(host: &RealHost, shop: Option<&Path>, recipe: &str) -> Result<PathBuf, AppError> {
+    let path = Path::new(recipe);
+    if host.exists(path) && !host.is_folder(path) {
+        return Ok(path.to_owned());
+    }
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    app::recipe_file(host, &open, recipe)
+}
+
+fn page(outlined: &Outline) -> OutlinePage {
+    let mut facts = vec![("Recipe".to_owned(), outlined.name.clone())];
+    let all = [("Rests on", &outlined.rests_on), ("Edits", &outlined.edits)];
+    for (label, lines) in all.into_iter().filter(|(_, lines)| !lines.is_empty()) {
+        facts.push((label.to_owned(), lines.join("; ")));
+    }
+    let rows = |steps: &[OutlinedStep]| steps.iter().map(row).collect();
+    OutlinePage {
+        title: outlined.title.clone(),
+        facts,
+        cautions: outlined.cautions.clone(),
+        settings: outlined.settings.clone(),
+        sections: vec![
+            ("Setup".to_owned(), rows(&outlined.setup)),
+            ("Steps".to_owned(), rows(&outlined.steps)),
+        ],
+    }
+}
+
+fn row(step: &OutlinedStep) -> [String; 4] {
+    let said = [&step.title, &step.said].map(String::as_str);
+    let mut said = said
+        .into_iter()
+        .filter(|t| !t.is_empty())
+        .collect::<Vec<_>>()
+        .join(": ");
+    if !step.when.is_empty() {
+        said = format!("{said} (if {})", step.when);
+    }
+    let said = format!("{}: {said}", step.verb);
+    [
+        step.path.clone(),
+        said,
+        step.accept.join("; "),
+        step.from.clone(),
+    ]
+}

@@ -1,0 +1,313 @@
+//! The other recipes that one may rest on: asked for by name and revision, read once, put together once.
+//!
+//! Never in here: disk (a door to it comes from outside), putting together (see `merge`). Changes when recipes are
+//! found or remembered otherwise.
+
+use std::collections::HashMap;
+use std::fmt;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use serde_json::Value;
+
+use crate::text::{Code, Finding, Severity, Source};
+use crate::trust::digest_bytes;
+
+use super::cursor::At;
+use super::effective::{effective_text, is_same_tree};
+use super::merge::put_together;
+use super::schema::{self, Form};
+use super::yaml::{Document, MAX_BYTES};
+
+/// How many recipes may rest on one another.
+pub const MAX_LEVELS: usize = 8;
+
+/// A recipe's id and revision.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Name {
+    /// The id.
+    pub id: String,
+    /// The revision.
+    pub revision: u32,
+}
+
+impl Name {
+    /// `volumetric-annual@3` in its two parts.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        let (id, revision) = text.rsplit_once('@')?;
+        let revision = revision.parse().ok()?;
+        Some(Self {
+            id: id.to_owned(),
+            revision,
+        })
+    }
+
+    fn of(document: &Document) -> Self {
+        let root = At::root(document);
+        Self {
+            id: root.text_of("recipe").unwrap_or_default(),
+            revision: root.get("revision").and_then(|r| r.whole()).unwrap_or(0),
+        }
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}@{}", self.id, self.revision)
+    }
+}
+
+/// The text of a recipe that was asked for.
+#[derive(Clone, Debug)]
+pub struct Fetched {
+    /// The text.
+    pub source: Source,
+    /// The newest revision that there is of it.
+    pub newest: u32,
+}
+
+/// Why a recipe that was asked for is not there.
+#[derive(Clone, Debug)]
+pub enum Absent {
+    /// There is none of that id; the nearest one.
+    Unknown(Option<String>),
+    /// There is another revision: where, and which.
+    OtherRevision(String, u32),
+    /// It can't be read.
+    Unreadable(String),
+}
+
+/// Where recipes come from.
+pub trait Door: Sync {
+    /// The text of a revision of a recipe.
+    ///
+    /// # Errors
+    /// Why it is not there.
+    fn fetch(&self, name: &Name) -> Result<Fetched, Absent>;
+}
+
+/// A door behind which there is nothing.
+struct Nowhere;
+
+impl Door for Nowhere {
+    fn fetch(&self, _: &Name) -> Result<Fetched, Absent> {
+        Err(Absent::Unknown(None))
+    }
+}
+
+/// A recipe with all that it rests on put into it.
+#[derive(Debug)]
+pub struct Whole {
+    /// Its id and revision.
+    pub name: Name,
+    /// The whole tree.
+    pub document: Arc<Document>,
+    /// What it rests on, in words (`extends`, `use … as …`), if it is not the file as it stands.
+    pub rests_on: Vec<(String, Arc<Self>)>,
+    /// What was changed of the base, in words.
+    pub edits: Vec<String>,
+    /// What was removed of the base: the path, and where that is said.
+    pub removed: Vec<(String, String)>,
+    /// How many recipes rest on one another in it, itself counted.
+    pub levels: usize,
+    /// About how long its text is, in bytes.
+    pub weight: usize,
+    text: OnceLock<Arc<str>>,
+}
+
+impl Whole {
+    /// A recipe that was put together.
+    #[must_use]
+    pub fn new(name: Name, document: Arc<Document>) -> Self {
+        Self {
+            name,
+            weight: weight(&document.root),
+            document,
+            rests_on: Vec::new(),
+            edits: Vec::new(),
+            removed: Vec::new(),
+            levels: 1,
+            text: OnceLock::new(),
+        }
+    }
+
+    /// The effective text: the file's own where the recipe stands for itself.
+    #[must_use]
+    pub fn text(&self) -> &Arc<str> {
+        self.text.get_or_init(|| {
+            if self.document.is_put_together() {
+                let text: Arc<str> = effective_text(self).into();
+                debug_assert!(reads_back(self, &text), "{text}");
+                text
+            } else {
+                Arc::clone(&self.document.source.text)
+            }
+        })
+    }
+
+    /// The recipe that a part stands in, and what an edit in it did to bring the part there.
+    #[must_use]
+    pub fn stands_in(&self, pointer: &str) -> (Name, Option<&str>) {
+        let (document, mark) = self.document.stands_in(pointer);
+        (Name::of(document), mark)
+    }
+
+    /// Whether the effective text is no longer than a file may be.
+    #[must_use]
+    pub fn text_fits(&self) -> bool {
+        self.text().len() <= MAX_BYTES
+    }
+
+    /// The digest of the effective text.
+    #[must_use]
+    pub fn digest(&self) -> String {
+        digest_bytes(self.text().as_bytes())
+    }
+}
+
+/// Whether an effective text gives the tree that it was made from, or is too large to be read.
+fn reads_back(whole: &Whole, text: &str) -> bool {
+    if text.len() > MAX_BYTES {
+        return true;
+    }
+    let read = Document::read(Source::new("effective", text));
+    read.is_ok_and(|read| is_same_tree(&At::root(&read), &At::root(&whole.document)))
+}
+
+/// About how many bytes a value takes as text.
+fn weight(value: &Value) -> usize {
+    match value {
+        Value::String(text) => text.len() + 2,
+        Value::Array(items) => items.iter().map(|i| weight(i) + 2).sum(),
+        Value::Object(map) => map.iter().map(|(k, v)| k.len() + weight(v) + 3).sum(),
+        _ => 4,
+    }
+}
+
+/// Why a recipe can't be rested on.
+#[derive(Clone, Debug)]
+pub enum Failure {
+    /// It is not there.
+    Absent(Absent),
+    /// It has errors.
+    Faulty(Vec<Finding>),
+}
+
+/// Recipes that lead back to one of them, in order.
+#[derive(Debug)]
+pub struct Circular(pub Vec<Name>);
+
+/// A recipe that is rested on, and the newest revision that there is of it.
+pub type Kept = Result<(Arc<Whole>, u32), Failure>;
+
+/// What came of putting a file together.
+pub struct Gathered {
+    /// The recipe; nothing where what it rests on is not there.
+    pub whole: Option<Whole>,
+    /// What was found on the way.
+    pub findings: Vec<Finding>,
+}
+
+/// Recipes that were read; each once, however many rest on it.
+pub struct Library<'d> {
+    door: &'d dyn Door,
+    kept: Mutex<HashMap<Name, Kept>>,
+}
+
+impl fmt::Debug for Library<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Library")
+    }
+}
+
+impl<'d> Library<'d> {
+    /// The recipes behind a door.
+    #[must_use]
+    pub fn new(door: &'d dyn Door) -> Self {
+        Self {
+            door,
+            kept: Mutex::default(),
+        }
+    }
+
+    /// No recipes.
+    #[must_use]
+    pub fn none() -> Library<'static> {
+        Library::new(&Nowhere)
+    }
+
+    /// Puts a file together that was read from outside the library.
+    #[must_use]
+    pub fn gather(&self, document: Document, faults: Vec<Finding>) -> Gathered {
+        let name = Name::of(&document);
+        match put_together(self, document, faults, &[name]) {
+            Ok(gathered) => gathered,
+            // Said of the file that was read first.
+            Err(_) => unreachable!("a circle is told by the file at which it was entered"),
+        }
+    }
+
+    /// A recipe to rest on. `way` names those that led to it.
+    pub fn find(&self, name: &Name, way: &[Name]) -> Result<Kept, Circular> {
+        let mut way = way.to_vec();
+        let again = way.contains(name);
+        way.push(name.clone());
+        if again {
+            return Err(Circular(way));
+        }
+        if let Some(kept) = self.lock().get(name) {
+            return Ok(kept.clone());
+        }
+        // Two threads may read the same one at the same time: better than that they wait for one another.
+        let found = self.read(name, &way)?;
+        self.lock().insert(name.clone(), found.clone());
+        Ok(found)
+    }
+
+    fn lock(&self) -> std::sync::MutexGuard<'_, HashMap<Name, Kept>> {
+        // A thread that fell over left a map that is whole all the same.
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn read(&self, name: &Name, way: &[Name]) -> Result<Kept, Circular> {
+        let fetched = match self.door.fetch(name) {
+            Ok(fetched) => fetched,
+            Err(absent) => return Ok(Err(Failure::Absent(absent))),
+        };
+        let (document, faults) = match open(fetched.source) {
+            Ok(opened) => opened,
+            Err(findings) => return Ok(Err(Failure::Faulty(findings))),
+        };
+        let Gathered { whole, findings } = put_together(self, document, faults, way)?;
+        let errors: Vec<Finding> = findings
+            .into_iter()
+            .filter(|f| f.severity() == Severity::Error)
+            .collect();
+        Ok(match whole.filter(|_| errors.is_empty()) {
+            Some(whole) => Ok((Arc::new(whole), fetched.newest)),
+            None => Err(Failure::Faulty(errors)),
+        })
+    }
+}
+
+/// Reads a recipe's text, with the faults of its shape.
+///
+/// # Errors
+/// A text that is no recipe at all.
+pub fn open(source: Source) -> Result<(Document, Vec<Finding>), Vec<Finding>> {
+    let mut document = Document::read(source)?;
+    if !document.root.is_object() {
+        let what = if document.root.is_null() {
+            "the file is empty"
+        } else {
+            "the file is not a recipe"
+        };
+        return Err(vec![At::root(&document).finding(
+            Code::WrongValue,
+            what,
+            "a recipe is a mapping of keys, beginning with `format: 1`",
+        )]);
+    }
+    let faults = schema::faults_mending_keys(&mut document, Form::Recipe);
+    Ok((document, faults))
+}

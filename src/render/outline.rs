@@ -1,0 +1,90 @@
+//! A procedure for people, before it is walked.
+//!
+//! Never in here: where its parts come from. Changes when an outline is told otherwise.
+
+use minijinja::AutoEscape;
+
+use super::clean::prose;
+use super::document::{Block, Cell, Column, Document, Fact, section};
+use super::{Format, RenderError, html, markdown, text};
+
+/// What is told of a procedure.
+#[derive(Clone, Debug, Default)]
+pub struct OutlinePage {
+    /// The title.
+    pub title: String,
+    /// What it is, and what it rests on.
+    pub facts: Vec<(String, String)>,
+    /// What can hurt.
+    pub cautions: Vec<String>,
+    /// The constants: name, value, where it is said.
+    pub settings: Vec<[String; 3]>,
+    /// Setup and steps: what they are called; path, what is done, what must hold, where it comes from.
+    pub sections: Vec<(String, Vec<[String; 4]>)>,
+}
+
+/// Writes an outline.
+///
+/// # Errors
+/// A rendering that grows beyond what is written.
+pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError> {
+    let document = document(page);
+    let (escape, template) = match format {
+        Format::Text => (AutoEscape::None, text::TEMPLATE),
+        Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
+        Format::Html => (AutoEscape::Html, html::TEMPLATE),
+    };
+    super::template::render_page(&document, escape, template)
+}
+
+fn document(page: &OutlinePage) -> Document {
+    let fact = |(label, words): &(String, String)| Fact::new(prose(label), prose(words));
+    let mut blocks = vec![Block::Facts {
+        facts: page.facts.iter().map(fact).collect(),
+        brief: false,
+    }];
+    if !page.cautions.is_empty() {
+        blocks.push(Block::Note {
+            caution: true,
+            title: String::new(),
+            items: page.cautions.iter().map(|c| prose(c)).collect(),
+        });
+    }
+    if !page.settings.is_empty() {
+        blocks.push(section("Settings"));
+        let one = |[name, value, from]: &[String; 3]| {
+            Fact::new(prose(name), prose(value)).aside(prose(from))
+        };
+        blocks.push(Block::Facts {
+            facts: page.settings.iter().map(one).collect(),
+            brief: false,
+        });
+    }
+    for (name, rows) in page.sections.iter().filter(|(_, rows)| !rows.is_empty()) {
+        blocks.push(section(name));
+        let header = Column::all([
+            ("Step", 20),
+            ("What is done", 40),
+            ("Must hold", 25),
+            ("From", 15),
+        ]);
+        blocks.push(table("In order", header, rows));
+    }
+    Document {
+        title: prose(&page.title),
+        record: String::new(),
+        running: None,
+        language: "en".to_owned(),
+        blocks,
+    }
+}
+
+fn table<const N: usize>(caption: &str, header: Vec<Column>, rows: &[[String; N]]) -> Block {
+    let row = |cells: &[String; N]| cells.iter().map(|c| Cell::new(prose(c))).collect();
+    Block::Table {
+        caption: caption.to_owned(),
+        header,
+        rows: rows.iter().map(row).collect(),
+        dense: false,
+    }
+}
