@@ -44,7 +44,7 @@ pub(super) struct Shelf<'h> {
 impl<'h> Shelf<'h> {
     /// For recipes in a folder: those in it, and those of the shop that it lies in.
     pub(super) fn beside(host: &'h dyn Host, folder: &Path) -> Self {
-        let here = std::path::absolute(folder).ok();
+        let here = absolute(folder);
         let root = here
             .as_deref()
             .and_then(|here| here.ancestors().find(|f| host.exists(&f.join("shop.yaml"))));
@@ -53,12 +53,18 @@ impl<'h> Shelf<'h> {
             let up = here.as_deref().and_then(|h| h.strip_prefix(root).ok());
             let count = up.map_or(0, |up| up.components().count());
             let named = folder.ancestors().nth(count);
-            let named = named.filter(|n| std::path::absolute(n).is_ok_and(|n| n == *root));
-            Paths::at(named.unwrap_or(root))
+            let named = named.filter(|n| absolute(n).is_some_and(|n| n == *root));
+            let named = named.unwrap_or(root);
+            let here = Path::new(".");
+            Paths::at(if named.as_os_str().is_empty() {
+                here
+            } else {
+                named
+            })
         });
         let mut folders = vec![folder.to_owned()];
         if let Some(recipes) = shop.as_ref().map(Paths::recipes)
-            && std::path::absolute(&recipes).ok() != here
+            && absolute(&recipes) != here
         {
             folders.push(recipes);
         }
@@ -103,7 +109,7 @@ impl<'h> Shelf<'h> {
     fn ids(&self) -> &HashMap<String, Vec<PathBuf>> {
         self.by_id.get_or_init(|| {
             let mut ids: HashMap<String, Vec<PathBuf>> = HashMap::new();
-            let lists = self.folders.iter().filter_map(|f| self.host.list(f).ok());
+            let lists = self.folders.iter().filter_map(|f| listed(self.host, f));
             let is_yaml = |p: &PathBuf| p.extension().is_some_and(|e| e == "yaml" || e == "yml");
             for path in lists.flatten().filter(is_yaml).take(MAX_FILES) {
                 let source = read_source(self.host, &path).ok().and_then(Result::ok);
@@ -169,6 +175,24 @@ impl Door for Shelf<'_> {
             }),
         }
     }
+}
+
+/// A path from the root; the empty one is the folder at hand.
+fn absolute(path: &Path) -> Option<PathBuf> {
+    match path.as_os_str().is_empty() {
+        true => std::path::absolute(".").ok(),
+        false => std::path::absolute(path).ok(),
+    }
+}
+
+/// The files of a folder, named as the folder is.
+fn listed(host: &dyn Host, folder: &Path) -> Option<Vec<PathBuf>> {
+    if !folder.as_os_str().is_empty() {
+        return host.list(folder).ok();
+    }
+    let files = host.list(Path::new(".")).ok()?.into_iter();
+    let plain = |f: PathBuf| f.strip_prefix(".").map(Path::to_owned).unwrap_or(f);
+    Some(files.map(plain).collect())
 }
 
 /// Id and revision of a recipe, by the lines of its header: cheaper than reading all of a file that is not the one.

@@ -188,36 +188,27 @@ fn is_plain(c: char) -> bool {
 
 /// Whether a text without quotes is read as itself, in a line of its own or in brackets.
 fn reads_as_itself(string: &str) -> bool {
-    let taken = |c: char| {
-        c.is_ascii_alphanumeric()
-            || matches!(
-                c,
-                ' ' | '_'
-                    | '-'
-                    | '.'
-                    | '/'
-                    | '('
-                    | ')'
-                    | '+'
-                    | '*'
-                    | '<'
-                    | '>'
-                    | '='
-                    | '%'
-                    | ';'
-                    | '\''
-                    | '"'
-                    | '°'
-                    | 'µ'
-            )
-    };
-    string.starts_with(|c: char| c.is_ascii_alphabetic())
+    const TAKEN: &str = " _-./()+*<>=%;'\"°µ";
+    let taken = |c: char| c.is_ascii_alphanumeric() || TAKEN.contains(c);
+    let reserved = ["true", "false", "null", "yes", "no", "on", "off", "y", "n"];
+    let begins_well = string.starts_with(|c: char| c.is_ascii_alphabetic())
+        || is_quantity(string)
+        || crate::text::is_day(string);
+    begins_well
         && string.chars().all(taken)
         && !string.ends_with(' ')
-        && !matches!(
-            string.to_ascii_lowercase().as_str(),
-            "true" | "false" | "null" | "yes" | "no" | "on" | "off" | "y" | "n"
-        )
+        && !reserved.contains(&string.to_ascii_lowercase().as_str())
+}
+
+/// Whether a text is a decimal number, a blank and a unit: no reader of YAML takes that for a number.
+fn is_quantity(string: &str) -> bool {
+    let Some((number, unit)) = string.split_once(' ') else {
+        return false;
+    };
+    let number = number.strip_prefix('-').unwrap_or(number);
+    number.starts_with(|c: char| c.is_ascii_digit())
+        && number.chars().all(|c| c.is_ascii_digit() || c == '.')
+        && unit.starts_with(|c: char| c.is_ascii_alphabetic() || matches!(c, '%' | '°' | 'µ'))
 }
 
 /// Whether a tree is the same as another one, numbers as they were typed.

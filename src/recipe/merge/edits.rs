@@ -2,7 +2,6 @@
 //!
 //! Never in here: the header. Changes when there is another kind of edit.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use serde_json::Value;
@@ -16,7 +15,7 @@ use super::Merger;
 use super::piece::{Piece, id_of};
 
 /// What an edit does to the step that it names.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Kind {
     // In the order in which edits of one step are made: what comes behind it first, so that places stay true.
     After,
@@ -47,7 +46,11 @@ impl Kind {
     }
 }
 
+/// Most edits of a file: each is held against all others.
+const MAX_EDITS: usize = 2_000;
+
 /// An edit, with the place of the step that it names: list, and indices from the outermost step on.
+#[derive(Clone)]
 struct Edit<'d> {
     kind: Kind,
     at: At<'d>,
@@ -78,6 +81,13 @@ impl Merger<'_> {
                     edits.extend(self.read_edit(at, lists));
                 }
             }
+        }
+        if let Some(edit) = edits.get(MAX_EDITS) {
+            let message = format!("more than {MAX_EDITS} edits");
+            let help = "write a recipe of its own";
+            let finding = edit.at.finding(Code::TooLarge, message, help);
+            self.findings.push(finding);
+            edits.truncate(MAX_EDITS);
         }
         self.told_once(&mut edits);
         // From the last place to the first, so that places stay true.
@@ -134,50 +144,31 @@ impl Merger<'_> {
 
     /// Reports edits that can't both be meant, and leaves the second of them out.
     fn told_once(&mut self, edits: &mut Vec<Edit<'_>>) {
-        let mut first: HashMap<(Vec<usize>, usize), Vec<(Kind, String)>> = HashMap::new();
-        let mut gone: Vec<(usize, Vec<usize>, String, Kind)> = Vec::new();
-        for edit in edits.iter() {
-            if matches!(edit.kind, Kind::Remove | Kind::Replace) {
-                let (list, place) = edit.place.clone();
-                gone.push((list, place, edit.path.clone(), edit.kind));
-            }
-        }
-        let mut kept = Vec::new();
-        for edit in std::mem::take(edits) {
-            let (list, place) = &edit.place;
-            let key = (place.clone(), *list);
-            let before = first.entry(key).or_default();
-            let clash = before.iter().find(|(kind, _)| {
-                let out = |k: Kind| k == Kind::Remove;
-                *kind == edit.kind || out(*kind) || out(edit.kind)
-            });
-            let target = edit.at.get(edit.kind.word());
-            let message = if let Some((kind, line)) = clash {
-                Some(format!(
-                    "a second edit of `{}`: {line} has `{}`",
-                    edit.path,
-                    kind.word()
-                ))
-            } else {
-                let inside = |(l, p, ..): &&(usize, Vec<usize>, String, Kind)| {
-                    l == list && p.len() < place.len() && place.starts_with(p)
+        let mut kept: Vec<Edit<'_>> = Vec::new();
+        for index in 0..edits.len() {
+            let edit = &edits[index];
+            let other = edits[..index].iter().find(|other| clash(other, edit));
+            let around = || edits.iter().find(|other| takes_away(other, edit));
+            let message = if let Some(other) = other {
+                let (line, word) = (self.line(&other.at), other.kind.word());
+                format!("a second edit of `{}`: {line} has `{word}`", edit.path)
+            } else if let Some(other) = around() {
+                let done = match other.kind {
+                    Kind::Remove => "removed",
+                    _ => "replaced",
                 };
-                gone.iter().find(inside).map(|(.., path, kind)| {
-                    let done = match kind {
-                        Kind::Remove => "removed",
-                        _ => "replaced",
-                    };
-                    format!("`{path}` around this step is {done} by another edit")
-                })
-            };
-            if let (Some(message), Some(target)) = (message, target) {
-                let help = "make one edit of the two, or remove one";
-                self.findings
-                    .push(target.finding(Code::EditedTwice, message, help));
+                format!(
+                    "`{}` around this step is {done} by another edit",
+                    other.path
+                )
+            } else {
+                kept.push(edit.clone());
                 continue;
-            }
-            before.push((edit.kind, self.line(&edit.at)));
-            kept.push(edit);
+            };
+            let target = edit.at.down_to(edit.kind.word());
+            let help = "make one edit of the two, or remove one";
+            self.findings
+                .push(target.finding(Code::EditedTwice, message, help));
         }
         *edits = kept;
     }
@@ -253,6 +244,21 @@ impl Merger<'_> {
             }
         }
     }
+}
+
+/// Whether two edits of one step can't both be meant.
+fn clash(a: &Edit<'_>, b: &Edit<'_>) -> bool {
+    let removed = a.kind == Kind::Remove || b.kind == Kind::Remove;
+    a.place == b.place && (a.kind == b.kind || removed)
+}
+
+/// Whether an edit takes the step away that the step of another one lies in.
+fn takes_away(a: &Edit<'_>, b: &Edit<'_>) -> bool {
+    let ((list, around), (other, inside)) = (&a.place, &b.place);
+    matches!(a.kind, Kind::Remove | Kind::Replace)
+        && list == other
+        && around.len() < inside.len()
+        && inside.starts_with(around)
 }
 
 fn several(at: &At<'_>, kinds: &[Kind]) -> crate::text::Finding {
