@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
 use crate::journal::Instrument;
-use crate::recipe::{Library, Reading, check_file_name, check_pictures, read_with};
+use crate::recipe::{Library, Reading, check_file_name, check_pictures, look_over};
 use crate::shop::import::read_ways;
 use crate::shop::{read_devices, read_instruments, read_people, read_shop, read_upkeep};
 use crate::text::{Finding, Source};
@@ -163,7 +163,7 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
         .find(|(known, _)| known == folder)
         .map(|(_, library)| library);
     let reading = match library {
-        Some(library) => read_with(source, library),
+        Some(library) => look_over(source, library),
         None => crate::recipe::read(source),
     };
     let Reading {

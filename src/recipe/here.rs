@@ -2,7 +2,7 @@
 //!
 //! Never in here: the rules of visibility (see `scope`). Changes when lowering needs to know more of a place.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 use indexmap::IndexMap;
 
@@ -25,6 +25,8 @@ pub struct Here<'s> {
     pub constants: Constants<'s>,
     /// The unit of the step.
     pub unit: Option<Unit>,
+    /// Whether it was asked for the values of what no reading changes.
+    pub visited: Cell<bool>,
     /// What is worth saying of a sound expression.
     pub remarks: RefCell<Vec<LoweringError>>,
 }
@@ -46,6 +48,7 @@ impl Names for Here<'_> {
         names: &[String],
         on_value: &mut dyn FnMut(&Value) -> bool,
     ) -> Option<bool> {
+        self.visited.set(true);
         let known = self.sources.borrow();
         let sources: Vec<Source> = names
             .iter()

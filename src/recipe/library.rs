@@ -14,12 +14,20 @@ use crate::trust::digest_bytes;
 
 use super::cursor::At;
 use super::effective::{effective_text, is_same_tree};
+use super::memo::Memo;
 use super::merge::put_together;
 use super::schema::{self, Form};
+use super::strict::MAX_DEPTH;
 use super::yaml::{Document, MAX_BYTES};
 
 /// How many recipes may rest on one another.
 pub const MAX_LEVELS: usize = 8;
+
+/// Most bytes that the beginning of a line takes: blanks for each level, a hyphen.
+const MAX_LINE_START: usize = 4 * MAX_DEPTH;
+
+/// How far a way is followed until it is given up.
+const MAX_WAY: usize = 8 * MAX_LEVELS;
 
 /// A recipe's id and revision.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -155,7 +163,8 @@ impl Whole {
     /// Whether the effective text is no longer than a file may be.
     #[must_use]
     pub fn text_fits(&self) -> bool {
-        self.text().len() <= MAX_BYTES
+        // Each value adds at most a line's blanks to what it weighs: small ones need not be written out for this.
+        self.weight < MAX_BYTES / MAX_LINE_START || self.text().len() <= MAX_BYTES
     }
 
     /// The digest of the effective text.
@@ -193,9 +202,18 @@ pub enum Failure {
     Faulty(Vec<Finding>),
 }
 
-/// Recipes that lead back to one of them, in order.
+/// Recipes that lead back to one of them, or on and on, in order.
 #[derive(Debug)]
 pub struct Circular(pub Vec<Name>);
+
+impl Circular {
+    /// Whether they lead back.
+    pub fn is_circle(&self) -> bool {
+        self.0
+            .split_last()
+            .is_some_and(|(last, before)| before.contains(last))
+    }
+}
 
 /// A recipe that is rested on, and the newest revision that there is of it.
 pub type Kept = Result<(Arc<Whole>, u32), Failure>;
@@ -212,6 +230,7 @@ pub struct Gathered {
 pub struct Library<'d> {
     door: &'d dyn Door,
     kept: Mutex<HashMap<Name, Kept>>,
+    memo: Arc<Memo>,
 }
 
 impl fmt::Debug for Library<'_> {
@@ -227,7 +246,13 @@ impl<'d> Library<'d> {
         Self {
             door,
             kept: Mutex::default(),
+            memo: Arc::default(),
         }
+    }
+
+    /// What was found sound in recipes that were checked with this library.
+    pub(super) fn memo(&self) -> &Arc<Memo> {
+        &self.memo
     }
 
     /// No recipes.
@@ -250,9 +275,9 @@ impl<'d> Library<'d> {
     /// A recipe to rest on. `way` names those that led to it.
     pub fn find(&self, name: &Name, way: &[Name]) -> Result<Kept, Circular> {
         let mut way = way.to_vec();
-        let again = way.contains(name);
+        let ends = way.contains(name) || way.len() == MAX_WAY;
         way.push(name.clone());
-        if again {
+        if ends {
             return Err(Circular(way));
         }
         if let Some(kept) = self.lock().get(name) {

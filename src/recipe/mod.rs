@@ -11,6 +11,7 @@ pub mod expression;
 mod here;
 mod layout;
 mod library;
+mod memo;
 mod merge;
 mod model;
 mod origin;
@@ -31,6 +32,7 @@ use check::{Checker, Header, header, leftovers};
 use cursor::At;
 use library::Gathered;
 pub use library::{Absent, Door, Fetched, Library, Name, Whole};
+use memo::Memo;
 
 /// Most lines that a finding lists.
 const MAX_LINES: usize = 5;
@@ -66,19 +68,29 @@ pub fn read(source: Source) -> Reading {
 /// Reads and checks a recipe, with the bases and fragments that it rests on.
 #[must_use]
 pub fn read_with(source: Source, library: &Library<'_>) -> Reading {
+    let mut reading = look_over(source, library);
+    if let (Some(plan), Some(whole)) = (&mut reading.plan, &reading.whole) {
+        plan.source = Arc::clone(whole.text());
+    }
+    reading
+}
+
+/// Checks a recipe as [`read_with`] does, for its findings alone: the plan lacks its text, and nothing is to be run by it.
+#[must_use]
+pub fn look_over(source: Source, library: &Library<'_>) -> Reading {
     let (document, faults) = match library::open(source) {
         Ok(opened) => opened,
         Err(findings) => return Reading::nothing(findings),
     };
     let Gathered { whole, findings } = library.gather(document, faults);
     match whole {
-        Some(whole) => check(whole, findings),
+        Some(whole) => check(whole, findings, library.memo()),
         None => Reading::nothing(findings),
     }
 }
 
 /// Checks a recipe that is whole; `findings` are those of its shape.
-fn check(whole: Whole, mut findings: Vec<Finding>) -> Reading {
+fn check(whole: Whole, mut findings: Vec<Finding>, memo: &Arc<Memo>) -> Reading {
     let document = &*whole.document;
     let root = At::root(document);
     let own = |f: &&Finding| f.chain.is_empty() && f.severity() == Severity::Error;
@@ -92,7 +104,7 @@ fn check(whole: Whole, mut findings: Vec<Finding>) -> Reading {
     };
     let setup = list("setup", &mut findings);
     let steps = list("steps", &mut findings);
-    let mut checker = Checker::new(&header);
+    let mut checker = Checker::new(&header, Arc::clone(memo));
     checker.shape_faults.clone_from(&faulty);
     let (checked_setup, checked_steps) = checker.walk(&setup, &steps);
     let all: Vec<_> = setup.into_iter().chain(steps).collect();
@@ -108,7 +120,7 @@ fn check(whole: Whole, mut findings: Vec<Finding>) -> Reading {
         findings.extend(too_large(&root, items.is_none(), &whole));
     }
     let fits = |_: &Vec<Item>| whole.text_fits();
-    let plan = items.filter(fits).map(|items| plan(header, items, &whole));
+    let plan = items.filter(fits).map(|items| plan(header, items));
     Reading {
         plan,
         findings,
@@ -269,7 +281,7 @@ fn is_of_missing_name(code: Code) -> bool {
     )
 }
 
-fn plan(header: Header, items: Vec<Item>, whole: &Whole) -> Plan {
+fn plan(header: Header, items: Vec<Item>) -> Plan {
     Plan {
         recipe: header.recipe,
         revision: header.revision,
@@ -285,6 +297,6 @@ fn plan(header: Header, items: Vec<Item>, whole: &Whole) -> Plan {
         settings: header.settings,
         roles: header.roles,
         items,
-        source: Arc::clone(whole.text()),
+        source: Arc::default(),
     }
 }

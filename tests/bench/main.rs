@@ -2,9 +2,11 @@
 //! series of up to a million rows.
 //!
 //! `cargo bench` prints the times; with `STEPWELL_GROWTH=1` it prints the exponents of growth of one run instead, with
-//! `STEPWELL_TRUMPET=1` the time of one trumpet, for `trumpet_numpy.py`. Never
+//! `STEPWELL_TRUMPET=1` the time of one trumpet, for `trumpet_numpy.py`, with `STEPWELL_DERIVED=1` how many times as long a
+//! shop of derived recipes takes as one of them. Never
 //! in here: a bound that fails; no test asserts a time. Changes when another kind of work should stay in proportion.
 
+mod derived;
 mod logged;
 mod made;
 
@@ -164,6 +166,17 @@ fn many(criterion: &mut Criterion) {
             check(&RealHost::default(), &[folder.path().to_owned()]).expect("readable recipes")
         });
     });
+    let (folder, one) = derived::lay_out();
+    for (name, path) in [
+        ("one derived recipe", one),
+        ("40 of one base", folder.path().to_owned()),
+    ] {
+        group.bench_function(name, |b| {
+            b.iter(|| {
+                check(&RealHost::default(), std::slice::from_ref(&path)).expect("readable recipes")
+            });
+        });
+    }
 }
 
 fn main() {
@@ -172,6 +185,9 @@ fn main() {
     }
     if std::env::var_os("STEPWELL_TRUMPET").is_some() {
         return logged::print_trumpet();
+    }
+    if std::env::var_os("STEPWELL_DERIVED").is_some() {
+        return derived::print_ratio();
     }
     let mut criterion = Criterion::default().configure_from_args();
     grow(&mut criterion);

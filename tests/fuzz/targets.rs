@@ -11,7 +11,7 @@ use stepwell::journal::{event_to_line, head_to_line, recover, replay};
 use stepwell::maths::flow::{Allowed, Delivery, resample, trumpet, volumes_from_masses};
 use stepwell::plan::{Plan, Verb};
 use stepwell::quantity::{DecimalSign, Unit, parse_quantity, parse_reading};
-use stepwell::recipe::read;
+use stepwell::recipe::{Absent, Door, Fetched, Library, Name, read, read_with};
 use stepwell::record::{Known, verify};
 use stepwell::text::{Finding, Source, findings_as_json, findings_as_text};
 use stepwell::trace::{self, ColumnChoice, Header, Mapping, TimeColumn, TimeForm, Wanted};
@@ -25,8 +25,9 @@ const MAX_LAID_OUT: usize = 40;
 pub type Target = fn(&[u8]);
 
 /// All targets; a folder of seeds goes with each.
-pub const TARGETS: [(&str, Target); 7] = [
+pub const TARGETS: [(&str, Target); 8] = [
     ("recipe_bytes", recipe_bytes),
+    ("derived_bytes", derived_bytes),
     ("expression", expression),
     ("quantity_text", quantity_text),
     ("journal_bytes", journal_bytes),
@@ -42,6 +43,42 @@ pub fn recipe_bytes(bytes: &[u8]) {
     };
     let reading = read(Source::new("fuzzed.yaml", text));
     show(&reading.findings);
+    if let Some(plan) = reading.plan {
+        walk(&plan);
+    }
+}
+
+/// Recipes one behind the other, parted by a line of `=`: what is fetched is the one of that id, whatever its revision.
+struct Behind<'a>(Vec<&'a str>);
+
+impl Door for Behind<'_> {
+    fn fetch(&self, name: &Name) -> Result<Fetched, Absent> {
+        let line = format!("recipe: {}", name.id);
+        let found = self.0.iter().find(|text| text.lines().any(|l| l == line));
+        let text = found.ok_or(Absent::Unknown(None))?;
+        let source = Source::new(&name.id, text);
+        Ok(Fetched { source, newest: 9 })
+    }
+}
+
+/// Recipes of which the first may rest on the others; its effective text is read again.
+pub fn derived_bytes(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    let mut parts = text.split("\n=====\n");
+    let first = parts.next().unwrap_or_default();
+    let behind = Behind(parts.take(20).collect());
+    let reading = read_with(Source::new("fuzzed.yaml", first), &Library::new(&behind));
+    show(&reading.findings);
+    if let Some(whole) = &reading.whole {
+        let again = read(Source::new("effective.yaml", whole.text()));
+        assert!(
+            reading.plan.is_none() || again.plan.is_some(),
+            "{}",
+            whole.text()
+        );
+    }
     if let Some(plan) = reading.plan {
         walk(&plan);
     }

@@ -148,3 +148,55 @@ fn a_recipe_that_rests_on_no_other_is_its_own_effective_text() {
     let plan = read(Source::new("volumetric-annual.yaml", BASE)).plan;
     assert_eq!(&*plan.expect("the base has no errors").source, BASE);
 }
+
+/// Fragments that use the next one this many times, up to the last one.
+struct Nested {
+    times: usize,
+    last: usize,
+}
+
+fn nested(number: usize, times: usize, last: usize) -> String {
+    let mut text = format!(
+        "format: 1\nrecipe: f-{number}\nrevision: 1\nfragment: true\ntitle: Inner\nsteps:\n"
+    );
+    for n in 0..times {
+        let _ = if number == last {
+            writeln!(text, "  - {{id: u{n}, tell: Said at the bottom}}")
+        } else {
+            writeln!(text, "  - {{id: u{n}, use: f-{}@1}}", number + 1)
+        };
+    }
+    text
+}
+
+impl Door for Nested {
+    fn fetch(&self, name: &Name) -> Result<Fetched, Absent> {
+        let number = name.id.trim_start_matches("f-").parse().expect("a number");
+        let text = nested(number, self.times, self.last);
+        let source = Source::new(&format!("{}.yaml", name.id), &text);
+        Ok(Fetched { source, newest: 1 })
+    }
+}
+
+/// What is found in the first of nested fragments: the codes, each once, and how many steps it comes to.
+fn found(times: usize, last: usize) -> (Vec<&'static str>, usize) {
+    let door = Nested { times, last };
+    let source = Source::new("f-1.yaml", &nested(1, times, last));
+    let reading = read_with(source, &Library::new(&door));
+    let mut codes: Vec<&str> = reading.findings.iter().map(|f| f.code.name()).collect();
+    codes.dedup();
+    (codes, reading.plan.map_or(0, |plan| plan.items.len()))
+}
+
+#[test]
+fn recipes_rest_on_one_another_up_to_a_depth() {
+    assert_eq!(found(1, 8), (vec![], 1));
+    assert_eq!(found(1, 9), (vec!["too-large"], 0));
+    assert_eq!(found(1, usize::MAX), (vec!["too-large"], 0));
+}
+
+#[test]
+fn fragments_in_fragments_do_not_explode() {
+    assert_eq!(found(3, 6), (vec![], 3usize.pow(6)));
+    assert_eq!(found(30, 8), (vec!["too-large"], 0));
+}

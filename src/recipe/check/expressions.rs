@@ -2,7 +2,7 @@
 //!
 //! Never in here: the language of expressions itself. Changes when criteria or conditions carry something new.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 use crate::plan::{BinaryOperator, CriterionSeverity, Decision, Node, Type, draws_limits};
@@ -11,6 +11,7 @@ use crate::recipe::constants::Constants;
 use crate::recipe::cursor::At;
 use crate::recipe::expression::{LoweringError, lower};
 use crate::recipe::here::Here;
+use crate::recipe::memo::Sound;
 use crate::recipe::schema::nearest;
 use crate::recipe::scope::{Id, Source};
 use crate::text::Code;
@@ -25,15 +26,21 @@ impl Checker<'_> {
             words(&text).for_each(|word| self.scopes.mention(word));
             return None;
         }
+        if let Some(read) = self.read_before(&text, own) {
+            self.words_not_offered(at, &read);
+            return Some(read);
+        }
         let here = Here {
             scopes: &self.scopes,
             own,
             sources: RefCell::default(),
             constants: self.constants(),
             unit: self.unit.clone(),
+            visited: Cell::default(),
             remarks: RefCell::default(),
         };
         let lowered = lower(&text, &here);
+        let visited = here.visited.get();
         let (sources, remarks) = (here.sources.into_inner(), here.remarks.into_inner());
         match lowered {
             Ok(expression) => {
@@ -46,6 +53,9 @@ impl Checker<'_> {
                     expression: Arc::new(expression),
                     sources,
                 };
+                if remarks.is_empty() {
+                    self.keep(&read, own, visited);
+                }
                 self.words_not_offered(at, &read);
                 self.report(at, remarks);
                 Some(read)
@@ -56,6 +66,33 @@ impl Checker<'_> {
                 self.report(at, errors.into_iter().chain(remarks));
                 None
             }
+        }
+    }
+
+    /// The expression as it was lowered before, if its names stand for the same.
+    fn read_before(&self, text: &str, own: Option<Id>) -> Option<Read> {
+        self.memo.expression(text).into_iter().find_map(|sound| {
+            let names = sound.thing.names.iter();
+            let sources = self.sources_as_before(names, &sound.stood, own)?;
+            Some(Read {
+                expression: Arc::clone(&sound.thing),
+                sources,
+            })
+        })
+    }
+
+    /// Keeps a sound expression; `visited` says whether values of settings or rows were looked at.
+    fn keep(&self, read: &Read, own: Option<Id>, visited: bool) {
+        let rows = read.sources.iter().any(|s| matches!(s, Source::Field(..)));
+        if visited && rows {
+            return;
+        }
+        let names = read.expression.names.iter();
+        let stood = names.map(|name| Some(self.stands(name, own, visited)?.0));
+        if let Some(stood) = stood.collect() {
+            let thing = Arc::clone(&read.expression);
+            self.memo
+                .keep_expression(&read.expression.text, Sound { stood, thing });
         }
     }
 

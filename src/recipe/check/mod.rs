@@ -14,6 +14,7 @@ mod values;
 
 use std::collections::BTreeSet;
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 use indexmap::IndexMap;
 
@@ -23,8 +24,9 @@ use crate::text::Finding;
 
 use super::checked::Step;
 use super::cursor::At;
+use super::memo::{By, Memo, Stood};
 use super::model::Written;
-use super::scope::{Declared, Id, Scopes};
+use super::scope::{Declared, Id, Lookup, Scopes, Source};
 use super::yaml::escape;
 
 pub use header::{CATEGORIES, Header, header, settings_at};
@@ -56,6 +58,8 @@ pub struct Checker<'d> {
     pub declared_at: HashMap<Id, String>,
     /// The unit of the step at hand.
     pub unit: Option<Unit>,
+    /// What was found sound in other recipes.
+    pub memo: Arc<Memo>,
 }
 
 /// The scope that holds setup and steps; settings lie in the one around it.
@@ -63,7 +67,7 @@ const STEPS: Id = 1;
 
 impl<'d> Checker<'d> {
     /// Starts with the header's names declared.
-    pub fn new(header: &Header) -> Self {
+    pub fn new(header: &Header, memo: Arc<Memo>) -> Self {
         let mut scopes = Scopes::default();
         let steps = scopes.declare(0, "", Declared::Scope { rows: None });
         debug_assert_eq!(steps, Ok(STEPS));
@@ -84,6 +88,7 @@ impl<'d> Checker<'d> {
             shape_faults: BTreeSet::new(),
             declared_at: HashMap::new(),
             unit: None,
+            memo,
         };
         checker.declare_settings(0, "/settings", &header.settings, &header.broken_settings);
         checker
@@ -116,6 +121,41 @@ impl<'d> Checker<'d> {
                 self.scopes.mark_filled(id);
             }
         }
+    }
+
+    /// What a name stands for here, and where it reads from; with the value of a setting where that matters.
+    fn stands(&self, name: &str, own: Option<Id>, values: bool) -> Option<(Stood, Source)> {
+        let Lookup::Value(Some(of), source) = self.scopes.look_up(name, own) else {
+            return None;
+        };
+        let by = self.by(&source, values);
+        Some((Stood { of, by }, source))
+    }
+
+    fn by(&self, source: &Source, values: bool) -> By {
+        match source {
+            Source::Setting(id) => match self.settings.get(id).filter(|_| values) {
+                Some(value) => By::Value(value.clone()),
+                None => By::Setting,
+            },
+            Source::Field(..) => By::Row,
+            Source::Leaf(..) | Source::Column(..) => By::Reading,
+        }
+    }
+
+    /// Where names read from, if they stand for what they stood for before.
+    fn sources_as_before<'n>(
+        &self,
+        names: impl Iterator<Item = &'n String>,
+        stood: &[Stood],
+        own: Option<Id>,
+    ) -> Option<Vec<Source>> {
+        let one = |(name, before): (&'n String, &Stood)| {
+            let values = matches!(before.by, By::Value(_));
+            let (now, source) = self.stands(name, own, values)?;
+            (now == *before).then_some(source)
+        };
+        names.zip(stood).map(one).collect()
     }
 
     /// Checks setup and steps.

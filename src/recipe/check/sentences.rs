@@ -6,6 +6,7 @@ use crate::plan::{PromptError, PromptFault, Type, Value, prompt_names, render_pr
 use crate::quantity::{Exact, Quantity, Unit};
 use crate::recipe::checked::Sentence;
 use crate::recipe::cursor::At;
+use crate::recipe::memo::Sound;
 use crate::recipe::scope::{Lookup, Source};
 use crate::text::{Code, Finding};
 
@@ -18,6 +19,15 @@ impl Checker<'_> {
     /// Checks the sentence at a place.
     pub(super) fn sentence(&mut self, at: &At<'_>) -> Sentence {
         let template = at.text().unwrap_or_default();
+        if !template.contains('{') {
+            return Sentence {
+                template,
+                names: Vec::new(),
+            };
+        }
+        if let Some(names) = self.said_before(&template) {
+            return Sentence { template, names };
+        }
         let names = match prompt_names(&template) {
             Ok(names) => names,
             Err(error) => {
@@ -65,11 +75,33 @@ impl Checker<'_> {
             }
         }
         if sound {
+            let before = self.findings.len();
             self.try_out(at, &template, &samples);
+            if self.findings.len() == before {
+                self.keep_sentence(&template, &known);
+            }
         }
         Sentence {
             template,
             names: known,
+        }
+    }
+
+    /// The names of a sentence that was found sound before, if they stand for the same.
+    fn said_before(&self, template: &str) -> Option<Vec<(String, Source)>> {
+        self.memo.sentence(template).into_iter().find_map(|sound| {
+            let sources = self.sources_as_before(sound.thing.iter(), &sound.stood, None)?;
+            Some(sound.thing.iter().cloned().zip(sources).collect())
+        })
+    }
+
+    fn keep_sentence(&self, template: &str, names: &[(String, Source)]) {
+        let stood = names
+            .iter()
+            .map(|(name, _)| Some(self.stands(name, None, true)?.0));
+        if let Some(stood) = stood.collect() {
+            let thing = names.iter().map(|(name, _)| name.clone()).collect();
+            self.memo.keep_sentence(template, Sound { stood, thing });
         }
     }
 

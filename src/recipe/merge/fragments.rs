@@ -42,7 +42,7 @@ impl Merger<'_> {
             return;
         };
         let Some(at) = step.get("use") else { return };
-        if self.is_faulty(&step) {
+        if self.is_faulty(&step) || self.weight > MAX_BYTES {
             return;
         }
         let Some((fragment, link)) = self.rest_on(&at, "uses") else {

@@ -38,6 +38,8 @@ struct Merger<'l> {
     rests_on: Vec<(String, Arc<Whole>)>,
     edits: Vec<String>,
     removed: Vec<(String, String)>,
+    /// What is not there, or has errors.
+    failed: Vec<Name>,
     /// Settings that are of another kind than the base's.
     other_kind: Vec<String>,
     levels: usize,
@@ -79,6 +81,7 @@ pub fn put_together(
         rests_on: Vec::new(),
         edits: Vec::new(),
         removed: Vec::new(),
+        failed: Vec::new(),
         other_kind: Vec::new(),
         levels: 1,
         weight: 0,
@@ -188,6 +191,10 @@ impl Merger<'_> {
                 self.circular = Some(circular);
                 return None;
             }
+            Err(endless) if !endless.is_circle() => {
+                self.too_deep(at);
+                return None;
+            }
             Err(Circular(way)) => {
                 let way: Vec<String> = way.iter().map(ToString::to_string).collect();
                 let message = format!("`{text}` leads back to itself: {}", way.join(" → "));
@@ -197,14 +204,18 @@ impl Merger<'_> {
                 return None;
             }
         };
+        let told = self.failed.contains(&name);
         match kept {
+            // What is used often and not there is told once.
+            Err(_) if told => None,
             Ok((whole, newest)) => {
                 self.newer(at, &name, newest);
                 let whole = self.not_too_deep(at, whole)?;
                 Some((whole, link))
             }
             Err(failure) => {
-                self.failed(at, &name, failure, &link);
+                self.tell_failure(at, &name, failure, &link);
+                self.failed.push(name);
                 None
             }
         }
@@ -215,11 +226,15 @@ impl Merger<'_> {
         if self.levels <= MAX_LEVELS {
             return Some(whole);
         }
+        self.too_deep(at);
+        None
+    }
+
+    fn too_deep(&mut self, at: &At<'_>) {
         let message = format!("more than {MAX_LEVELS} recipes that rest on one another");
         let help = "let the recipe rest on one that is nearer to the first";
         self.findings
             .push(at.finding(Code::TooLarge, message, help));
-        None
     }
 
     /// Says so where there is a newer revision than the one that is named.
@@ -235,7 +250,7 @@ impl Merger<'_> {
         }
     }
 
-    fn failed(&mut self, at: &At<'_>, name: &Name, failure: Failure, link: &Link) {
+    fn tell_failure(&mut self, at: &At<'_>, name: &Name, failure: Failure, link: &Link) {
         use super::library::Absent;
         let (code, message, help) = match failure {
             Failure::Faulty(findings) => {
