@@ -1,5 +1,6 @@
 //! Laws that hold for all inputs. Changes when a law is added.
 
+mod difference;
 mod digest;
 mod flow;
 mod maths;
