@@ -2,8 +2,11 @@
 //!
 //! Never in here: laws that hold for all pairs (see `tests/property`). Changes when a change is weighed otherwise.
 
+mod limits;
 mod pairs;
+mod rest;
 mod said;
+mod steps;
 
 use stepwell::diff::{Difference, Revision, compare};
 use stepwell::text::Source;

@@ -219,7 +219,7 @@ fn tried(old: &Plan, new: &Plan, readings: &[Vec<Value>]) -> (bool, bool) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1500))]
+    #![proptest_config(ProptestConfig::with_cases(96))]
 
     #[test]
     fn what_is_said_of_limits_holds_for_readings_that_are_tried((a, b) in two()) {
