@@ -10,7 +10,7 @@ use crate::plan::{Item, Type, Verb};
 use super::change::{Change, Difference, Weight};
 use super::criteria::{Side, Sides};
 use super::formula::Formula;
-use super::lower::{Given, Lowering};
+use super::lower::{Given, Lowering, MAX_APART};
 use super::pairing::{Pairing, longest_rise, pair};
 use super::polynomial::Polynomial;
 use super::reach::Reach;
@@ -155,6 +155,7 @@ impl Comparison<'_, '_> {
                 plan: &tree.of.plan,
                 given,
                 bound: expression,
+                apart: MAX_APART,
             };
             let form = lowering.result();
             let shown = unit.clone().or(match &expression.expression.result {

@@ -6,7 +6,7 @@ use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Verb};
 use crate::quantity::{Exact, Number, Quantity, Unit};
 
 use super::formula::{Axis, Formula};
-use super::lower::{Given, Lowering};
+use super::lower::{Given, Lowering, MAX_APART};
 use super::region::{self, Change as Region, Run, accepted, axes_of};
 use super::revision::Tree;
 use super::values::Values;
@@ -46,6 +46,7 @@ impl Sides<'_, '_> {
             plan: &tree.of.plan,
             given,
             bound,
+            apart: MAX_APART,
         }
     }
 
@@ -144,6 +145,12 @@ pub fn pair(
     new: (&Item, &[Formula]),
     compare: &dyn Fn(&Together) -> Region,
 ) -> Vec<Together> {
+    if let ([_], [_]) = (old.1, new.1) {
+        return vec![Together {
+            old: vec![0],
+            new: vec![0],
+        }];
+    }
     let mut sorting = Sorting {
         old,
         new,

@@ -136,6 +136,22 @@ impl Formula {
         Self::Number(rest, order, bound)
     }
 
+    /// How many parts it has, as far as that many.
+    pub fn size(&self, most: usize) -> usize {
+        let all = |parts: &[Self]| {
+            let add = |sum: usize, part: &Self| match sum > most {
+                true => sum,
+                false => sum + part.size(most - sum),
+            };
+            parts.iter().fold(1, add)
+        };
+        match self {
+            Self::Not(inner) => 1 + inner.size(most.saturating_sub(1)),
+            Self::All(parts) | Self::Any(parts) => all(parts),
+            _ => 1,
+        }
+    }
+
     /// Shows each condition on a value.
     pub fn visit(&self, on: &mut dyn FnMut(Axis, &Self)) {
         match self {

@@ -294,6 +294,7 @@ pub fn condition(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         &comparison.sides.new.steps[at],
     );
     let (before, now) = (old.text("when"), new.text("when"));
+    let (before, now) = (before.as_deref(), now.as_deref());
     let path = new.path.clone();
     let change = |why: &str, lean: Lean| {
         let shown = |text: Option<&str>| text.unwrap_or_default().to_owned();

@@ -142,8 +142,8 @@ fn sentences(old: &Step<'_>, new: &Step<'_>, changes: &mut Vec<Change>) {
     if !matches!(new.verb, "compute" | "each") && old.sentence() != new.sentence() {
         changes.push(reworded(
             path,
-            old.sentence(),
-            new.sentence(),
+            &old.sentence(),
+            &new.sentence(),
             "what the technician reads",
         ));
     }
@@ -156,7 +156,7 @@ fn sentences(old: &Step<'_>, new: &Step<'_>, changes: &mut Vec<Change>) {
             let why = match (before.is_empty(), now.is_empty()) {
                 (true, _) => format!("`{key}` is new"),
                 (_, true) => format!("`{key}` is no more"),
-                _ => format!("`{key}`: {}", changed_words(before, now)),
+                _ => format!("`{key}`: {}", changed_words(&before, &now)),
             };
             changes.push(Change::new(path, Weight::Wording, before, now, why));
         }
@@ -166,7 +166,7 @@ fn sentences(old: &Step<'_>, new: &Step<'_>, changes: &mut Vec<Change>) {
         new.text("caution").unwrap_or_default(),
     );
     if before != now {
-        changes.extend(cautions(path, before, now));
+        changes.extend(cautions(path, &before, &now));
     }
 }
 

@@ -21,12 +21,19 @@ pub struct Given {
     pub forms: Vec<Form>,
 }
 
+/// Most parts of conditions that are put together twice.
+const MAX_PARTS: usize = 200;
+/// Most sizes and greatest values of one expression that are taken apart.
+pub const MAX_APART: usize = 200;
+
 /// An expression at its place.
 pub struct Lowering<'a> {
     pub values: &'a mut Values,
     pub plan: &'a Plan,
     pub given: &'a Given,
     pub bound: &'a Bound,
+    /// How many sizes and greatest values may still be taken apart: nested, each doubles.
+    pub apart: usize,
 }
 
 /// What is known before a run.
@@ -56,6 +63,20 @@ impl Lowering<'_> {
             Type::Truth => Form::Truth(self.truth(&bound.expression.root)),
             _ => self.form(&bound.expression.root),
         }
+    }
+
+    /// One condition where another holds, else a third.
+    fn either(&mut self, condition: Formula, a: Formula, b: Formula) -> Formula {
+        // The condition stands in it twice: nested, that would double without end.
+        if condition.size(MAX_PARTS) + a.size(MAX_PARTS) + b.size(MAX_PARTS) > MAX_PARTS {
+            let (a, b) = (Box::new(Form::Truth(a)), Box::new(Form::Truth(b)));
+            return Formula::Truth(self.values.number(Shape::If(condition, a, b)));
+        }
+        let not = condition.clone().negated();
+        Formula::any(vec![
+            Formula::all(vec![condition, a]),
+            Formula::all(vec![not, b]),
+        ])
     }
 
     fn known(&self, node: &Node) -> Option<Quantity> {
@@ -104,7 +125,7 @@ impl Lowering<'_> {
             (Formula::Always(false), ..) => b,
             _ if a == b => a,
             (_, Form::Truth(x), Form::Truth(y)) => {
-                Form::Truth(either(condition.clone(), x.clone(), y.clone()))
+                Form::Truth(self.either(condition.clone(), x.clone(), y.clone()))
             }
             (_, Form::Number(_), _) => {
                 let shape = Shape::If(condition, Box::new(a), Box::new(b));
@@ -286,7 +307,7 @@ impl Lowering<'_> {
             Node::Call(Function::If, parts) => {
                 let condition = self.truth(&parts[0]);
                 let (a, b) = (self.truth(&parts[1]), self.truth(&parts[2]));
-                either(condition, a, b)
+                self.either(condition, a, b)
             }
             _ => match self.any_form(node) {
                 Form::Truth(formula) => formula,
@@ -319,7 +340,7 @@ impl Lowering<'_> {
             }
             (Form::Truth(a), Form::Truth(b)) => {
                 let not = b.clone().negated();
-                either(a, b, not)
+                self.either(a, b, not)
             }
             (Form::Number(a), Form::Number(b)) => {
                 self.against_zero(&a.plus(&b.negative()), Order::At)
@@ -338,12 +359,16 @@ impl Lowering<'_> {
         let Formula::Number(of, order, bound) = &formula else {
             return formula;
         };
+        if self.apart == 0 {
+            return formula;
+        }
         let Some(Shape::Call(function, parts)) = of.as_atom().map(|a| self.values.shape(a).clone())
         else {
             return formula;
         };
         let alone = parts.len() == 1;
         let numbers: Option<Vec<Polynomial>> = parts.iter().map(|p| as_number(p, alone)).collect();
+        self.apart -= 1;
         match (function, numbers) {
             (Function::Abs, Some(numbers)) => self.size_against(&numbers[0], *order, bound),
             (Function::Min | Function::Max, Some(numbers)) if numbers.len() > 1 => {
@@ -500,15 +525,6 @@ fn constant(value: &Value) -> Form {
         Value::List(parts) => Form::List(parts.iter().map(constant).collect()),
         other => Form::Text(other.to_string()),
     }
-}
-
-/// One condition where another holds, else a third.
-fn either(condition: Formula, a: Formula, b: Formula) -> Formula {
-    let not = condition.clone().negated();
-    Formula::any(vec![
-        Formula::all(vec![condition, a]),
-        Formula::all(vec![not, b]),
-    ])
 }
 
 fn is_truth(node: &Node) -> bool {

@@ -204,7 +204,7 @@ impl Matching<'_, '_> {
     fn likeness(&self, old: usize, new: usize) -> usize {
         let (a, b) = (&self.old.steps[old], &self.new.steps[new]);
         if a.is_leaf() {
-            return likeness(a.sentence(), b.sentence());
+            return likeness(&a.sentence(), &b.sentence());
         }
         let ids = |tree: &Tree<'_>, of: &Step<'_>| {
             let ids: Vec<&str> = of.inner.iter().map(|s| tree.steps[*s].id).collect();
@@ -219,7 +219,7 @@ fn same_kind(a: &Step<'_>, b: &Step<'_>) -> bool {
     if a.verb != "measure" || a.get("unit") == b.get("unit") {
         return true;
     }
-    let kind = |of: &Step<'_>| Some(Unit::parse(of.text("unit")?).ok()?.kind());
+    let kind = |of: &Step<'_>| Some(Unit::parse(&of.text("unit")?).ok()?.kind());
     match (kind(a), kind(b)) {
         (Some(a), Some(b)) => a.comparable(b).is_ok(),
         _ => false,

@@ -108,7 +108,7 @@ impl Reach {
                 let moved = |(step, at): &(Exact, Exact)| (step.clone(), at.clone() + by.clone());
                 (steps.as_ref().map(moved), true)
             }
-            (None, _, ..) | (_, None, ..) => (None, true),
+            (None, ..) | (_, None, ..) => (None, true),
             (Some((a, at)), Some((b, other_at)), ..) => {
                 let steps = (a == b).then(|| (a.clone(), at.clone() + other_at.clone()));
                 let known = steps.is_some();

@@ -12,7 +12,7 @@ use super::polynomial::Polynomial;
 use super::values::Values;
 
 /// Most combinations of values that are tried.
-const MAX_SAMPLES: usize = 20_000;
+const MAX_SAMPLES: usize = 5_000;
 
 /// How what is accepted now differs from what was.
 #[derive(Clone, Debug, PartialEq, Eq)]

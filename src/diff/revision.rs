@@ -2,6 +2,7 @@
 //!
 //! Never in here: the other revision. Changes when more of a step has to be at hand.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use serde_json::{Map, Value};
@@ -146,8 +147,7 @@ impl<'r> Tree<'r> {
             inner: Vec::new(),
             rows_around,
             path,
-            conditions_around: around.conditions_around
-                + usize::from(around.value.get("when").is_some()),
+            conditions_around: around.conditions_around + usize::from(around.get("when").is_some()),
         }
     }
 
@@ -216,13 +216,16 @@ impl<'r> Step<'r> {
         self.value.get(key).filter(|v| !v.is_null())
     }
 
-    /// A key's text.
-    pub fn text(&self, key: &str) -> Option<&'r str> {
-        self.get(key).and_then(Value::as_str)
+    /// A key's text; a number or a truth as it is.
+    pub fn text(&self, key: &str) -> Option<Cow<'r, str>> {
+        match self.get(key)? {
+            Value::String(text) => Some(Cow::Borrowed(text)),
+            other => Some(Cow::Owned(other.to_string())),
+        }
     }
 
     /// What the technician reads; of a step that computes its expression.
-    pub fn sentence(&self) -> &'r str {
+    pub fn sentence(&self) -> Cow<'r, str> {
         self.text(self.verb).unwrap_or_default()
     }
 
@@ -246,10 +249,10 @@ impl<'r> Step<'r> {
     }
 
     /// What a person calls it: its title, or what it says.
-    pub fn called(&self) -> &'r str {
+    pub fn called(&self) -> Cow<'r, str> {
         match (self.text("title"), self.verb) {
             (Some(title), _) => title,
-            (None, "each") => self.id,
+            (None, "each") => Cow::Borrowed(self.id),
             _ => self.sentence(),
         }
     }
@@ -258,6 +261,8 @@ impl<'r> Step<'r> {
 impl Revision {
     /// Whether another is written the same, the order of keys and entries included, but for comments and layout.
     pub fn is_written_as(&self, other: &Self) -> bool {
-        self.document.root.to_string() == other.document.root.to_string()
+        // Values are equal whatever the order of their keys; their texts are not.
+        let [a, b] = [self, other].map(|of| of.document.root.to_string());
+        a == b
     }
 }

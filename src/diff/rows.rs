@@ -70,16 +70,14 @@ pub fn pair(old: &[&Row], new: &[&Row]) -> Rows {
     let first = |row: &&Row| row.iter().next().map(|(k, v)| (k.clone(), meaning(v)));
     let named_alike = |at: usize, to: usize| first(&old[at]) == first(&new[to]);
     most_alike(&olds, &news, &named_alike, &mut new_of, &mut taken);
-    let mut rows = Rows::default();
-    rows.pairs = new_of
-        .iter()
-        .enumerate()
-        .filter_map(|(at, to)| Some((at, (*to)?)))
-        .collect();
-    rows.pairs.sort_by_key(|(_, to)| *to);
-    rows.removed = (0..olds.len()).filter(|at| new_of[*at].is_none()).collect();
-    rows.added = (0..news.len()).filter(|at| !taken[*at]).collect();
-    rows
+    let partner = |(at, to): (usize, &Option<usize>)| Some((at, (*to)?));
+    let mut pairs: Vec<(usize, usize)> = new_of.iter().enumerate().filter_map(partner).collect();
+    pairs.sort_by_key(|(_, to)| *to);
+    Rows {
+        pairs,
+        removed: (0..olds.len()).filter(|at| new_of[*at].is_none()).collect(),
+        added: (0..news.len()).filter(|at| !taken[*at]).collect(),
+    }
 }
 
 /// Pairs rows that share their first field, which names them, or more than half of all: those that share most first, the

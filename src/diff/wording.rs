@@ -41,7 +41,7 @@ pub fn likeness(a: &str, b: &str) -> usize {
         .iter()
         .map(|(word, n)| n.min(y.get(word).unwrap_or(&0)))
         .sum();
-    if all == 0 { 0 } else { 200 * shared / all }
+    (200 * shared).checked_div(all).unwrap_or_default()
 }
 
 /// Numbers and turning words of a sentence.

@@ -129,6 +129,34 @@ fn an_entry_that_does_not_speak_of_what_was_eased_is_told() {
     );
 }
 
+/// Conditions that double with each level when they are taken apart.
+#[test]
+fn nested_conditions_are_compared_in_no_time() {
+    let nested = |limit: &str| {
+        let mut size = "bolus".to_owned();
+        for _ in 0..25 {
+            size = format!("abs({size} - \\\"1 mL\\\")");
+        }
+        let mut choice = "bubbles < 2".to_owned();
+        for n in 0..25 {
+            choice = format!("if({choice}, bubbles < {n}, bubbles > {n})");
+        }
+        let criteria =
+            format!("[\"{size} <= \\\"{limit}\\\"\", \"({choice}) && bolus <= \\\"{limit}\\\"\"]");
+        edited(&[("accept: bubbles <= 3", &format!("accept: {criteria}"))])
+    };
+    let same = difference(&nested("1 mL"), &nested("1.0 mL"));
+    assert!(
+        same.changes.iter().all(|c| c.weight.word() == "notation"),
+        "{same:?}"
+    );
+    let begun = std::time::Instant::now();
+    let other = difference(&nested("1 mL"), &nested("2 mL"));
+    assert!(!other.changes.is_empty());
+    // Not a time, but the difference between doubling and not.
+    assert!(begun.elapsed().as_secs() < 60, "it doubles");
+}
+
 #[test]
 fn a_recipe_differs_in_nothing_from_itself() {
     let said = stepwell::diff::compare(&revision(BASE), &revision(BASE));
