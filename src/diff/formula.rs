@@ -163,15 +163,4 @@ impl Formula {
             Self::All(parts) | Self::Any(parts) => parts.iter().for_each(|p| p.visit(on)),
         }
     }
-
-    /// Whether it holds where each condition on a value is answered.
-    pub fn holds(&self, answer: &dyn Fn(&Self) -> bool) -> bool {
-        match self {
-            Self::Always(truth) => *truth,
-            Self::Number(..) | Self::Truth(_) | Self::Text(..) => answer(self),
-            Self::Not(inner) => !inner.holds(answer),
-            Self::All(parts) => parts.iter().all(|p| p.holds(answer)),
-            Self::Any(parts) => parts.iter().any(|p| p.holds(answer)),
-        }
-    }
 }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::quantity::Exact;
 
-use super::formula::{Axis, Formula};
+use super::formula::{Axis, Formula, Order};
 use super::polynomial::Polynomial;
 use super::values::Values;
 
@@ -44,6 +44,35 @@ struct Point {
     sure: bool,
 }
 
+/// A formula with its axes by number.
+enum Indexed<'f> {
+    Always(bool),
+    Number(usize, Order, &'f Exact),
+    Truth(usize),
+    Text(usize, &'f BTreeSet<String>),
+    Not(Box<Self>),
+    All(Vec<Self>),
+    Any(Vec<Self>),
+}
+
+impl Indexed<'_> {
+    fn holds(&self, point: &Point) -> bool {
+        match self {
+            Self::Always(truth) => *truth,
+            Self::Number(at, order, bound) => {
+                matches!(point.at.get(at), Some(Sample::Number(x)) if order.holds(x, bound))
+            }
+            Self::Truth(at) => matches!(point.at.get(at), Some(Sample::Truth(true))),
+            Self::Text(at, texts) => {
+                matches!(point.at.get(at), Some(Sample::Text(text)) if texts.contains(text))
+            }
+            Self::Not(inner) => !inner.holds(point),
+            Self::All(parts) => parts.iter().all(|p| p.holds(point)),
+            Self::Any(parts) => parts.iter().any(|p| p.holds(point)),
+        }
+    }
+}
+
 /// What is known of the conditions together.
 struct Space<'a> {
     values: &'a Values,
@@ -63,8 +92,9 @@ pub fn compare(old: &Formula, new: &Formula, values: &Values) -> Change {
         return Change::Undecided("it has too many parts to be taken apart");
     };
     let (mut lost, mut gained) = (Seen::default(), Seen::default());
+    let (before, now) = (space.indexed(old), space.indexed(new));
     for point in &points {
-        let (was, is) = (space.holds(old, point), space.holds(new, point));
+        let (was, is) = (before.holds(point), now.holds(point));
         lost.see(was && !is, point.sure);
         gained.see(is && !was, point.sure);
     }
@@ -119,6 +149,7 @@ pub fn accepted(formula: &Formula, values: &Values) -> Option<(Polynomial, Vec<R
     bounds.dedup();
     // All numbers, whatever can be had: the ends are to be those that the author wrote.
     let samples = super::reach::Reach::any().samples(&bounds);
+    let indexed = space.indexed(formula);
     let mut runs: Vec<Run> = Vec::new();
     let mut open = false;
     for (n, sample) in samples.iter().enumerate() {
@@ -126,7 +157,7 @@ pub fn accepted(formula: &Formula, values: &Values) -> Option<(Polynomial, Vec<R
             at: BTreeMap::from([(0, Sample::Number(sample.clone()))]),
             sure: true,
         };
-        let inside = space.holds(formula, &point);
+        let inside = indexed.holds(&point);
         // Samples are: before the first bound, it, between it and the next, and so on.
         let bound = |n: usize| bounds.get(n / 2).cloned();
         match (inside, open) {
@@ -194,30 +225,21 @@ impl<'a> Space<'a> {
         }
     }
 
-    fn holds(&self, formula: &Formula, point: &Point) -> bool {
-        formula.holds(&|condition| match condition {
+    /// The formula with its axes by number: it is asked for many points.
+    fn indexed<'f>(&self, formula: &'f Formula) -> Indexed<'f> {
+        let at = |axis: &Axis| self.numbers.get(axis).copied().unwrap_or(usize::MAX);
+        let all = |parts: &'f [Formula]| parts.iter().map(|p| self.indexed(p)).collect();
+        match formula {
+            Formula::Always(truth) => Indexed::Always(*truth),
             Formula::Number(of, order, bound) => {
-                match self.sample(&Axis::Number(of.clone()), point) {
-                    Some(Sample::Number(value)) => order.holds(value, bound),
-                    _ => false,
-                }
+                Indexed::Number(at(&Axis::Number(of.clone())), *order, bound)
             }
-            Formula::Truth(of) => {
-                matches!(
-                    self.sample(&Axis::Truth(*of), point),
-                    Some(Sample::Truth(true))
-                )
-            }
-            Formula::Text(of, texts) => match self.sample(&Axis::Text(*of), point) {
-                Some(Sample::Text(text)) => texts.contains(text),
-                _ => false,
-            },
-            _ => false,
-        })
-    }
-
-    fn sample<'p>(&self, axis: &Axis, point: &'p Point) -> Option<&'p Sample> {
-        point.at.get(self.numbers.get(axis)?)
+            Formula::Truth(of) => Indexed::Truth(at(&Axis::Truth(*of))),
+            Formula::Text(of, texts) => Indexed::Text(at(&Axis::Text(*of)), texts),
+            Formula::Not(inner) => Indexed::Not(Box::new(self.indexed(inner))),
+            Formula::All(parts) => Indexed::All(all(parts)),
+            Formula::Any(parts) => Indexed::Any(all(parts)),
+        }
     }
 
     /// Values for all axes that stand for all others; nothing where there are too many.

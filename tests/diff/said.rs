@@ -129,9 +129,9 @@ fn an_entry_that_does_not_speak_of_what_was_eased_is_told() {
     );
 }
 
-/// Conditions that double with each level when they are taken apart.
+/// Conditions that double with each level when they are taken apart: without a bound this would not end.
 #[test]
-fn nested_conditions_are_compared_in_no_time() {
+fn nested_conditions_do_not_double() {
     let nested = |limit: &str| {
         let mut size = "bolus".to_owned();
         for _ in 0..25 {
@@ -150,11 +150,8 @@ fn nested_conditions_are_compared_in_no_time() {
         same.changes.iter().all(|c| c.weight.word() == "notation"),
         "{same:?}"
     );
-    let begun = std::time::Instant::now();
     let other = difference(&nested("1 mL"), &nested("2 mL"));
     assert!(!other.changes.is_empty());
-    // Not a time, but the difference between doubling and not.
-    assert!(begun.elapsed().as_secs() < 60, "it doubles");
 }
 
 #[test]
