@@ -147,6 +147,7 @@ impl Matching<'_, '_> {
             let best = there
                 .iter()
                 .filter(|to| self.is_free(at, **to) && self.fits(at, **to))
+                .take(MAX_COMPARED)
                 .map(|to| (self.likeness(at, *to), *to))
                 .filter(|(alike, _)| *alike >= ALIKE_ELSEWHERE)
                 .max_by_key(|(alike, to)| (*alike, std::cmp::Reverse(*to)));

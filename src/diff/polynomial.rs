@@ -46,6 +46,11 @@ impl Polynomial {
         self.0.iter()
     }
 
+    /// The values in it.
+    pub fn atoms(&self) -> impl Iterator<Item = Atom> {
+        self.0.keys().flatten().map(|(atom, _)| *atom)
+    }
+
     /// The constant that it is, if it is one.
     pub fn as_constant(&self) -> Option<Exact> {
         match self.0.len() {

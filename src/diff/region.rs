@@ -265,13 +265,10 @@ impl<'a> Space<'a> {
             return vec![vec![0]];
         }
         for (at, axis) in self.axes.iter().enumerate() {
-            let mut readings = BTreeSet::new();
-            match axis {
-                Axis::Number(sum) => self.values.readings_of(sum, &mut readings),
-                Axis::Truth(atom) | Axis::Text(atom) => {
-                    self.values.readings_behind(*atom, &mut readings)
-                }
-            }
+            let mut readings = self.values.readings_behind(match axis {
+                Axis::Number(sum) => sum.atoms().collect(),
+                Axis::Truth(atom) | Axis::Text(atom) => vec![*atom],
+            });
             let (mut together, apart): (Vec<_>, Vec<_>) = groups
                 .into_iter()
                 .partition(|(behind, _)| !behind.is_disjoint(&readings));

@@ -3,12 +3,12 @@
 //!
 //! Never in here: the text of expressions. Changes when another sort of value is told apart.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use crate::plan::Function;
 use crate::quantity::{Exact, Unit};
 
-use super::formula::Formula;
+use super::formula::{Axis, Formula};
 use super::polynomial::{Atom, Polynomial};
 use super::reach::Reach;
 
@@ -63,6 +63,8 @@ pub struct Reading {
 #[derive(Debug, Default)]
 pub struct Values {
     shapes: Vec<Shape>,
+    /// What each of them can be.
+    reaches: Vec<Reach>,
     numbers: HashMap<Shape, Atom>,
     readings: HashMap<usize, Reading>,
     /// What a computed value is shown in.
@@ -76,6 +78,8 @@ impl Values {
             return *atom;
         }
         let atom = Atom::try_from(self.shapes.len()).unwrap_or(Atom::MAX);
+        // Told at once, from what it is made of: a chain of values may be as long as the recipe.
+        self.reaches.push(self.reach_of_shape(&shape));
         self.shapes.push(shape.clone());
         self.numbers.insert(shape, atom);
         atom
@@ -155,7 +159,11 @@ impl Values {
     }
 
     fn reach_of(&self, atom: Atom) -> Reach {
-        match self.shape(atom) {
+        self.reaches[atom as usize].clone()
+    }
+
+    fn reach_of_shape(&self, shape: &Shape) -> Reach {
+        match shape {
             Shape::Reading(number) => self
                 .readings
                 .get(number)
@@ -248,53 +256,51 @@ impl Values {
         }
     }
 
-    /// The steps whose readings a value rests on.
-    pub fn readings_behind(&self, atom: Atom, found: &mut BTreeSet<usize>) {
-        match self.shape(atom) {
-            Shape::Reading(number) => drop(found.insert(*number)),
-            Shape::Column(log, _) => self.readings_behind(*log, found),
-            Shape::Rows(forms) | Shape::Call(_, forms) => {
-                forms.iter().for_each(|f| self.readings_of_form(f, found));
+    /// The steps whose readings values rest on.
+    pub fn readings_behind(&self, atoms: Vec<Atom>) -> BTreeSet<usize> {
+        let (mut found, mut seen) = (BTreeSet::new(), HashSet::new());
+        let mut open = atoms;
+        while let Some(atom) = open.pop() {
+            if !seen.insert(atom) {
+                continue;
             }
-            Shape::Inverse(sum) => self.readings_of(sum, found),
-            Shape::Off(a, b) => [a, b].iter().for_each(|sum| self.readings_of(sum, found)),
-            Shape::If(condition, a, b) => {
-                self.readings_of_formula(condition, found);
-                [a, b].iter().for_each(|f| self.readings_of_form(f, found));
+            match self.shape(atom) {
+                Shape::Reading(number) => _ = found.insert(*number),
+                Shape::Column(log, _) => open.push(*log),
+                Shape::Rows(forms) | Shape::Call(_, forms) => {
+                    forms.iter().for_each(|f| atoms_of_form(f, &mut open));
+                }
+                Shape::Inverse(sum) => open.extend(sum.atoms()),
+                Shape::Off(a, b) => open.extend(a.atoms().chain(b.atoms())),
+                Shape::If(condition, a, b) => {
+                    atoms_of_formula(condition, &mut open);
+                    [a, b].iter().for_each(|f| atoms_of_form(f, &mut open));
+                }
+                Shape::Computed(form) => atoms_of_form(form, &mut open),
             }
-            Shape::Computed(form) => self.readings_of_form(form, found),
         }
-    }
-
-    /// The same of a sum.
-    pub fn readings_of(&self, sum: &Polynomial, found: &mut BTreeSet<usize>) {
-        for (product, _) in sum.terms() {
-            product
-                .iter()
-                .for_each(|(atom, _)| self.readings_behind(*atom, found));
-        }
-    }
-
-    fn readings_of_form(&self, form: &Form, found: &mut BTreeSet<usize>) {
-        match form {
-            Form::Number(sum) => self.readings_of(sum, found),
-            Form::Truth(formula) => self.readings_of_formula(formula, found),
-            Form::Value(atom) => self.readings_behind(*atom, found),
-            Form::List(parts) => parts.iter().for_each(|p| self.readings_of_form(p, found)),
-            Form::Text(_) => {}
-        }
-    }
-
-    fn readings_of_formula(&self, formula: &Formula, found: &mut BTreeSet<usize>) {
-        use super::formula::Axis;
-        formula.visit(&mut |axis, _| match axis {
-            Axis::Number(sum) => self.readings_of(&sum, found),
-            Axis::Truth(atom) | Axis::Text(atom) => self.readings_behind(atom, found),
-        });
+        found
     }
 
     /// Whether a number is one that can have any value whatever the others are: a reading that nothing holds back.
     pub fn is_free_reading(&self, atom: Atom) -> bool {
         matches!(self.shape(atom), Shape::Reading(_)) && self.reach_of(atom) == Reach::any()
     }
+}
+
+fn atoms_of_form(form: &Form, atoms: &mut Vec<Atom>) {
+    match form {
+        Form::Number(sum) => atoms.extend(sum.atoms()),
+        Form::Truth(formula) => atoms_of_formula(formula, atoms),
+        Form::Value(atom) => atoms.push(*atom),
+        Form::List(parts) => parts.iter().for_each(|p| atoms_of_form(p, atoms)),
+        Form::Text(_) => {}
+    }
+}
+
+fn atoms_of_formula(formula: &Formula, atoms: &mut Vec<Atom>) {
+    formula.visit(&mut |axis, _| match axis {
+        Axis::Number(sum) => atoms.extend(sum.atoms()),
+        Axis::Truth(atom) | Axis::Text(atom) => atoms.push(atom),
+    });
 }

@@ -154,6 +154,35 @@ fn nested_conditions_do_not_double() {
     assert!(!other.changes.is_empty());
 }
 
+/// Values each of which rests twice on the one before, and more of them than calls can be nested.
+#[test]
+fn long_chains_of_values_are_followed() {
+    let chain = |limit: &str| {
+        let mut steps = String::from(
+            "  - id: serial\n    enter: Serial number on the plate\n  - {id: c0, compute: bolus_again + \"1 mL\"}\n",
+        );
+        for n in 1..2_000 {
+            steps.push_str(&format!(
+                "  - {{id: c{n}, compute: 'c{0} + abs(c{0}) * 0.5'}}\n",
+                n - 1
+            ));
+        }
+        let end = format!(
+            "  - id: end\n    judge: The end\n    accept: 'c1999 <= \"{limit}\" && abs(c1998) >= \"1 mL\"'\n    basis: practice\n"
+        );
+        let first = "  - {id: bolus_again, measure: Once more, unit: mL, record_only: true}\n";
+        let from = BASE.find("  - id: serial").expect("the last step");
+        format!("{}{first}{steps}{end}", &BASE[..from])
+    };
+    let said = difference(&chain("1 mL"), &chain("2 mL"));
+    let told: Vec<_> = said
+        .changes
+        .iter()
+        .map(|c| (c.weight.word(), c.path.as_str()))
+        .collect();
+    assert_eq!(told, [("undecided", "end")]);
+}
+
 #[test]
 fn a_recipe_differs_in_nothing_from_itself() {
     let said = stepwell::diff::compare(&revision(BASE), &revision(BASE));
