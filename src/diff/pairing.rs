@@ -45,9 +45,11 @@ pub fn pair(old: &Tree<'_>, new: &Tree<'_>) -> Pairing {
     let mut matching = Matching { old, new, pairing };
     matching.take(SETUP, SETUP);
     matching.take(STEPS, STEPS);
+    // A group that got another name keeps what is inside of it.
+    matching.alike_in_scope(&|step| !step.is_leaf());
     matching.elsewhere_by_id();
     matching.elsewhere_by_content();
-    matching.alike_in_scope();
+    matching.alike_in_scope(&|_| true);
     let mut pairing = matching.pairing;
     pairing.moved = moved(old, new, &pairing);
     pairing
@@ -167,7 +169,7 @@ impl Matching<'_, '_> {
     }
 
     /// Steps that got another id, and perhaps other settings, but say much the same.
-    fn alike_in_scope(&mut self) {
+    fn alike_in_scope(&mut self, counts: &dyn Fn(&Step<'_>) -> bool) {
         for at in 0..self.old.steps.len() {
             let Some(to) = self.pairing.new_of[at] else {
                 continue;
@@ -175,7 +177,7 @@ impl Matching<'_, '_> {
             let olds: Vec<usize> = self.old.steps[at]
                 .inner
                 .iter()
-                .filter(|s| self.pairing.new_of[**s].is_none())
+                .filter(|s| self.pairing.new_of[**s].is_none() && counts(&self.old.steps[**s]))
                 .copied()
                 .collect();
             let news: Vec<usize> = self.new.steps[to]

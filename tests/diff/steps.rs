@@ -268,6 +268,18 @@ pub const STEPS: &[Pair] = &[
         &["step moved head_height"],
     ),
     (
+        "a group by another name, and a limit in it",
+        &[
+            ("- id: occlusion\n", "- id: occlusion_alarm\n"),
+            ("occlusion_max: 15 psi", "occlusion_max: 14 psi"),
+        ],
+        &[
+            "setting settings.occlusion_max",
+            "step renamed occlusion_alarm",
+            "tightened occlusion_alarm.alarm_pressure",
+        ],
+    ),
+    (
         "a step out of its group",
         &[
             (
