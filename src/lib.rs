@@ -28,6 +28,8 @@ pub mod trust;
 
 pub mod record;
 
+pub mod diff;
+
 pub mod shop;
 
 pub mod index;

@@ -196,7 +196,7 @@ fn listed(host: &dyn Host, folder: &Path) -> Option<Vec<PathBuf>> {
 }
 
 /// Id and revision of a recipe, by the lines of its header: cheaper than reading all of a file that is not the one.
-fn id_and_revision(text: &str) -> (Option<&str>, Option<u32>) {
+pub(super) fn id_and_revision(text: &str) -> (Option<&str>, Option<u32>) {
     let value = |key: &str| {
         let lines = text.lines().take(MAX_LINES);
         let rest = lines.filter_map(|line| line.strip_prefix(key)?.strip_prefix(':'));
@@ -218,15 +218,20 @@ fn id_and_revision(text: &str) -> (Option<&str>, Option<u32>) {
 pub(super) fn read_recipe(host: &dyn Host, path: &Path) -> Result<Reading, AppError> {
     let source = read_source(host, path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
     let shelf = Shelf::beside(host, path.parent().unwrap_or(Path::new("")));
-    let mut reading = read_with(source, &Library::new(&shelf));
+    Ok(read_through(source, &shelf))
+}
+
+/// Reads a recipe, and what it rests on through a door.
+pub(super) fn read_through(source: Source, door: &dyn Door) -> Reading {
+    let name = format!("{} (written out)", source.name);
+    let mut reading = read_with(source, &Library::new(door));
     let whole = reading
         .whole
         .as_ref()
         .filter(|w| w.document.is_put_together());
-    let text = whole.filter(|_| reading.plan.is_some()).map(|whole| {
-        let name = format!("{} (written out)", path.display());
-        Source::new(&name, whole.text())
-    });
+    let text = whole
+        .filter(|_| reading.plan.is_some())
+        .map(|whole| Source::new(&name, whole.text()));
     if let Some(text) = text {
         // What is run is what the effective text says by itself; that is what others will read later.
         let again = crate::recipe::read(text);
@@ -236,5 +241,5 @@ pub(super) fn read_recipe(host: &dyn Host, path: &Path) -> Result<Reading, AppEr
             .extend(errors.filter(|f| f.severity() == Severity::Error));
         reading.plan = again.plan;
     }
-    Ok(reading)
+    reading
 }

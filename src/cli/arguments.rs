@@ -4,6 +4,7 @@
 
 use std::path::PathBuf;
 
+use super::differing::DiffArguments;
 use super::looking::{TraceArguments, TrendArguments};
 use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -224,6 +225,11 @@ pub enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
     },
+    /// What changed in effect between two revisions of a recipe
+    #[command(
+        after_help = "Example: stepwell diff volumetric-annual@3 volumetric-annual\nExample: stepwell diff HEAD~1:recipes/volumetric-annual.yaml recipes/volumetric-annual.yaml --format html > changes.html\nAs git's diff of recipes: git config diff.stepwell.command 'stepwell diff', and in .gitattributes: recipes/*.yaml diff=stepwell\nExit: 0 the same but for comments and layout, 1 something differs, 2 could not be done; for git always 0 if it could be done"
+    )]
+    Diff(DiffArguments),
     /// Find the records that rest on an instrument, and what an error of it could have overturned
     #[command(
         after_help = "Example: stepwell trace FM-01\nExample: stepwell trace FM-01 --since 2025-11-03 --error '2 % + 0.1 mL'\nWith --error all readings of the instrument are taken as off in the same direction, by the whole error and by less.\nExit: 0 no verdict could have been another one, 1 one could, 2 could not be done"

@@ -22,6 +22,7 @@ use crate::trust::RECORD;
 use super::approving::{amend, approve, countersign, withdraw};
 use super::arguments::{Arguments, Command, Walk};
 use super::author::{calc, calc_file, check, explain};
+use super::differing::diff;
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::looking::{trace, trend};
 use super::outlining::outline;
@@ -185,6 +186,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             full,
             format,
         } => verify(host, shop, &records, full, format),
+        Command::Diff(asked) => diff(host, shop, &asked),
         Command::Trace(asked) => trace(host, shop, &asked),
         Command::Trend(asked) => trend(host, shop, &asked),
         Command::Calc {
@@ -214,7 +216,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
     }
 }
 
-fn current() -> Result<PathBuf, AppError> {
+pub(super) fn current() -> Result<PathBuf, AppError> {
     std::env::current_dir().map_err(|e| AppError::at(Path::new("."), &e))
 }
 

@@ -8,6 +8,7 @@ mod author;
 mod budget;
 mod commands;
 mod correct;
+mod differing;
 mod entries;
 mod falling;
 mod history;

@@ -115,6 +115,10 @@ impl Host for FailingHost {
         self.real.random(bytes)
     }
 
+    fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>> {
+        self.real.git_show(folder, named, limit)
+    }
+
     fn now(&self) -> String {
         self.real.now()
     }

@@ -3,6 +3,7 @@
 //! Never in here: what files mean. Changes when the program needs something new from outside.
 
 mod failing;
+mod git;
 mod real;
 
 use std::io;
@@ -109,6 +110,12 @@ pub trait Host: Send + Sync {
     /// # Errors
     /// Those of the system.
     fn random(&self, bytes: &mut [u8]) -> io::Result<()>;
+
+    /// A file as git keeps it, named `REVISION:PATH`, of at most `limit` bytes; git looks from this folder.
+    ///
+    /// # Errors
+    /// No git; what git says where it knows no such file; a file that is larger.
+    fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>>;
 
     /// The time now as RFC 3339 text in UTC with the local offset kept, to the millisecond.
     fn now(&self) -> String;

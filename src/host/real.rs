@@ -232,6 +232,10 @@ impl Host for RealHost {
         getrandom::fill(bytes).map_err(|e| io::Error::other(e.to_string()))
     }
 
+    fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>> {
+        super::git::show(folder, named, limit)
+    }
+
     fn now(&self) -> String {
         let now = ZonedDateTime::new(Timestamp::now(), self.zone.clone());
         now.strftime("%Y-%m-%dT%H:%M:%S%.3f%:z").to_string()

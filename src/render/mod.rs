@@ -7,6 +7,7 @@ mod appendix;
 mod beside;
 mod budget;
 mod clean;
+mod difference;
 pub mod document;
 mod figure;
 mod graphs;
@@ -24,6 +25,7 @@ mod uncertain;
 mod went;
 
 pub use beside::{Addition, Beside};
+pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
 pub use outline::{OutlinePage, outline};
 pub use plot::Plot;

@@ -27,6 +27,37 @@ pub fn recipe(steps: usize) -> String {
     format!("recipe: made-up\n{HEAD}{}", body(steps))
 }
 
+/// Two revisions of a recipe of that many steps: a setting changed on which half of them rest, every hundredth step is
+/// called otherwise, every hundredth is no more, and the last one comes first.
+pub fn revisions(steps: usize) -> (String, String) {
+    let old = recipe(steps);
+    let body = body(steps);
+    let mut parts: Vec<String> = body
+        .split_inclusive("  - id: ")
+        .map(str::to_owned)
+        .collect();
+    for (n, part) in parts.iter_mut().enumerate() {
+        if n % 100 == 50 {
+            *part = part.replace("Volume of run", "Volume in run");
+        }
+    }
+    let mut body: Vec<String> = parts
+        .concat()
+        .split("  - id: volume_")
+        .skip(1)
+        .map(|p| format!("  - id: volume_{p}"))
+        .collect();
+    body.rotate_right(1);
+    let mut n = 0;
+    body.retain(|_| {
+        n += 1;
+        n % 100 != 30
+    });
+    let head = HEAD.replace("tolerance: 5 %", "tolerance: 4 %");
+    let new = format!("recipe: made-up\n{head}{}", body.concat());
+    (old, new)
+}
+
 fn body(steps: usize) -> String {
     let mut text = String::new();
     for n in 0..steps / 2 {

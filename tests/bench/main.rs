@@ -1,4 +1,4 @@
-//! How the work grows: checking, running and verifying recipes of 100 to 10,000 steps, many recipes at once, and logged
+//! How the work grows: checking, comparing, running and verifying recipes of 100 to 10,000 steps, many recipes at once, and logged
 //! series of up to a million rows.
 //!
 //! `cargo bench` prints the times; with `STEPWELL_GROWTH=1` it prints the exponents of growth of one run instead, with
@@ -15,6 +15,7 @@ use std::time::Instant;
 
 use criterion::{BenchmarkId, Criterion};
 use stepwell::app::{check, verify_records};
+use stepwell::diff::{Revision, compare};
 use stepwell::host::RealHost;
 use stepwell::recipe;
 use stepwell::text::Source;
@@ -38,6 +39,16 @@ fn check_text(text: &str) {
     );
 }
 
+/// Reads two revisions and compares them.
+fn compare_texts(old: &str, new: &str) {
+    let revision = |text: &str| {
+        let plan = recipe::read(Source::new("made.yaml", text)).plan;
+        Revision::new("made.yaml", plan.expect("a made recipe has no errors")).expect("YAML")
+    };
+    let difference = compare(&revision(old), &revision(new));
+    assert!(!difference.changes.is_empty(), "a made revision differs");
+}
+
 fn verify_record(record: &Path) {
     let named = [record.display().to_string()];
     verify_records(&RealHost::default(), None, &named, &mut |verified| {
@@ -55,7 +66,7 @@ struct Work {
     lay_out: fn(usize) -> Box<dyn FnMut()>,
 }
 
-fn works() -> [Work; 5] {
+fn works() -> [Work; 6] {
     [
         Work {
             name: "check",
@@ -64,6 +75,15 @@ fn works() -> [Work; 5] {
             lay_out: |steps| {
                 let text = made::recipe(steps);
                 Box::new(move || check_text(&text))
+            },
+        },
+        Work {
+            name: "diff",
+            of: "steps",
+            sizes: STEPS,
+            lay_out: |steps| {
+                let (old, new) = made::revisions(steps);
+                Box::new(move || compare_texts(&old, &new))
             },
         },
         Work {

@@ -164,6 +164,10 @@ mod counting {
         fn stamp(&self, path: &Path) -> io::Result<Stamp> {
             self.made.host.stamp(path)
         }
+        fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>> {
+            self.made.host.git_show(folder, named, limit)
+        }
+
         fn random(&self, bytes: &mut [u8]) -> io::Result<()> {
             self.made.host.random(bytes)
         }

@@ -2,6 +2,7 @@
 
 mod contract;
 mod digest;
+mod driven;
 mod git;
 #[path = "../trust/made.rs"]
 #[allow(

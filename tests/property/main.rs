@@ -1,6 +1,7 @@
 //! Laws that hold for all inputs. Changes when a law is added.
 
 mod derived;
+mod difference;
 mod digest;
 mod flow;
 mod maths;

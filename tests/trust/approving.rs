@@ -151,3 +151,30 @@ fn what_was_withdrawn_is_not_run_and_older_records_stay_good() {
     assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
     assert_eq!(shop.says("verify").code, 0);
 }
+
+#[test]
+fn an_approved_revision_is_compared_with_the_file_and_a_withdrawn_one_too() {
+    let shop = Shop::approved();
+    let diff = |words: &str| shop.says(&format!("diff {words} --format json"));
+    let same = diff("short@1 short");
+    assert_eq!(same.code, 0, "{}", same.text);
+    shop.edit("recipes/short.yaml", "revision: 1", "revision: 2");
+    let raised = diff("short@1 recipes/short.yaml");
+    assert!(
+        raised.code == 1 && raised.text.contains("there is no entry for revision 2"),
+        "{}",
+        raised.text
+    );
+    assert_eq!(
+        shop.says("withdraw short@1 --by review-01 --why wrong")
+            .code,
+        0
+    );
+    assert_eq!(diff("short@1 short").code, 1);
+    let never = diff("short@7 short");
+    assert!(
+        never.code == 2 && never.text.contains("never approved"),
+        "{}",
+        never.text
+    );
+}

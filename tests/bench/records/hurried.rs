@@ -89,6 +89,10 @@ impl Host for Hurried {
         self.real.stamp(path)
     }
 
+    fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>> {
+        self.real.git_show(folder, named, limit)
+    }
+
     fn random(&self, bytes: &mut [u8]) -> io::Result<()> {
         self.real.random(bytes)
     }

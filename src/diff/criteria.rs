@@ -1,0 +1,334 @@
+//! The criteria of a step in both revisions: which belong together, and whether more or less is accepted.
+//!
+//! Never in here: what else a step says. Changes when criteria are paired or told otherwise.
+
+use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Verb};
+use crate::quantity::{Exact, Number, Quantity, Unit};
+
+use super::formula::{Axis, Formula};
+use super::lower::{Given, Lowering, MAX_APART};
+use super::region::{self, Change as Region, Run, accepted, axes_of};
+use super::revision::Tree;
+use super::values::Values;
+
+/// Both revisions with what their items give.
+pub struct Sides<'a, 'r> {
+    pub old: &'a Tree<'r>,
+    pub new: &'a Tree<'r>,
+    pub given_old: Given,
+    pub given_new: Given,
+    pub values: Values,
+}
+
+/// Which of the two.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    Old,
+    New,
+}
+
+/// Criteria that belong together: their numbers in each revision. Where there are several of one side they say together
+/// what those of the other do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Together {
+    pub old: Vec<usize>,
+    pub new: Vec<usize>,
+}
+
+impl Sides<'_, '_> {
+    fn lowering<'l>(&'l mut self, side: Side, bound: &'l Bound) -> Lowering<'l> {
+        let (tree, given) = match side {
+            Side::Old => (self.old, &self.given_old),
+            Side::New => (self.new, &self.given_new),
+        };
+        Lowering {
+            values: &mut self.values,
+            plan: &tree.of.plan,
+            given,
+            bound,
+            apart: MAX_APART,
+        }
+    }
+
+    /// What a bound expression says.
+    pub fn says(&mut self, side: Side, bound: &Bound) -> Formula {
+        let formula = self.lowering(side, bound).criterion();
+        let bound = bound.clone();
+        self.with_options(side, &bound, formula)
+    }
+
+    /// What a criterion says: without an expression that the answer is yes.
+    fn criterion(&mut self, side: Side, item: usize, criterion: &Criterion) -> Formula {
+        use super::values::Form;
+        match &criterion.that {
+            Some(bound) => self.says(side, bound),
+            None => match &self.given(side).forms[item] {
+                Form::Truth(formula) => formula.clone(),
+                _ => Formula::Always(true),
+            },
+        }
+    }
+
+    fn given(&self, side: Side) -> &Given {
+        match side {
+            Side::Old => &self.given_old,
+            Side::New => &self.given_new,
+        }
+    }
+
+    /// A choice can be nothing but what is offered.
+    fn with_options(&self, side: Side, bound: &Bound, formula: Formula) -> Formula {
+        use super::values::Form;
+        use crate::plan::Slot;
+        let tree = match side {
+            Side::Old => self.old,
+            Side::New => self.new,
+        };
+        let axes = axes_of(&formula);
+        let offered = bound.slots.iter().filter_map(|slot| {
+            let Slot::Item(item) = slot else { return None };
+            let (Form::Value(atom), Verb::Choose(options)) =
+                (&self.given(side).forms[*item], &tree.at(*item).verb)
+            else {
+                return None;
+            };
+            axes.contains(&Axis::Text(*atom))
+                .then(|| Formula::Text(*atom, options.iter().cloned().collect()))
+        });
+        let offered: Vec<Formula> = offered.collect();
+        Formula::all(offered.into_iter().chain([formula]).collect())
+    }
+
+    /// What the criteria of an item say, one each.
+    pub fn all(&mut self, side: Side, item: usize) -> Vec<Formula> {
+        let tree = match side {
+            Side::Old => self.old,
+            Side::New => self.new,
+        };
+        let criteria = &tree.at(item).criteria;
+        criteria
+            .iter()
+            .map(|c| self.criterion(side, item, c))
+            .collect()
+    }
+
+    /// How what a unit accepts now differs from what it did.
+    pub fn compare(&self, unit: &Together, olds: &[Formula], news: &[Formula]) -> Region {
+        region::compare(
+            &together(olds, &unit.old),
+            &together(news, &unit.new),
+            &self.values,
+        )
+    }
+
+    /// What is accepted, in words; nothing where it is not about one number.
+    pub fn accepted(&self, formula: &Formula, shown_in: Option<&Unit>) -> Option<String> {
+        let (of, runs) = accepted(formula, &self.values)?;
+        let unit = self.values.unit(&of)?;
+        let unit = match shown_in {
+            Some(wanted) if wanted.kind().comparable(unit.kind()).is_ok() => wanted.clone(),
+            _ => unit,
+        };
+        Some(in_words(&runs, &unit))
+    }
+}
+
+/// What criteria say together.
+pub fn together(formulas: &[Formula], which: &[usize]) -> Formula {
+    Formula::all(which.iter().map(|n| formulas[*n].clone()).collect())
+}
+
+/// Sorts the criteria of a step into those that belong together: by what they say, then by what they are about, then by
+/// their order.
+pub fn pair(
+    old: (&Item, &[Formula]),
+    new: (&Item, &[Formula]),
+    compare: &dyn Fn(&Together) -> Region,
+) -> Vec<Together> {
+    if let ([_], [_]) = (old.1, new.1) {
+        return vec![Together {
+            old: vec![0],
+            new: vec![0],
+        }];
+    }
+    let mut sorting = Sorting {
+        old,
+        new,
+        free_old: (0..old.1.len()).collect(),
+        free_new: (0..new.1.len()).collect(),
+        units: Vec::new(),
+    };
+    let severity = |item: &Item, n: usize| item.criteria[n].severity;
+    let text = |item: &Item, n: usize| {
+        item.criteria[n]
+            .that
+            .as_ref()
+            .map(|b| b.expression.text.clone())
+    };
+    sorting.one_to_one(&|a, b| {
+        text(old.0, a) == text(new.0, b)
+            && old.1[a] == new.1[b]
+            && severity(old.0, a) == severity(new.0, b)
+    });
+    let one = |a: usize, b: usize| Together {
+        old: vec![a],
+        new: vec![b],
+    };
+    sorting.one_to_one(&|a, b| {
+        severity(old.0, a) == severity(new.0, b) && compare(&one(a, b)) == Region::Same
+    });
+    sorting.one_to_one(&|a, b| compare(&one(a, b)) == Region::Same);
+    sorting.all_left(compare);
+    sorting.one_to_one(&|a, b| shape(&old.1[a]) == shape(&new.1[b]));
+    sorting.by_axes();
+    sorting.one_to_one(&|a, b| axes_of(&old.1[a]) == axes_of(&new.1[b]));
+    sorting.rest();
+    sorting.units
+}
+
+struct Sorting<'a> {
+    old: (&'a Item, &'a [Formula]),
+    new: (&'a Item, &'a [Formula]),
+    free_old: Vec<usize>,
+    free_new: Vec<usize>,
+    units: Vec<Together>,
+}
+
+impl Sorting<'_> {
+    fn one_to_one(&mut self, fit: &dyn Fn(usize, usize) -> bool) {
+        for a in self.free_old.clone() {
+            if let Some(at) = self.free_new.iter().position(|b| fit(a, *b)) {
+                let b = self.free_new.remove(at);
+                self.free_old.retain(|x| *x != a);
+                self.units.push(Together {
+                    old: vec![a],
+                    new: vec![b],
+                });
+            }
+        }
+    }
+
+    fn severities(item: &Item, which: &[usize]) -> Vec<CriterionSeverity> {
+        let mut all: Vec<_> = which.iter().map(|n| item.criteria[*n].severity).collect();
+        all.dedup();
+        all
+    }
+
+    fn alike(&self, unit: &Together) -> bool {
+        let (a, b) = (
+            Self::severities(self.old.0, &unit.old),
+            Self::severities(self.new.0, &unit.new),
+        );
+        a.len() == 1 && a == b
+    }
+
+    /// One criterion may have been split into two that say the same together.
+    fn all_left(&mut self, compare: &dyn Fn(&Together) -> Region) {
+        let unit = Together {
+            old: self.free_old.clone(),
+            new: self.free_new.clone(),
+        };
+        if unit.old.is_empty()
+            || unit.new.is_empty()
+            || !self.alike(&unit)
+            || compare(&unit) != Region::Same
+        {
+            return;
+        }
+        self.free_old.clear();
+        self.free_new.clear();
+        self.units.push(unit);
+    }
+
+    /// What is left about one and the same value goes together.
+    fn by_axes(&mut self) {
+        for a in self.free_old.clone() {
+            let axes = axes_of(&self.old.1[a]);
+            let of = |free: &[usize], formulas: &[Formula]| -> Vec<usize> {
+                free.iter()
+                    .filter(|n| axes_of(&formulas[**n]) == axes)
+                    .copied()
+                    .collect()
+            };
+            let unit = Together {
+                old: of(&self.free_old, self.old.1),
+                new: of(&self.free_new, self.new.1),
+            };
+            if unit.old.is_empty()
+                || unit.new.is_empty()
+                || unit.old.len() == unit.new.len()
+                || !self.alike(&unit)
+            {
+                continue;
+            }
+            self.free_old.retain(|n| !unit.old.contains(n));
+            self.free_new.retain(|n| !unit.new.contains(n));
+            self.units.push(unit);
+        }
+    }
+
+    /// As many as before are taken to be the same ones, about something else now; else they are new, or no more.
+    fn rest(&mut self) {
+        if self.free_old.len() == self.free_new.len() {
+            self.one_to_one(&|_, _| true);
+        }
+        let alone = |old: Option<usize>, new: Option<usize>| Together {
+            old: old.into_iter().collect(),
+            new: new.into_iter().collect(),
+        };
+        let olds = std::mem::take(&mut self.free_old);
+        self.units
+            .extend(olds.into_iter().map(|n| alone(Some(n), None)));
+        let news = std::mem::take(&mut self.free_new);
+        self.units
+            .extend(news.into_iter().map(|n| alone(None, Some(n))));
+    }
+}
+
+/// A condition without its numbers.
+fn shape(formula: &Formula) -> Formula {
+    use super::formula::Order;
+    match formula {
+        Formula::Number(of, order, _) => {
+            let order = match order {
+                Order::Below => Order::AtMost,
+                Order::Above => Order::AtLeast,
+                other => *other,
+            };
+            Formula::Number(of.clone(), order, Exact::zero())
+        }
+        Formula::Text(of, _) => Formula::Text(*of, std::collections::BTreeSet::new()),
+        Formula::Not(inner) => Formula::Not(Box::new(shape(inner))),
+        Formula::All(parts) => Formula::All(parts.iter().map(shape).collect()),
+        Formula::Any(parts) => Formula::Any(parts.iter().map(shape).collect()),
+        other => other.clone(),
+    }
+}
+
+fn in_words(runs: &[Run], unit: &Unit) -> String {
+    let shown =
+        |value: &Exact| Quantity::from_si(Number::Exact(value.clone()), unit.clone()).shown();
+    let one = |run: &Run| match (&run.low, &run.high) {
+        (None, None) => "anything".to_owned(),
+        (Some((low, _)), Some((high, _))) if low == high => shown(low),
+        (Some((low, true)), Some((high, true))) => format!("{} to {}", shown(low), shown(high)),
+        (Some((low, true)), None) => format!("{} or more", shown(low)),
+        (Some((low, false)), None) => format!("more than {}", shown(low)),
+        (None, Some((high, true))) => format!("{} or less", shown(high)),
+        (None, Some((high, false))) => format!("less than {}", shown(high)),
+        (Some((low, with_low)), Some((high, with_high))) => {
+            let end = |inside: &bool| if *inside { "" } else { " itself not" };
+            format!(
+                "{}{} to {}{}",
+                shown(low),
+                end(with_low),
+                shown(high),
+                end(with_high)
+            )
+        }
+    };
+    match runs.is_empty() {
+        true => "nothing".to_owned(),
+        false => runs.iter().map(one).collect::<Vec<_>>().join(" or "),
+    }
+}

@@ -1,0 +1,359 @@
+//! What stands above the steps: whose recipe it is, sources of limits, cautions, settings, instrument roles.
+//!
+//! Never in here: steps. Changes when the header can say something new.
+
+use std::collections::BTreeSet;
+
+use crate::plan::{Bound, Decision, Plan, Verb};
+use crate::quantity::Quantity;
+
+use super::change::{Change, Lean, Weight};
+use super::keys::{SAME_CAUTION, cautions, text};
+use super::revision::Revision;
+use super::wording::{changed_words, likeness};
+
+/// Most steps that are named as those which rest on a setting.
+const MAX_NAMED: usize = 6;
+
+/// What differs above the steps.
+pub fn changes(old: &Revision, new: &Revision) -> Vec<Change> {
+    let mut changes = Vec::new();
+    let (a, b) = (&old.plan, &new.plan);
+    identity(old, new, &mut changes);
+    history(a, b, &mut changes);
+    if a.title != b.title {
+        let why = format!("the title: {}", changed_words(&a.title, &b.title));
+        changes.push(Change::new(
+            "title",
+            Weight::Wording,
+            &a.title,
+            &b.title,
+            why,
+        ));
+    }
+    sources(a, b, &mut changes);
+    of_the_whole(&a.cautions, &b.cautions, &mut changes);
+    changes.extend(decision(a.decision, b.decision));
+    settings(a, b, &mut changes);
+    roles(a, b, &mut changes);
+    changes
+}
+
+fn identity(old: &Revision, new: &Revision, changes: &mut Vec<Change>) {
+    let told = [
+        ("recipe", "it is another recipe"),
+        ("revision", "the number of the revision"),
+        ("category", "it is for another kind of device"),
+        ("applies_to", "it is for other makers or models"),
+        ("extends", "it is derived from another revision"),
+    ];
+    for (key, why) in told {
+        let (before, now) = (old.get(key), new.get(key));
+        if before != now {
+            changes.push(Change::new(
+                key,
+                Weight::Identity,
+                text(before),
+                text(now),
+                why,
+            ));
+        }
+    }
+}
+
+fn history(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
+    let said = |c: &crate::plan::Change| {
+        let by =
+            c.by.as_ref()
+                .map_or_else(String::new, |by| format!(" ({by})"));
+        format!("{}: {}{by}", c.date, c.why)
+    };
+    let entries = |plan: &Plan| -> Vec<(u32, String)> {
+        plan.changes.iter().map(|c| (c.revision, said(c))).collect()
+    };
+    let (before, now) = (entries(old), entries(new));
+    let path = |revision: u32| format!("changes.{revision}");
+    for (revision, entry) in before.iter().filter(|e| !now.contains(e)) {
+        let other = now
+            .iter()
+            .find(|(r, e)| r == revision && !before.contains(&(*r, e.clone())));
+        let (is, why) = match other {
+            Some((_, e)) => (
+                e.as_str(),
+                "the history of an earlier revision was rewritten",
+            ),
+            None => ("", "an entry of the history is no more"),
+        };
+        changes.push(Change::new(
+            path(*revision),
+            Weight::Identity,
+            entry,
+            is,
+            why,
+        ));
+    }
+    for (revision, entry) in now.iter().filter(|e| !before.contains(e)) {
+        if before
+            .iter()
+            .any(|(r, e)| r == revision && !now.contains(&(*r, e.clone())))
+        {
+            continue;
+        }
+        changes.push(Change::new(
+            path(*revision),
+            Weight::Identity,
+            "",
+            entry,
+            "an entry of the history is new",
+        ));
+    }
+}
+
+/// Sources of limits by their keys; those that no criterion cites are told too.
+fn sources(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
+    for (key, before) in &old.basis {
+        let path = format!("basis.{key}");
+        match new.basis.get(key) {
+            Some(now) if now == before => {}
+            Some(now) => changes.push(Change::new(
+                path,
+                Weight::Identity,
+                before,
+                now,
+                "limits that cite it rest on another source",
+            )),
+            None => {
+                let kept = new
+                    .basis
+                    .iter()
+                    .any(|(k, v)| v == before && !old.basis.contains_key(k));
+                let (weight, why) = match kept {
+                    true => (Weight::Notation, "the source stands under another key"),
+                    false => (Weight::Identity, "a source is no more"),
+                };
+                changes.push(Change::new(path, weight, before, "", why));
+            }
+        }
+    }
+    for (key, now) in new
+        .basis
+        .iter()
+        .filter(|(key, _)| !old.basis.contains_key(*key))
+    {
+        if old
+            .basis
+            .iter()
+            .any(|(k, v)| v == now && !new.basis.contains_key(k))
+        {
+            continue;
+        }
+        changes.push(Change::new(
+            format!("basis.{key}"),
+            Weight::Identity,
+            "",
+            now,
+            "a source is new",
+        ));
+    }
+}
+
+fn of_the_whole(old: &[String], new: &[String], changes: &mut Vec<Change>) {
+    let gone: Vec<&String> = old.iter().filter(|c| !new.contains(c)).collect();
+    let mut come: Vec<&String> = new.iter().filter(|c| !old.contains(c)).collect();
+    for before in gone {
+        let best = come
+            .iter()
+            .enumerate()
+            .map(|(n, now)| (likeness(before, now), std::cmp::Reverse(n)))
+            .max();
+        match best.filter(|(alike, _)| *alike >= SAME_CAUTION) {
+            Some((_, std::cmp::Reverse(n))) => {
+                changes.extend(cautions("cautions", before, come.remove(n)))
+            }
+            None => changes.extend(cautions("cautions", before, "")),
+        }
+    }
+    changes.extend(
+        come.into_iter()
+            .flat_map(|now| cautions("cautions", "", now)),
+    );
+}
+
+/// The decision rule: `guarded` lets pass least, `simple` and `banded` the same but for what is said of it.
+fn decision(old: Option<Decision>, new: Option<Decision>) -> Option<Change> {
+    if old == new {
+        return None;
+    }
+    let word = |d: Option<Decision>| d.map_or("", Decision::word);
+    let change = |weight: Weight, why: &str| {
+        Change::new("decision", weight, word(old), word(new), why)
+            .about("decision guard guarded simple banded")
+    };
+    Some(match (old, new) {
+        (None, _) | (_, None) => change(
+            Weight::Undecided,
+            "without it the shop's own rule holds, which is not known here",
+        ),
+        (_, Some(Decision::Guarded)) => change(
+            Weight::Tightened,
+            "a value must lie inside its limits by its uncertainty",
+        ),
+        (Some(Decision::Guarded), _) => change(
+            Weight::Loosened,
+            "a value need not lie inside its limits by its uncertainty any more",
+        ),
+        (_, Some(Decision::Banded)) => change(
+            Weight::Flow,
+            "a value near its limit passes or fails conditionally",
+        )
+        .leaning(Lean::Tighter),
+        _ => change(
+            Weight::Flow,
+            "a value near its limit is not told apart any more",
+        )
+        .leaning(Lean::Looser),
+    })
+}
+
+/// Whether two quantities are the same; what a bare number means beside a percentage is told at the criteria.
+fn same(a: &Quantity, b: &Quantity) -> bool {
+    a.kind() == b.kind() && a == b
+}
+
+fn settings(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
+    let gone: Vec<&String> = old
+        .settings
+        .keys()
+        .filter(|k| !new.settings.contains_key(*k))
+        .collect();
+    let mut come: Vec<&String> = new
+        .settings
+        .keys()
+        .filter(|k| !old.settings.contains_key(*k))
+        .collect();
+    let path = |key: &str| format!("settings.{key}");
+    for (key, before) in &old.settings {
+        let Some(now) = new.settings.get(key) else {
+            continue;
+        };
+        if same(before, now) {
+            if before.shown() != now.shown() {
+                let why = "the same quantity, written otherwise";
+                changes.push(Change::new(
+                    path(key),
+                    Weight::Notation,
+                    before.shown(),
+                    now.shown(),
+                    why,
+                ));
+            }
+        } else {
+            let change = Change::new(
+                path(key),
+                Weight::Setting,
+                before.shown(),
+                now.shown(),
+                named_by(new, key),
+            );
+            changes.push(change);
+        }
+    }
+    for key in gone {
+        let before = &old.settings[key];
+        // Under another name where exactly that is new, and what named the one names the other.
+        let renamed = come
+            .iter()
+            .position(|k| same(before, &new.settings[*k]) && naming(old, key) == naming(new, k));
+        match renamed {
+            Some(at) => {
+                let now = come.remove(at);
+                let why = "the setting has another name";
+                changes.push(Change::new(path(now), Weight::Notation, key, now, why));
+            }
+            None => changes.push(Change::new(
+                path(key),
+                Weight::Setting,
+                before.shown(),
+                "",
+                format!("the setting is no more; {}", named_by(old, key)),
+            )),
+        }
+    }
+    for key in come {
+        changes.push(Change::new(
+            path(key),
+            Weight::Setting,
+            "",
+            new.settings[key].shown(),
+            format!("the setting is new; {}", named_by(new, key)),
+        ));
+    }
+}
+
+/// The steps whose expressions name something, without their rows.
+fn naming(plan: &Plan, name: &str) -> BTreeSet<String> {
+    let names = |bound: &Bound| bound.expression.names.iter().any(|n| n == name);
+    let found = plan.items.iter().filter(|item| {
+        let computes = matches!(&item.verb, Verb::Compute { expression, .. } if names(expression));
+        let judges = item
+            .criteria
+            .iter()
+            .filter_map(|c| c.that.as_ref())
+            .any(names);
+        let says = item.prompt_slots.iter().any(|(n, _)| n == name);
+        computes || judges || says || item.conditions.iter().any(names)
+    });
+    let without_rows = |path: &str| {
+        let parts: Vec<&str> = path
+            .split('.')
+            .filter(|p| p.parse::<usize>().is_err())
+            .collect();
+        parts.join(".")
+    };
+    found.map(|item| without_rows(&item.path)).collect()
+}
+
+fn named_by(plan: &Plan, name: &str) -> String {
+    let all: Vec<String> = naming(plan, name).into_iter().collect();
+    match all.len() {
+        0 => "no step names it".to_owned(),
+        n if n > MAX_NAMED => format!(
+            "{} and {} more steps name it",
+            all[..MAX_NAMED].join(", "),
+            n - MAX_NAMED
+        ),
+        1 => format!("{} names it", all[0]),
+        _ => format!("{} name it", all.join(", ")),
+    }
+}
+
+fn roles(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
+    let said = |plan: &Plan, key: &str| {
+        plan.roles.get(key).map(|role| {
+            let kind = role
+                .kind
+                .as_ref()
+                .map_or_else(String::new, |k| format!("{k}: "));
+            format!("{kind}{}", role.measures.join(", "))
+        })
+    };
+    let keys: BTreeSet<&String> = old.roles.keys().chain(new.roles.keys()).collect();
+    for key in keys {
+        let (before, now) = (said(old, key), said(new, key));
+        if before == now {
+            continue;
+        }
+        let why = match (&before, &now) {
+            (None, _) => "an instrument role is new",
+            (_, None) => "an instrument role is no more",
+            _ => "another instrument can fill the role",
+        };
+        changes.push(Change::new(
+            format!("instruments.{key}"),
+            Weight::Instrument,
+            before.unwrap_or_default(),
+            now.unwrap_or_default(),
+            why,
+        ));
+    }
+}

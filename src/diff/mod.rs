@@ -1,0 +1,28 @@
+//! What changed in effect between two revisions of a recipe: a limit loosened, a check removed, a sentence reworded.
+//!
+//! Limits are compared by what they accept, not by their text: both sides are brought into one normal form (`lower`,
+//! `polynomial`, `formula`) over values that matched steps share (`pairing`, `values`), and held against each other by
+//! numbers that stand for all others (`region`). Never in here: files, printing. Changes when a recipe can say something
+//! new, or when a change is weighed otherwise.
+
+mod change;
+mod compare;
+mod criteria;
+mod formula;
+mod header;
+mod judged;
+mod keys;
+mod lower;
+mod pairing;
+mod polynomial;
+mod reach;
+mod region;
+mod revision;
+mod rows;
+mod values;
+mod warn;
+mod wording;
+
+pub use change::{Change, Difference, Lean, Warning, Weight};
+pub use compare::compare;
+pub use revision::Revision;

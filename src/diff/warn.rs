@@ -1,0 +1,112 @@
+//! What the newer recipe leaves unsaid of itself: its revision, and its entry in `changes`.
+//!
+//! Whether an entry speaks of a change is guessed by its words: the step's id, a longer word of its title or of the
+//! criterion, or a word for the kind of change (`limit`, `widened`, `removed`). Never in here: changes themselves.
+//! Changes when a history has to say more.
+
+use super::change::{Change, Lean, Warning, Weight};
+use super::revision::Revision;
+
+/// Shortest word of a title by which an entry can speak of a step.
+const SHORTEST: usize = 5;
+/// Words that speak of a loosened limit, whichever it is.
+const LOOSENED: [&str; 10] = [
+    "limit", "loosen", "widen", "wider", "relax", "toleran", "raise", "lower", "increase", "allow",
+];
+/// Words that speak of something that is no more.
+const REMOVED: [&str; 7] = [
+    "remov",
+    "drop",
+    "delet",
+    "no longer",
+    "without",
+    "omit",
+    "withdrawn",
+];
+
+/// What should be looked into besides the changes.
+pub fn warnings(old: &Revision, new: &Revision, changes: &[Change]) -> Vec<Warning> {
+    let (a, b) = (&old.plan, &new.plan);
+    if changes.is_empty() || a.recipe != b.recipe {
+        return Vec::new();
+    }
+    let mut warnings = Vec::new();
+    let mut warn = |path: &str, message: String| {
+        warnings.push(Warning {
+            path: path.to_owned(),
+            message,
+        });
+    };
+    if b.revision < a.revision {
+        warn(
+            "revision",
+            format!(
+                "the revision went down from {} to {}; give each text a higher one than the last",
+                a.revision, b.revision
+            ),
+        );
+    } else if b.revision == a.revision {
+        warn(
+            "revision",
+            format!(
+                "the revision was not raised: both are {}; a revision stands for one text",
+                a.revision
+            ),
+        );
+    }
+    if b.changes.iter().all(|c| c.revision != b.revision) {
+        warn(
+            "changes",
+            format!(
+                "there is no entry for revision {}; say what was changed, and why",
+                b.revision
+            ),
+        );
+        return warnings;
+    }
+    let since = b
+        .changes
+        .iter()
+        .filter(|c| c.revision > a.revision.min(b.revision.saturating_sub(1)));
+    let said: Vec<String> = since.map(|c| c.why.to_lowercase()).collect();
+    let said = said.join("\n");
+    for change in changes
+        .iter()
+        .filter(|c| is_to_be_told(c) && !speaks_of(&said, c))
+    {
+        let what = match change.weight {
+            Weight::StepRemoved => "a step that was removed",
+            Weight::CriterionRemoved => "a criterion that was removed",
+            Weight::Loosened => "what was loosened",
+            _ => "what was eased",
+        };
+        warn(
+            "changes",
+            format!(
+                "the entry for revision {} does not speak of {what}: {}",
+                b.revision, change.path
+            ),
+        );
+    }
+    warnings
+}
+
+fn is_to_be_told(change: &Change) -> bool {
+    change.lean == Lean::Looser
+}
+
+fn speaks_of(said: &str, change: &Change) -> bool {
+    let general: &[&str] = match change.weight {
+        Weight::Loosened => &LOOSENED,
+        Weight::CriterionRemoved | Weight::StepRemoved => &REMOVED,
+        _ => &[],
+    };
+    let path = change.path.rsplit('.').next().unwrap_or_default();
+    let words = format!("{} {path} {}", change.about, path.replace('_', " ")).to_lowercase();
+    let words = words.split(|c: char| !c.is_alphanumeric() && c != '_');
+    let long = |word: &&str| word.len() >= SHORTEST;
+    general.iter().any(|word| said.contains(word))
+        || words
+            .filter(long)
+            .any(|word| said.contains(word) || said.contains(&word.replace('_', " ")))
+}
