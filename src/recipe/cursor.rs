@@ -44,9 +44,13 @@ impl<'d> At<'d> {
     }
 
     fn down(&self, part: &str, value: &'d Value) -> Self {
+        let mut pointer = String::with_capacity(self.pointer.len() + 1 + part.len());
+        pointer.push_str(&self.pointer);
+        pointer.push('/');
+        pointer.push_str(part);
         Self {
             document: self.document,
-            pointer: format!("{}/{part}", self.pointer),
+            pointer,
             value,
         }
     }

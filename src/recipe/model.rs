@@ -3,6 +3,7 @@
 //! Never in here: what names mean. Changes when a key is added to the language.
 
 use std::collections::BTreeSet;
+use std::ops::Bound;
 
 use crate::text::{Code, Finding};
 
@@ -127,8 +128,18 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
     written
 }
 
+/// Whether no fault lies in a step or below it, as nearly always.
+fn has_none(step: &str, faulty: &BTreeSet<String>) -> bool {
+    let from = (Bound::Included(step), Bound::Unbounded);
+    let first = faulty.range::<str, _>(from).next();
+    first.is_none_or(|fault| !fault.starts_with(step))
+}
+
 /// Whether a step has a fault of its own, beside those of the steps inside it. The places are sorted, and `0` follows `/`.
 fn is_faulty(step: &str, faulty: &BTreeSet<String>) -> bool {
+    if has_none(step, faulty) {
+        return false;
+    }
     let any = |from: String, to: String| faulty.range(from..to).next().is_some();
     faulty.contains(step)
         || any(format!("{step}/"), format!("{step}/steps/"))
@@ -137,6 +148,9 @@ fn is_faulty(step: &str, faulty: &BTreeSet<String>) -> bool {
 
 /// Whether a fault lies at a key on which the type of a step's value depends.
 fn is_unsure(step: &str, faulty: &BTreeSet<String>) -> bool {
+    if has_none(step, faulty) {
+        return false;
+    }
     let any = |key: &str| {
         let (from, to) = (format!("{step}/{key}"), format!("{step}/{key}0"));
         faulty.contains(&from) || faulty.range(format!("{from}/")..to).next().is_some()
