@@ -15,7 +15,7 @@ use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
 use crate::record::Record;
-use crate::shop::{Deed, Paths};
+use crate::shop::{Deed, Paths, USUAL_OCCASION};
 use crate::text::findings_as_text;
 use crate::trust::RECORD;
 
@@ -27,8 +27,8 @@ use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::looking::{trace, trend};
 use super::outlining::outline;
 use super::rendering::{beside, render, rendered};
-use super::show::{plain, problems};
-use super::signing::{Signing, at_hand, signer};
+use super::show::{message, plain, problems};
+use super::signing::{Signing, at_hand, ready_signer};
 use super::verifying::verify;
 use super::walk::{self, Outcome};
 use super::{entries, falling};
@@ -74,8 +74,20 @@ fn complain(error: &AppError) {
         AppError::Findings(findings) => {
             eprint!("{}", findings_as_text(findings, colour(&std::io::stderr())))
         }
-        AppError::Message(text) => eprintln!("stepwell: {}", plain(text)),
+        AppError::Message(text) => warn(text),
     }
+}
+
+/// Tells something on the side, where it does not get into what a program reads.
+pub(super) fn warn(text: &str) {
+    let terminal = std::io::stderr().is_terminal();
+    eprintln!("{}", message(&format!("stepwell: {text}"), terminal));
+}
+
+/// Says something to a person on standard output.
+pub(super) fn say(text: &str) {
+    let terminal = std::io::stdout().is_terminal();
+    print(&format!("{}\n", message(text, terminal)));
 }
 
 pub(super) fn colour(stream: &impl IsTerminal) -> bool {
@@ -117,6 +129,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             occasion,
             with,
             trial,
+            beside,
             walk,
         } => {
             let start = Start {
@@ -125,6 +138,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 occasion: &occasion,
                 trial,
                 with: roles(&with)?,
+                beside,
             };
             run(host, &here(host, shop)?, &recipe, &start, &walk)
         }
@@ -269,8 +283,10 @@ fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk
     let open = app::open_shop(host, root)?;
     let runnable = app::runnable(host, &open, recipe, start.trial)?;
     if let Some(notice) = &runnable.notice {
-        print(&format!("{}\n", plain(notice)));
+        say(notice);
     }
+    // Told before instruments are picked; the session holds it as the shop writes it.
+    open.shop.occasion(start.occasion).map_err(AppError::new)?;
     let plan = &runnable.plan;
     let deed = if start.trial { Deed::Trial } else { Deed::Run };
     at_hand(
@@ -281,13 +297,35 @@ fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk
     let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = input(host, plan, how)?;
     let instruments = pick(choices, input.as_mut())?;
-    if let Some(other) = app::unfinished_on(host, &open.paths, start.device)? {
-        print(&format!(
-            "Unfinished on this device: `stepwell resume {other}` goes on there.\n"
-        ));
+    let mut start = start.clone();
+    if input.is_terminal() && !start.beside {
+        start.beside = goes_beside(host, &open, start.device, input.as_mut())?;
     }
-    let session = app::start(host, &open, runnable, start, instruments)?;
+    let session = app::start(host, &open, runnable, &start, instruments)?;
     walk_through(&open, session, input.as_mut(), &how.signing)
+}
+
+/// Asks whether to begin beside other sessions on a device; nothing is asked where there are none.
+fn goes_beside(
+    host: &RealHost,
+    open: &OpenShop,
+    device: &str,
+    input: &mut dyn Input,
+) -> Result<bool, AppError> {
+    let others = app::unfinished_on(host, &open.paths, device)?;
+    if others.is_empty() {
+        return Ok(false);
+    }
+    let mut screen = super::show::Screen::new();
+    screen.line(0, &format!("`{device}` has a session under way:"));
+    for other in &others {
+        screen.line(2, &other.to_string());
+    }
+    screen.raw("Begin another one beside it, yes or no (no)> ");
+    match input.line(&Wanted::Pick, None) {
+        Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => Ok(true),
+        _ => Err(AppError::new("the session was not begun")),
+    }
 }
 
 fn input(
@@ -384,8 +422,9 @@ fn resume(
     };
     let open = app::open_shop(host, root)?;
     if let Some(by) = by {
-        // Whether it is a trial is seen only then; that the person is known and here is seen now.
-        app::permitted(host, &open, by, Deed::Run)?;
+        // Whether it is a trial is seen only then; that the person is known, here and has a key is seen now.
+        let permit = app::permitted(host, &open, by, Deed::Run)?;
+        app::may_be_unsigned(&open.shop, &permit)?;
     }
     let (session, lost) = app::resume(host, paths, name, by)?;
     at_hand(host, &session.permit(&open)?, &how.signing)?;
@@ -426,10 +465,20 @@ fn walk_through(
             Ok(UNFINISHED)
         }
         Outcome::Ended => {
+            if session.is_abandoned() {
+                session.discard()?;
+                screen.line(
+                    0,
+                    &format!("nothing was entered: session {name} is removed, without a record"),
+                );
+                return Ok(UNFINISHED);
+            }
             let mut against = problems(&session.plan, &session.state);
             against.extend(input.unused(&session));
             let (host, permit) = (session.host(), session.permit(open)?);
-            let mut sign = signer(host, &permit, RECORD, signing);
+            // The key is opened before the session is closed: with a wrong passphrase it can still be corrected.
+            let mut sign =
+                ready_signer(host, &permit, RECORD, signing).map_err(|e| session.unsealed(&e))?;
             let (record, path) = session.close(open, &mut sign)?;
             finished(&record, &path, &against);
             Ok(exit_of(&record))
@@ -485,9 +534,10 @@ fn finished(record: &Record, path: &Path, against: &[String]) {
     screen.line(
         0,
         &format!(
-            "Record {}: {}",
+            "Record {}: {}{}",
             record.record,
-            record.verdict.to_uppercase()
+            record.verdict.to_uppercase(),
+            trial(record)
         ),
     );
     screen.line(2, &path.display().to_string());
@@ -495,6 +545,14 @@ fn finished(record: &Record, path: &Path, against: &[String]) {
     for by in signed {
         screen.line(2, &format!("signed by {} ({})", by.by, by.name));
     }
+    if record.seal.signatures.is_empty() {
+        screen.line(2, "not signed; `stepwell people key PERSON` makes a key");
+    }
+}
+
+/// What stands behind the verdict of a trial.
+pub(super) fn trial(record: &Record) -> &'static str {
+    if record.trial { ", TRIAL" } else { "" }
 }
 
 fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
@@ -509,9 +567,10 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     let start = Start {
         device: app::DEMO_DEVICE,
         by: app::DEMO_PERSON,
-        occasion: "scheduled check",
+        occasion: USUAL_OCCASION,
         trial: false,
         with: IndexMap::new(),
+        beside: true,
     };
     let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = if by_hand {

@@ -15,7 +15,7 @@ use crate::shop::Paths;
 use crate::text::is_day;
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, NO, here, print};
+use super::commands::{Done, GOOD, NO, here, print, warn};
 use super::history::{history_json, history_page, values_json};
 use super::show::plain;
 use super::traced::{Asked, traced_json, traced_text};
@@ -183,7 +183,7 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
 
 fn note(notes: &[String]) {
     for note in notes {
-        eprintln!("stepwell: {}", plain(note));
+        warn(note);
     }
 }
 
@@ -226,7 +226,11 @@ fn values_text(known: &[Known]) -> String {
         } else {
             format!("  {}", k.title)
         };
-        let line = format!("  {:40} {:8} {:>6} records{title}", k.name, unit, k.records);
+        let records = if k.records == 1 { "record " } else { "records" };
+        let line = format!(
+            "  {:40} {:8} {:>6} {records}{title}",
+            k.name, unit, k.records
+        );
         text += &format!("{}\n", plain(line.trim_end()));
     }
     text + "Name one with `--value`.\n"
