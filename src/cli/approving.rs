@@ -10,7 +10,8 @@ use crate::shop::Deed;
 use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
 
-use super::commands::{Done, GOOD, colour, here, print, say, trial};
+use super::begun::trial;
+use super::commands::{Done, GOOD, colour, here, print, say};
 use super::signing::{Signing, ready_signer, signer};
 
 /// Approves a recipe.

@@ -12,7 +12,8 @@ use crate::record::{Answer, Check};
 use crate::shop::Paths;
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, NO, here, print, trial};
+use super::begun::trial;
+use super::commands::{Done, GOOD, NO, here, print};
 use super::show::plain;
 
 /// Verifies records, or a whole shop.
