@@ -17,6 +17,7 @@ use super::open::{OpenShop, read_source};
 use super::shelf::read_recipe;
 use super::sign::Sign;
 use super::signers::{Doubt, Signers};
+use super::standing::unknown_author;
 use super::start::recipe_file;
 use super::{AppError, approvals};
 
@@ -63,6 +64,11 @@ pub fn approve(
     let path = recipe_file(host, open, recipe)?;
     let (plan, findings) = read_plan(host, &path)?;
     not_the_author(&permit, &plan)?;
+    if let Some(why) = unknown_author(&plan, &open.people) {
+        return Err(AppError::new(format!(
+            "{why}: write the id of somebody who is there (`by` in `changes`)"
+        )));
+    }
     let known = approvals(host, &open.paths)?;
     let digest = digest_bytes(plan.source.as_bytes());
     let standing = known.standing(&plan.recipe, plan.revision);
@@ -170,10 +176,18 @@ pub fn runnable(
     same?;
     if let Standing::Approved(entry) = standing {
         holds(host, open, &entry)?;
+        let newer = known.newest(&plan.recipe).map(|e| e.act.of().revision);
+        let newer = newer.filter(|newer| *newer > plan.revision);
+        let notice = newer.map(|newer| {
+            let (id, revision) = (&plan.recipe, plan.revision);
+            format!(
+                "The file has revision {revision}, which is run; revision {newer} is approved too: `{id}@{newer}` names it."
+            )
+        });
         return Ok(Runnable {
             plan,
             approval: Some(*entry),
-            notice: None,
+            notice,
         });
     }
     let by_name = recipe == plan.recipe;
@@ -259,17 +273,33 @@ fn refused(known: &Approvals, id: &str, revision: u32, standing: &Standing) -> A
         },
         _ => "is not approved".to_owned(),
     };
+    // What is approved can be run at once; only then comes what takes a reviewer.
+    let run = match known.newest(id) {
+        Some(entry) => format!("; `stepwell run {id}@{}` runs it", entry.act.of().revision),
+        None => String::new(),
+    };
     AppError::new(format!(
-        "`{id}` revision {revision} {why}\n{}; a reviewer approves with `stepwell approve {id} --by PERSON`, `--trial` runs it as a trial",
+        "`{id}` revision {revision} {why}\n{}{run}; a reviewer approves with `stepwell approve {id} --by PERSON`, `--trial` runs it as a trial",
         listed(known, id)
     ))
 }
 
 /// What is approved of a recipe, in words.
 fn listed(known: &Approvals, id: &str) -> String {
-    match known.newest(id) {
-        Some(entry) => format!("approved is revision {}", entry.act.of().revision),
-        None => format!("no revision of `{id}` is approved"),
+    let of_it = known.revisions().into_iter().filter(|of| of.recipe == id);
+    let approved = of_it
+        .map(|of| of.revision)
+        .filter(|revision| matches!(known.standing(id, *revision), Standing::Approved(_)));
+    let mut approved: Vec<u32> = approved.collect();
+    approved.sort_unstable();
+    let names: Vec<String> = approved.iter().map(u32::to_string).collect();
+    match &names[..] {
+        [] => format!("no revision of `{id}` is approved"),
+        [one] => format!("approved is revision {one}"),
+        [.., last] => format!(
+            "approved are revisions {} and {last}",
+            names[..names.len() - 1].join(", ")
+        ),
     }
 }
 

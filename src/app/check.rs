@@ -12,14 +12,19 @@ use crate::host::Host;
 use crate::journal::Instrument;
 use crate::recipe::{Library, Reading, check_file_name, check_pictures, look_over};
 use crate::shop::import::read_ways;
-use crate::shop::{read_devices, read_instruments, read_people, read_shop, read_upkeep};
+use crate::shop::{
+    Paths, doubted_devices, read_day, read_devices, read_instruments, read_people, read_shop,
+    read_upkeep,
+};
 use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::answers::check_answers;
-use super::open::read_source;
+use super::ledgers::approvals;
+use super::open::{read_people_of, read_source};
 use super::ratio::check_ratios;
 use super::shelf::Shelf;
+use super::standing::{Known, check_standing};
 use super::upkeep::is_upkeep;
 
 /// Most files that one call checks.
@@ -147,7 +152,15 @@ fn check_file(host: &dyn Host, path: &Path, around: &Around<'_>) -> Result<Vec<F
         "shop.yaml" => read_shop(source).1,
         "people.yaml" => read_people(source).1,
         "instruments.yaml" => read_instruments(source).1,
-        "devices.csv" => read_devices(&source).1,
+        "devices.csv" => {
+            let mut found = read_devices(&source).1;
+            found.extend(
+                read_day(&host.today())
+                    .map_or_else(|_| Vec::new(), |t| doubted_devices(&source, t)),
+            );
+            found.sort_by_key(|f| f.span.start);
+            found
+        }
         "imports.yaml" => read_ways(source).1,
         _ if is_upkeep(path) => read_upkeep(&source).1,
         _ if holds_answers(&source) => check_answers(source),
@@ -175,12 +188,16 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
         return findings;
     };
     if let Some(plan) = &plan {
-        let instruments = around.registers.of(host, path);
-        findings.extend(check_ratios(&whole, plan, &instruments));
+        let beside = around.registers.of(host, path);
+        findings.extend(check_ratios(&whole, plan, &beside.instruments));
     }
-    // Where recipes are found by name, the file must have it.
+    // Where recipes are found by name, the file must have it; and what is run by name is approved by its revision.
     let shelved = folder.file_name() == Some(OsStr::new("recipes"));
     let plan = plan.filter(|_| shelved);
+    if let Some(plan) = &plan {
+        let beside = around.registers.of(host, path);
+        findings.extend(check_standing(&whole, plan, &beside.standing));
+    }
     findings.extend(plan.and_then(|p| check_file_name(&whole, &p)));
     let lies_there = |name: &str| host.exists(&folder.join(name));
     findings.extend(check_pictures(&whole, &lies_there));
@@ -217,34 +234,47 @@ fn once(findings: Vec<Finding>) -> Vec<Finding> {
     findings.into_iter().filter(is_new).collect()
 }
 
-/// The instruments of the shops that recipes lie in, each register read once.
+/// What recipes of a shop are held against; nothing of what can't be read, which has findings of its own.
 #[derive(Default)]
-struct Registers(Mutex<HashMap<PathBuf, Arc<[Instrument]>>>);
+struct Surroundings {
+    instruments: Vec<Instrument>,
+    standing: Known,
+}
+
+/// The surroundings of recipes, by their folder, each read once.
+#[derive(Default)]
+struct Registers(Mutex<HashMap<PathBuf, Arc<Surroundings>>>);
 
 impl Registers {
-    /// The instruments of the shop that a file lies in; none where it lies in none, or its register can't be read.
-    fn of(&self, host: &dyn Host, file: &Path) -> Arc<[Instrument]> {
+    /// Those of the shop that a file lies in; empty where it lies in none.
+    fn of(&self, host: &dyn Host, file: &Path) -> Arc<Surroundings> {
         let folder = file.parent().map(Path::to_owned).unwrap_or_default();
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(instruments) = known.get(&folder) {
-            return Arc::clone(instruments);
+        if let Some(those) = known.get(&folder) {
+            return Arc::clone(those);
         }
-        let instruments: Arc<[Instrument]> = register(host, &folder).unwrap_or_default().into();
-        known.insert(folder, Arc::clone(&instruments));
-        instruments
+        let those: Arc<Surroundings> = surroundings(host, &folder).unwrap_or_default().into();
+        known.insert(folder, Arc::clone(&those));
+        those
     }
 }
 
-fn register(host: &dyn Host, folder: &Path) -> Option<Vec<Instrument>> {
+fn surroundings(host: &dyn Host, folder: &Path) -> Option<Surroundings> {
     let here = std::path::absolute(folder).ok()?;
     let shop = here
         .ancestors()
         .find(|f| host.exists(&f.join("shop.yaml")))?;
-    let source = read_source(host, &shop.join("instruments.yaml"))
-        .ok()?
-        .ok()?;
-    let (instruments, findings) = read_instruments(source);
-    findings.is_empty().then_some(instruments)
+    let paths = Paths::at(shop);
+    let source = |name: &str| read_source(host, &paths.file(name)).ok()?.ok();
+    let read = source("instruments.yaml").map(read_instruments);
+    let instruments = read.and_then(|(all, found)| found.is_empty().then_some(all));
+    Some(Surroundings {
+        instruments: instruments.unwrap_or_default(),
+        standing: Known {
+            people: read_people_of(host, &paths).ok(),
+            approvals: approvals(host, &paths).ok(),
+        },
+    })
 }
 
 /// Whether a file holds stored answers, which lie beside recipes, rather than a recipe.

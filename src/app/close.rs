@@ -15,7 +15,7 @@ use super::ledgers::{Held as Ledger, approvals_known};
 use super::open::OpenShop;
 use super::require::missing;
 use super::session::{Held, MAX_JOURNAL, Session};
-use super::sign::Sign;
+use super::sign::{Sign, may_be_unsigned};
 
 /// The role in which the person signs who closes a session.
 pub const TECHNICIAN: &str = "technician";
@@ -78,10 +78,7 @@ impl Session<'_> {
                 &cause,
             )
         })?;
-        // A lock file that stays behind does no harm.
-        let _ = self
-            .host
-            .remove(&self.paths.session_lock(&self.head.session));
+        self.remove_lock();
         Ok((record, path))
     }
 
@@ -95,11 +92,18 @@ impl Session<'_> {
         } else {
             Deed::Run
         };
-        permitted(self.host, open, self.by(), deed).map_err(|error| {
-            AppError::new(format!(
-                "{error}\nsomebody else goes on with `stepwell resume {} --by PERSON`",
-                self.head.session
-            ))
+        let permit = permitted(self.host, open, self.by(), deed)
+            .and_then(|permit| may_be_unsigned(&open.shop, &permit).map(|()| permit));
+        permit.map_err(|error| {
+            let other = match &self.state.closed {
+                // The record names who closed it: nobody else can sign it.
+                Some(record) => format!("`{}` closed the session as {record}", self.by()),
+                None => format!(
+                    "somebody else goes on with `stepwell resume {} --by PERSON`",
+                    self.head.session
+                ),
+            };
+            AppError::new(format!("{error}\n{other}"))
         })
     }
 
@@ -108,7 +112,7 @@ impl Session<'_> {
         if self.state.closed.is_some() {
             return Ok(());
         }
-        let missing = missing(&open.shop, &self.head.occasion, &self.plan, &self.state);
+        let missing = missing(&open.shop, self);
         match missing.first() {
             Some(first) => Err(AppError::new(format!(
                 "{first}\nthe session waits: `stepwell resume {}`",
@@ -232,7 +236,9 @@ impl Session<'_> {
         }
     }
 
-    fn unsealed(&self, cause: &AppError) -> AppError {
+    /// What is said where the record could not be made.
+    #[must_use]
+    pub fn unsealed(&self, cause: &AppError) -> AppError {
         AppError::new(format!(
             "the record could not be written: {cause}\nall entries are safe; `stepwell resume {}` writes it once that is mended",
             self.head.session

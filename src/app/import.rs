@@ -4,13 +4,15 @@
 
 use std::path::Path;
 
+use jiff::civil::Date;
+
 use crate::host::Host;
-use crate::shop::Paths;
 use crate::shop::import::{
     Changes, Column, DateForm, Dates, Encoding, Fault, Kind, MAX_FILE, Register, Sheet, Stored,
     Way, changes, dates_of, entries, read_sheet, read_ways, settle, with_way,
 };
-use crate::text::Source;
+use crate::shop::{Paths, read_day};
+use crate::text::{Source, counted};
 
 use super::AppError;
 use super::open::read_source;
@@ -22,8 +24,8 @@ const WAYS: &str = "imports.yaml";
 /// What an import is told.
 #[derive(Clone, Debug, Default)]
 pub struct Told {
-    /// How letters are written.
-    pub encoding: Encoding,
+    /// How letters are written, where it is said.
+    pub encoding: Option<Encoding>,
     /// Columns, as (FIELD, HEADING).
     pub columns: Vec<(String, String)>,
     /// How days are written.
@@ -39,6 +41,7 @@ pub struct Import {
     pub sheet: Sheet,
     columns: Vec<Column>,
     dates: Option<DateForm>,
+    encoding: Encoding,
     /// Whether something was told that is to be kept.
     told: bool,
 }
@@ -85,8 +88,8 @@ pub fn begin_import(
         AppError::at(file, &error)
     })?;
     let wrong = |why: String| AppError::new(format!("{}: {why}", file.display()));
-    let sheet = read_sheet(bytes, told.encoding).map_err(wrong)?;
     let ways = stored(host, &Paths::at(root))?.0;
+    let (sheet, encoding) = sheet_of(bytes, register, told.encoding, &ways).map_err(wrong)?;
     let way = ways.find(register, &sheet.headings);
     let words = way.map(|w| w.columns.as_slice());
     let columns = settle(register, &sheet.headings, &told.columns, words).map_err(wrong)?;
@@ -94,9 +97,37 @@ pub fn begin_import(
         register,
         columns,
         dates: told.dates.or(way.and_then(|w| w.dates)),
-        told: !told.columns.is_empty() || told.dates.is_some(),
+        told: !told.columns.is_empty() || told.dates.is_some() || told.encoding.is_some(),
+        encoding,
         sheet,
     })
+}
+
+/// Takes a file apart in the encoding that is told, or, where it is no UTF-8, in the one that is kept for its headings.
+fn sheet_of(
+    bytes: Vec<u8>,
+    register: Register,
+    told: Option<Encoding>,
+    ways: &Stored,
+) -> Result<(Sheet, Encoding), String> {
+    if let Some(told) = told {
+        return read_sheet(bytes, told).map(|sheet| (sheet, told));
+    }
+    if std::str::from_utf8(&bytes).is_ok() {
+        return read_sheet(bytes, Encoding::Utf8).map(|sheet| (sheet, Encoding::Utf8));
+    }
+    let others = Encoding::ALL
+        .into_iter()
+        .filter(|e| *e != Encoding::default());
+    for encoding in others.filter(|e| ways.ways.iter().any(|w| w.encoding == *e)) {
+        if let Ok(sheet) = read_sheet(bytes.clone(), encoding)
+            && ways.reads(register, &sheet.headings, encoding)
+        {
+            return Ok((sheet, encoding));
+        }
+    }
+    let usual = Encoding::default();
+    read_sheet(bytes, usual).map(|sheet| (sheet, usual))
 }
 
 /// The ways of reading that the shop keeps, with the file's text.
@@ -182,6 +213,17 @@ impl Import {
         self.told = true;
     }
 
+    /// The forms of days, those first in which most of the file's days can be read.
+    #[must_use]
+    pub fn date_forms(&self) -> Vec<DateForm> {
+        let mut forms = DateForm::ALL.to_vec();
+        forms.sort_by_cached_key(|form| {
+            let fitting = self.days().filter(|day| form.read(day).is_ok());
+            std::cmp::Reverse(fitting.count())
+        });
+        forms
+    }
+
     /// A day that can be read in more than one way, where nothing says in which.
     #[must_use]
     pub fn open_dates(&self) -> Option<String> {
@@ -260,11 +302,13 @@ impl Import {
             headings: self.sheet.headings.clone(),
             columns: self.columns.iter().map(|c| c.word().to_owned()).collect(),
             dates: self.dates,
+            encoding: self.encoding,
         }
     }
 }
 
-/// Imports: with faulty rows nothing is written, unless they are to be left out; what is written is written at once.
+/// Imports: with faulty rows nothing is written, unless they are to be left out; what is written is written at once. What
+/// was told of the file is kept in any case: nobody is asked twice.
 ///
 /// # Errors
 /// Columns or days of which too little is known; a register that would not be right; those of the system.
@@ -279,18 +323,19 @@ pub fn import(
         return Err(AppError::new(format!("nothing was imported: {lacks}")));
     }
     let paths = Paths::at(root);
-    let _lock = if dry_run {
+    let _lock = if dry_run && !import.told {
         None
     } else {
         Some(lock_registers(host, &paths)?)
     };
     let open = open_register(host, &paths, import.register)?;
-    let mut imported = compared(import, &open.entries);
-    if dry_run || (!imported.faults.is_empty() && !leave_out_faulty) {
-        return Ok(imported);
-    }
+    let today = read_day(&host.today()).map_err(|e| AppError::new(e.message))?;
+    let mut imported = compared(import, &open.entries, today);
     if import.told {
         imported.kept = keep(host, &paths, import)?;
+    }
+    if dry_run || (!imported.faults.is_empty() && !leave_out_faulty) {
+        return Ok(imported);
     }
     if !imported.changes.list.is_empty() {
         open.write(host, &imported.changes.list)?;
@@ -299,12 +344,13 @@ pub fn import(
     Ok(imported)
 }
 
-fn compared(import: &Import, known: &[crate::shop::import::Known]) -> Imported {
+fn compared(import: &Import, known: &[crate::shop::import::Known], today: Date) -> Imported {
     let checked = entries(
         import.register,
         &import.sheet,
         &import.columns,
         import.form(),
+        today,
     );
     let mut changes = changes(import.register, &checked.entries, known);
     let mut faults = checked.faults;
@@ -312,11 +358,9 @@ fn compared(import: &Import, known: &[crate::shop::import::Known]) -> Imported {
     faults.sort_by_key(|f| f.line);
     let mut lines: Vec<usize> = faults.iter().map(|f| f.line).collect();
     lines.dedup();
-    let counted = checked.notices.into_iter().map(|(text, rows)| match rows {
-        1 => format!("{text} (1 row)"),
-        _ => format!("{text} ({rows} rows)"),
-    });
-    let notices = counted.chain(changes.notices.drain(..)).collect();
+    let told = checked.notices.into_iter();
+    let told = told.map(|(text, rows)| format!("{text} ({})", counted(rows, "row")));
+    let notices = told.chain(changes.notices.drain(..)).collect();
     Imported {
         rows: import.sheet.rows.len(),
         faulty: lines.len(),

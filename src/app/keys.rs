@@ -2,7 +2,7 @@
 //!
 //! Never in here: where secret keys lie (see `cli`). Changes when a person's key comes to mean more.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::host::Host;
 use crate::shop::Paths;
@@ -12,6 +12,9 @@ use crate::trust::{APPROVAL, KeySeed, PublicKey, RECORD, SecretKey};
 use super::AppError;
 use super::open::read_people_of;
 use super::registers::{lock_registers, open_register};
+
+/// Largest key file, in bytes.
+const MAX_KEY: u64 = 64 * 1024;
 
 /// Makes a key, and writes its two files: the secret one locked by the passphrase, beside it the public one in `.pub`.
 ///
@@ -35,18 +38,75 @@ pub fn make_key(
     }
     host.create_secret(file, text.as_bytes()).map_err(|error| {
         if error.kind() == std::io::ErrorKind::AlreadyExists {
-            return AppError::new(format!(
-                "{}: there is a key already; `--key FILE` names another file for the new one",
-                file.display()
-            ));
+            return taken(file);
         }
         AppError::at(file, &error)
     })?;
     let public = key.public();
-    let beside = file.with_extension("pub");
+    let beside = public_of(file);
     host.write(&beside, format!("{} {comment}\n", public.line()).as_bytes())
         .map_err(|e| AppError::at(&beside, &e))?;
     Ok(public)
+}
+
+/// That no key lies in a file yet: said before a passphrase is asked for.
+///
+/// # Errors
+/// One that lies there, with what can be done.
+pub fn is_free(host: &dyn Host, file: &Path) -> Result<(), AppError> {
+    if host.exists(file) {
+        return Err(taken(file));
+    }
+    Ok(())
+}
+
+fn taken(file: &Path) -> AppError {
+    AppError::new(format!(
+        "{0}: there is a key already; `--new` puts it aside and makes a new one, `--public {0}.pub` enters this one, `--key FILE` names another file for the new one",
+        file.display()
+    ))
+}
+
+/// Most keys of a person that are kept aside.
+const MAX_ASIDE: usize = 1_000;
+
+/// Puts a key's two files aside, to make room for a new key; gives the new name of the secret one. Without a key nothing
+/// is done.
+///
+/// # Errors
+/// Those of the system: the key is then where it was.
+pub fn put_aside(host: &dyn Host, file: &Path) -> Result<Option<PathBuf>, AppError> {
+    if !host.exists(file) {
+        return Ok(None);
+    }
+    let read = |path: &Path| host.read(path, MAX_KEY).map_err(|e| AppError::at(path, &e));
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    let free = (1..=MAX_ASIDE)
+        .map(|n| file.with_file_name(format!("{name}.former-{n}")))
+        .find(|aside| !host.exists(aside));
+    let aside = free.ok_or_else(|| {
+        AppError::new(format!(
+            "{}: too many former keys lie beside it; move some away",
+            file.display()
+        ))
+    })?;
+    host.create_secret(&aside, &read(file)?)
+        .map_err(|e| AppError::at(&aside, &e))?;
+    let (public, beside) = (public_of(file), public_of(&aside));
+    if host.exists(&public) {
+        host.write(&beside, &read(&public)?)
+            .map_err(|e| AppError::at(&beside, &e))?;
+    }
+    // Both are safe elsewhere by now.
+    host.remove(file).map_err(|e| AppError::at(file, &e))?;
+    Ok(Some(aside))
+}
+
+/// The file of the public key beside a secret one.
+fn public_of(file: &Path) -> PathBuf {
+    let mut name = file.as_os_str().to_owned();
+    name.push(".pub");
+    PathBuf::from(name)
 }
 
 /// Gives a person a key in people.yaml; the one before becomes a former one.

@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::engine::{Bench, Event, Refusal, State, apply, begin, read_entry, read_log};
+use crate::engine::{Bench, Ended, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
 use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
@@ -229,6 +229,53 @@ impl<'h> Session<'h> {
         Ok((name, digest, bytes.len() as u64))
     }
 
+    /// The bytes of an attached file, if it is at hand.
+    pub(super) fn attached(&self, digest: &str) -> Option<Vec<u8>> {
+        attached(self.host, &self.paths, digest)
+    }
+
+    /// Whether it was stopped before anything was entered, written or attached: nobody would miss a record of it.
+    #[must_use]
+    pub fn is_abandoned(&self) -> bool {
+        let nothing = |e: &Event| {
+            matches!(
+                e,
+                Event::Pause { .. }
+                    | Event::Resume { .. }
+                    | Event::Stop { .. }
+                    | Event::Reopen { .. }
+            )
+        };
+        let stopped = matches!(self.state.ended, Some(Ended::Stopped(_)));
+        stopped && self.events.iter().all(nothing)
+    }
+
+    /// Removes a session that was stopped before anything was entered; it leaves no record.
+    ///
+    /// # Errors
+    /// A session with entries, and those of the system.
+    pub fn discard(self) -> Result<(), AppError> {
+        if !self.is_abandoned() {
+            return Err(AppError::new(format!(
+                "the session `{}` has entries: it is closed, not removed",
+                self.head.session
+            )));
+        }
+        let journal = self.journal();
+        self.host
+            .remove(&journal)
+            .map_err(|e| AppError::at(&journal, &e))?;
+        self.remove_lock();
+        Ok(())
+    }
+
+    pub(super) fn remove_lock(&self) {
+        // A lock file that stays behind does no harm.
+        let _ = self
+            .host
+            .remove(&self.paths.session_lock(&self.head.session));
+    }
+
     /// Who goes on with it now.
     #[must_use]
     pub fn by(&self) -> &str {
@@ -259,7 +306,35 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
         .collect())
 }
 
-/// A session under way on a device, if there is one.
+/// A session under way on a device.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unfinished {
+    /// Its id.
+    pub session: String,
+    /// Who has it.
+    pub by: String,
+    /// When it was begun.
+    pub since: String,
+    /// Whether a process has it open now.
+    pub held: bool,
+}
+
+impl std::fmt::Display for Unfinished {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self {
+            session, by, since, ..
+        } = self;
+        let since = since.get(..16).unwrap_or(since).replace('T', " ");
+        write!(f, "{session}, by {by}, begun {since}, ")?;
+        if self.held {
+            write!(f, "is open in another window")
+        } else {
+            write!(f, "is paused\n`stepwell resume {session}` goes on there")
+        }
+    }
+}
+
+/// The sessions under way on a device.
 ///
 /// # Errors
 /// Those of the system.
@@ -267,7 +342,8 @@ pub fn unfinished_on(
     host: &dyn Host,
     paths: &Paths,
     tag: &str,
-) -> Result<Option<String>, AppError> {
+) -> Result<Vec<Unfinished>, AppError> {
+    let mut all = Vec::new();
     for session in list_sessions(host, paths)? {
         let path = paths.journal(&session);
         let bytes = match host.read(&path, MAX_JOURNAL) {
@@ -275,11 +351,21 @@ pub fn unfinished_on(
             Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
             other => other.map_err(|e| AppError::at(&path, &e))?,
         };
-        if recover(&bytes).is_ok_and(|r| r.head.device.tag == tag) {
-            return Ok(Some(session));
+        // One that can't be read is told by `resume`.
+        let Ok(recovered) = recover(&bytes) else {
+            continue;
+        };
+        let head = &recovered.head;
+        if head.device.tag == tag {
+            all.push(Unfinished {
+                by: closed_by(head, &recovered.events).to_owned(),
+                since: head.started.clone(),
+                held: lock(host, paths, &session).is_err(),
+                session,
+            });
         }
     }
-    Ok(None)
+    Ok(all)
 }
 
 /// A session under way, in a line.
@@ -300,13 +386,14 @@ pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result
                 .filter(|e| matches!(e, Event::Entry { .. }))
                 .count();
             format!(
-                "{session}  {} {} {}, {} rev {}, by {}, {entries} entries",
+                "{session}  {} {} {}, {} rev {}, by {}, {entries} {}",
                 head.device.tag,
                 head.device.maker,
                 head.device.model,
                 head.recipe.id,
                 head.recipe.revision,
-                head.by
+                closed_by(head, &recovered.events),
+                if entries == 1 { "entry" } else { "entries" }
             )
         }
         Err(damage) => format!("{session}  can't be read: {damage}"),
@@ -380,6 +467,15 @@ pub fn resume<'h>(
         torn: false,
         _lock: lock,
     };
+    if let Some(record) = &session.state.closed
+        && let Some(other) = by.filter(|by| *by != session.by())
+    {
+        return Err(AppError::new(format!(
+            "`{0}` closed the session as {record}, and its record is to be sealed in their name; `{other}` can't take it over: `stepwell resume {1}`, by `{0}`, seals it",
+            session.by(),
+            session.head.session
+        )));
+    }
     if session.state.closed.is_none() {
         let other = by.filter(|by| *by != session.by()).map(str::to_owned);
         let event = Event::Resume {

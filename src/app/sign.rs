@@ -3,7 +3,7 @@
 //! Never in here: where keys lie and how a passphrase is asked (see `cli`). Changes when signing asks for more.
 
 use crate::shop::{Permit, Shop};
-use crate::trust::{SecretKey, Signature, Statement};
+use crate::trust::{PublicKey, SecretKey, Signature, Statement};
 
 use super::AppError;
 
@@ -25,6 +25,32 @@ pub fn may_be_unsigned(shop: &Shop, permit: &Permit) -> Result<(), AppError> {
     Ok(())
 }
 
+/// That a key is the one that the register has for a person now.
+///
+/// # Errors
+/// Another key, with what to do about it.
+pub fn own_key(permit: &Permit, key: &PublicKey) -> Result<(), AppError> {
+    let person = permit.person();
+    let Some(own) = &person.public_key else {
+        return Ok(());
+    };
+    let is = |other: &PublicKey| other.line() == key.line();
+    if is(own) {
+        return Ok(());
+    }
+    let what = if person.former_keys.iter().any(is) {
+        "is a former one of"
+    } else {
+        "is not the one that people.yaml has for"
+    };
+    Err(AppError::new(format!(
+        "the key {} {what} `{1}`, whose key is {2}; name that one with `--key FILE`, or have this one entered with `stepwell people key {1} --public FILE.pub`",
+        key.fingerprint(),
+        person.id,
+        own.fingerprint()
+    )))
+}
+
 /// Signs with a key, which must be the person's own.
 ///
 /// # Errors
@@ -35,14 +61,7 @@ pub fn sign_with(
     statement: Statement,
     namespace: &str,
 ) -> Result<Signature, AppError> {
-    let person = permit.person();
-    if person.public_key.as_ref().map(|k| k.line()) != Some(key.public().line()) {
-        return Err(AppError::new(format!(
-            "the key {} is not the one that people.yaml has for `{}`",
-            key.public().fingerprint(),
-            person.id
-        )));
-    }
+    own_key(permit, &key.public())?;
     statement
         .sign(key, namespace)
         .map_err(|fault| AppError::new(fault.to_string()))

@@ -18,7 +18,7 @@ use super::approve::{Runnable, permitted};
 use super::ledgers::{clock_is_right, was_sealed};
 use super::open::OpenShop;
 use super::ratio::unfit;
-use super::session::not_begun;
+use super::session::{not_begun, unfinished_on};
 use super::sign::may_be_unsigned;
 use super::{AppError, Session};
 
@@ -35,6 +35,8 @@ pub struct Start<'a> {
     pub trial: bool,
     /// Instruments picked for roles.
     pub with: IndexMap<String, String>,
+    /// Whether it may begin beside another session on the device.
+    pub beside: bool,
 }
 
 /// A role with the instruments that can fill it today.
@@ -196,8 +198,12 @@ pub fn start<'h>(
                 start.device
             ))
         })?;
-    known_fields(open, &device.device, start.occasion)?;
+    let occasion = open.shop.occasion(start.occasion).map_err(AppError::new)?;
+    known_fields(open, &device.device, &occasion)?;
     fits(&plan, &device.device)?;
+    if !start.beside {
+        alone(host, open, start.device)?;
+    }
     let started = host.now();
     let stamp: String = started
         .chars()
@@ -219,7 +225,7 @@ pub fn start<'h>(
             .unwrap_or(open.shop.decision)
             .word()
             .to_owned(),
-        occasion: start.occasion.to_owned(),
+        occasion,
         trial: approval.is_none(),
         device: device.device.clone(),
         recipe: RecipeHead {
@@ -232,6 +238,19 @@ pub fn start<'h>(
         instruments,
     };
     Session::begin(host, open.paths.clone(), head, plan, lock)
+}
+
+/// That no other session is under way on a device.
+fn alone(host: &dyn Host, open: &OpenShop, tag: &str) -> Result<(), AppError> {
+    let others = unfinished_on(host, &open.paths, tag)?;
+    if others.is_empty() {
+        return Ok(());
+    }
+    let others: Vec<String> = others.iter().map(ToString::to_string).collect();
+    Err(AppError::new(format!(
+        "`{tag}` has a session under way: {}\n`--beside` begins another one beside it",
+        others.join("\n")
+    )))
 }
 
 /// The fields of the register that the shop asks for on this occasion.

@@ -3,7 +3,7 @@
 //! Never in here: how records are found (see the index), how they are judged again (see the record room). Changes when the
 //! question does.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -11,6 +11,7 @@ use crate::engine::Misreading;
 use crate::host::Host;
 use crate::index::{Days, Index, IndexFault, RestingRecord};
 use crate::journal::Instrument;
+use crate::quantity::{Dimension, Unit};
 use crate::recipe::schema::nearest;
 use crate::record::{Known, MisreadRecord, Record, with_error};
 use crate::shop::{Paths, read_instruments};
@@ -104,9 +105,17 @@ pub fn trace<'a>(
         )));
     }
     let mut days = index.calibrations(id)?;
-    let present = own.map(|i| i.calibrated.clone()).or(days.last().cloned());
+    let own = own.map(|i| i.calibrated.clone()).filter(|c| !c.is_empty());
+    let present = own.or(days.last().cloned());
     days.retain(|day| present.as_ref().is_some_and(|p| day < p));
     let since = asked.since.map(str::to_owned).or(days.pop());
+    if let Some(error) = asked.error {
+        let days = Days {
+            since: since.as_deref(),
+            until: asked.until,
+        };
+        acts(error, id, index.units_read(id, days)?)?;
+    }
     Ok(Tracing {
         notes: notes(&index)?,
         asked,
@@ -115,6 +124,27 @@ pub fn trace<'a>(
         since,
         calibrated: present,
     })
+}
+
+/// That each fixed part of an error is of a kind of quantity that was read from the instrument.
+fn acts(error: &Misreading, id: &str, units: Option<Vec<String>>) -> Result<(), AppError> {
+    let Some(units) = units.filter(|u| !u.is_empty()) else {
+        return Ok(());
+    };
+    let kinds: BTreeSet<String> = units
+        .iter()
+        .filter_map(|unit| Unit::parse(unit).ok())
+        .map(|unit| unit.kind().dimension.name())
+        .collect();
+    let names = error.fixed_kinds().map(Dimension::name);
+    match names.into_iter().find(|name| !kinds.contains(name)) {
+        Some(name) => Err(AppError::new(format!(
+            "--error: `{}` has a fixed part that is a {name}, and no {name} was read from {id}: its readings are {}",
+            error.text(),
+            kinds.into_iter().collect::<Vec<_>>().join(", ")
+        ))),
+        None => Ok(()),
+    }
 }
 
 /// The instruments of the register; what can't be read of it is left to `check`.

@@ -8,17 +8,18 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 
 use crate::host::Host;
-use crate::index::{Chosen, Kept, Known, converted};
+use crate::index::{Chosen, Index, Kept, Known, converted};
 use crate::maths::control::{Individuals, individuals};
 use crate::maths::line::Line;
 use crate::maths::outlier::{Side, grubbs, modified_z};
 use crate::maths::student::student_quantile;
 use crate::quantity::{Exact, Unit};
 use crate::recipe::schema::nearest;
-use crate::shop::Paths;
+use crate::shop::{Paths, read_devices};
 
 use super::AppError;
 use super::amendments::corrected;
+use super::open::read_source;
 use super::trace::{notes, open_index};
 
 /// A day in milliseconds.
@@ -135,6 +136,7 @@ pub fn trend(
 ) -> Result<Trend, AppError> {
     let index = open_index(host, paths)?;
     let mut notes = notes(&index)?;
+    known(host, paths, &index, chosen)?;
     let Some(name) = value else {
         return Ok(Trend::Values(index.known_values(chosen)?, notes));
     };
@@ -165,6 +167,47 @@ pub fn trend(
         kept,
         notes,
     ))))
+}
+
+/// That the registers or the records have what is asked for.
+fn known(
+    host: &dyn Host,
+    paths: &Paths,
+    index: &Index,
+    chosen: Chosen<'_>,
+) -> Result<(), AppError> {
+    let [mut tags, mut models, mut recipes] = index.known_names()?;
+    let file = paths.file("devices.csv");
+    if host.exists(&file)
+        && let Ok(source) = read_source(host, &file)?
+    {
+        // What can't be read of the register is left to `check`.
+        for registered in read_devices(&source).0 {
+            tags.push(registered.device.tag);
+            models.push(registered.device.model);
+        }
+    }
+    let folder = paths.recipes();
+    let files = host.list(&folder).map_err(|e| AppError::at(&folder, &e))?;
+    let stems = files.iter().filter_map(|f| f.file_stem()?.to_str());
+    recipes.extend(stems.map(str::to_owned));
+    for (asked, all, what, option) in [
+        (chosen.device, tags, "device", "--device"),
+        (chosen.model, models, "model", "--model"),
+        (chosen.recipe, recipes, "recipe", "--recipe"),
+    ] {
+        let Some(asked) = asked.filter(|a| !all.iter().any(|known| known == a)) else {
+            continue;
+        };
+        let help = match nearest(asked, all.iter().map(String::as_str)) {
+            Some(near) => format!("; the nearest one is `{near}`"),
+            None => String::new(),
+        };
+        return Err(AppError::new(format!(
+            "`{option}`: no {what} `{asked}` stands in the registers or in a record{help}"
+        )));
+    }
+    Ok(())
 }
 
 fn history(name: &str, newest: Kept, kept: Vec<Kept>, notes: Vec<String>) -> History {

@@ -10,13 +10,14 @@ use crate::host::Host;
 use crate::recipe::schema::nearest;
 use crate::shop::import::{Change, Changed, Known, Register};
 use crate::shop::{
-    CALIBRATION, Kept, Paths, Upkeep, read_day, read_kept, read_shop, read_upkeep, upkeep_line,
+    CALIBRATION, Deed, Kept, Paths, Shop, Upkeep, permit, read_day, read_kept, read_shop,
+    read_upkeep, upkeep_line,
 };
 use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::bench::with_own_bench;
-use super::open::read_source;
+use super::open::{read_people_of, read_source};
 use super::registers::{lock_registers, open_register};
 
 /// What was done, by whom, and when.
@@ -222,7 +223,7 @@ fn entry(host: &dyn Host, paths: &Paths, what: &str, done: &Done<'_>) -> Result<
             "`--on {on}` lies in the future; today is {today}"
         )));
     }
-    person(host, paths, done.by, on)?;
+    may_enter(host, paths, done.by, &today)?;
     if done.note.chars().any(char::is_control) {
         return Err(AppError::new(
             "`--note` has a character that can't be seen; write it in one line",
@@ -240,23 +241,22 @@ fn entry(host: &dyn Host, paths: &Paths, what: &str, done: &Done<'_>) -> Result<
     })
 }
 
-/// Whether a person of the register was here on a day.
-fn person(host: &dyn Host, paths: &Paths, by: &str, on: Date) -> Result<(), AppError> {
-    let open = open_register(host, paths, Register::People)?;
-    let left = &open.entry(by)?.values["left"];
-    match read_day(left) {
-        Ok(left) if left < on => Err(AppError::new(format!(
-            "`{by}` left on {left}, before {on}; name who did it"
-        ))),
-        _ => Ok(()),
-    }
+/// Whether the policy lets a person enter it today, whichever day it was done on.
+fn may_enter(host: &dyn Host, paths: &Paths, by: &str, today: &str) -> Result<(), AppError> {
+    let people = read_people_of(host, paths)?;
+    let allowed = permit(&own_shop(host, paths)?, &people, by, Deed::Upkeep, today);
+    allowed.map(drop).map_err(AppError::new)
+}
+
+/// What the shop says of itself, at this bench.
+fn own_shop(host: &dyn Host, paths: &Paths) -> Result<Shop, AppError> {
+    let (shop, findings) = read_shop(source(host, paths, "shop.yaml")?);
+    with_own_bench(host, paths, shop.ok_or(AppError::Findings(findings))?)
 }
 
 /// Adds a line to this bench's file, which is written anew as a whole.
 fn append(host: &dyn Host, paths: &Paths, entry: &Upkeep) -> Result<(), AppError> {
-    let (shop, findings) = read_shop(source(host, paths, "shop.yaml")?);
-    let shop = with_own_bench(host, paths, shop.ok_or(AppError::Findings(findings))?)?;
-    let path = paths.upkeep(&shop.bench);
+    let path = paths.upkeep(&own_shop(host, paths)?.bench);
     let mut text = if host.exists(&path) {
         let old = read_source(host, &path)?.map_err(|finding| AppError::Findings(vec![finding]))?;
         old.text.to_string()

@@ -251,7 +251,10 @@ fn of_ledger<A: Act>(path: &Path, ledger: &Ledger<A>) -> FileCheck {
         faults.push("the last line is cut short".to_owned());
     }
     let head = ledger.entries.last().map_or("empty", |e| e.entry.as_str());
-    let holds = format!("{} lines, the last one is {head}", ledger.entries.len());
+    let holds = match ledger.entries.len() {
+        1 => format!("1 line: {head}"),
+        n => format!("{n} lines, the last one is {head}"),
+    };
     FileCheck {
         path: path.to_owned(),
         holds,

@@ -10,7 +10,8 @@ use crate::shop::Deed;
 use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
 
-use super::commands::{Done, GOOD, colour, here, print};
+use super::begun::trial;
+use super::commands::{Done, GOOD, colour, here, print, say};
 use super::signing::{Signing, ready_signer, signer};
 
 /// Approves a recipe.
@@ -34,8 +35,8 @@ pub(super) fn approve(
     } else {
         "is approved"
     };
-    print(&format!(
-        "`{}` revision {} {done}, by {} on {}{}\n  {}\n",
+    say(&format!(
+        "`{}` revision {} {done}, by {} on {}{}\n  {}",
         of.recipe,
         of.revision,
         of.by,
@@ -65,8 +66,8 @@ pub(super) fn withdraw(
     let mut sign = signer(host, &permit, APPROVAL, how);
     let entry = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
     let of = entry.act.of();
-    print(&format!(
-        "`{}` revision {} is withdrawn: it can't be run any longer\n",
+    say(&format!(
+        "`{}` revision {} is withdrawn: it can't be run any longer",
         of.recipe, of.revision
     ));
     Ok(GOOD)
@@ -85,10 +86,11 @@ pub(super) fn countersign(
     let mut sign = signer(host, &permit, RECORD, how);
     let done = app::countersign(host, &open, record, by, &mut sign)?;
     let before = if done.before { " before" } else { "" };
-    print(&format!(
-        "Record {} ({}) was countersigned{before} by {by}\n  {}\n",
+    say(&format!(
+        "Record {} ({}{}) was countersigned{before} by {by}\n  {}",
         done.record.record,
         done.record.verdict,
+        trial(&done.record),
         done.path.display()
     ));
     Ok(GOOD)
@@ -113,8 +115,8 @@ pub(super) fn amend(
     } else {
         "signed"
     };
-    print(&format!(
-        "Record {} was amended{before}: {}, by {}, {signed}\n  {}\n",
+    say(&format!(
+        "Record {} was amended{before}: {}, by {}, {signed}\n  {}",
         amendment.of.record,
         amendment.amendment,
         amendment.by,

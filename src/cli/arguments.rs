@@ -4,6 +4,8 @@
 
 use std::path::PathBuf;
 
+use crate::shop::USUAL_OCCASION;
+
 use super::differing::DiffArguments;
 use super::looking::{TraceArguments, TrendArguments};
 use super::signing::Signing;
@@ -105,8 +107,9 @@ pub enum Command {
         /// Id of the technician
         #[arg(long, value_name = "PERSON")]
         by: String,
-        /// Why the device is tested
-        #[arg(long, default_value = "scheduled check")]
+        /// Why the device is tested: acceptance, scheduled check, after repair, after an incident, end of loan, or an
+        /// occasion of the shop's own
+        #[arg(long, default_value = USUAL_OCCASION)]
         occasion: String,
         /// Instrument for a role, as ROLE=INSTRUMENT; may be given again
         #[arg(long, value_name = "ROLE=INSTRUMENT")]
@@ -114,6 +117,9 @@ pub enum Command {
         /// Mark the record as a trial
         #[arg(long)]
         trial: bool,
+        /// Begin although another session is under way on the device
+        #[arg(long)]
+        beside: bool,
         /// How the walk is answered
         #[command(flatten)]
         walk: Walk,

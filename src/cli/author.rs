@@ -11,7 +11,7 @@ use crate::host::RealHost;
 use crate::plan::Value;
 use crate::quantity::shortened;
 use crate::record::{DrawnErrors, Uncertainty};
-use crate::text::{Code, Finding, Severity, findings_as_json, findings_as_text};
+use crate::text::{Code, Finding, Severity, counted, findings_as_json, findings_as_text};
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, colour, here, print};
@@ -71,14 +71,6 @@ pub(super) fn check(
         None => 0,
     };
     Ok(if errors + denied == 0 { GOOD } else { NO })
-}
-
-fn counted(n: usize, word: &str) -> String {
-    if n == 1 {
-        format!("1 {word}")
-    } else {
-        format!("{n} {word}s")
-    }
 }
 
 pub(super) fn explain(code: Option<&str>) -> Done {

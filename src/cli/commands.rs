@@ -10,34 +10,30 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::{CommandFactory, Parser};
 use indexmap::IndexMap;
 
-use crate::app::{self, Amending, AppError, Choice, OpenShop, Session, Start};
-use crate::engine::RecordVerdict;
+use crate::app::{self, Amending, AppError, Start};
 use crate::host::{Host, RealHost};
-use crate::journal::Instrument;
-use crate::record::Record;
-use crate::shop::{Deed, Paths};
+use crate::shop::USUAL_OCCASION;
 use crate::text::findings_as_text;
-use crate::trust::RECORD;
 
 use super::approving::{amend, approve, countersign, withdraw};
-use super::arguments::{Arguments, Command, Walk};
+use super::arguments::{Arguments, Command};
 use super::author::{calc, calc_file, check, explain};
+use super::begun::{pick, resume, run, walk_through};
 use super::differing::diff;
-use super::input::{Input, Line, Stored, Typed, Wanted};
+use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
 use super::outlining::outline;
 use super::rendering::{beside, render, rendered};
-use super::show::{plain, problems};
-use super::signing::{Signing, at_hand, signer};
+use super::show::message;
+use super::signing::Signing;
 use super::verifying::verify;
-use super::walk::{self, Outcome};
 use super::{entries, falling};
 
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
 pub(super) const NO: u8 = 1;
 const FAILED: u8 = 2;
-const UNFINISHED: u8 = 3;
+pub(super) const UNFINISHED: u8 = 3;
 
 pub(super) type Done = Result<u8, AppError>;
 
@@ -74,8 +70,20 @@ fn complain(error: &AppError) {
         AppError::Findings(findings) => {
             eprint!("{}", findings_as_text(findings, colour(&std::io::stderr())))
         }
-        AppError::Message(text) => eprintln!("stepwell: {}", plain(text)),
+        AppError::Message(text) => warn(text),
     }
+}
+
+/// Tells something on the side, where it does not get into what a program reads.
+pub(super) fn warn(text: &str) {
+    let terminal = std::io::stderr().is_terminal();
+    eprintln!("{}", message(&format!("stepwell: {text}"), terminal));
+}
+
+/// Says something to a person on standard output.
+pub(super) fn say(text: &str) {
+    let terminal = std::io::stdout().is_terminal();
+    print(&format!("{}\n", message(text, terminal)));
 }
 
 pub(super) fn colour(stream: &impl IsTerminal) -> bool {
@@ -117,6 +125,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             occasion,
             with,
             trial,
+            beside,
             walk,
         } => {
             let start = Start {
@@ -125,6 +134,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 occasion: &occasion,
                 trial,
                 with: roles(&with)?,
+                beside,
             };
             run(host, &here(host, shop)?, &recipe, &start, &walk)
         }
@@ -252,251 +262,6 @@ fn init(host: &RealHost, dir: &Path) -> Done {
     Ok(GOOD)
 }
 
-/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.
-fn on_interrupt(session: &str) {
-    let session = session.to_owned();
-    let handler = move || {
-        eprintln!(
-            "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
-        );
-        std::process::exit(i32::from(UNFINISHED));
-    };
-    // Without a handler the program ends all the same, only with fewer words.
-    let _ = ctrlc::set_handler(handler);
-}
-
-fn run(host: &RealHost, root: &Path, recipe: &str, start: &Start<'_>, how: &Walk) -> Done {
-    let open = app::open_shop(host, root)?;
-    let runnable = app::runnable(host, &open, recipe, start.trial)?;
-    if let Some(notice) = &runnable.notice {
-        print(&format!("{}\n", plain(notice)));
-    }
-    let plan = &runnable.plan;
-    let deed = if start.trial { Deed::Trial } else { Deed::Run };
-    at_hand(
-        host,
-        &app::permitted(host, &open, start.by, deed)?,
-        &how.signing,
-    )?;
-    let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
-    let mut input: Box<dyn Input> = input(host, plan, how)?;
-    let instruments = pick(choices, input.as_mut())?;
-    if let Some(other) = app::unfinished_on(host, &open.paths, start.device)? {
-        print(&format!(
-            "Unfinished on this device: `stepwell resume {other}` goes on there.\n"
-        ));
-    }
-    let session = app::start(host, &open, runnable, start, instruments)?;
-    walk_through(&open, session, input.as_mut(), &how.signing)
-}
-
-fn input(
-    host: &RealHost,
-    plan: &crate::plan::Plan,
-    how: &Walk,
-) -> Result<Box<dyn Input>, AppError> {
-    match &how.answers {
-        Some(file) => {
-            let source = app::read_source(host, file)?
-                .map_err(|finding| AppError::Findings(vec![finding]))?;
-            let answers = app::read_answers(source, plan).map_err(AppError::Findings)?;
-            Ok(Box::new(Stored::new(answers)))
-        }
-        None => Ok(Box::new(Typed::new())),
-    }
-}
-
-/// Fills the roles: at a terminal somebody picks where there is a choice, else the first suitable one is taken.
-fn pick(
-    choices: Vec<Choice>,
-    input: &mut dyn Input,
-) -> Result<IndexMap<String, Instrument>, AppError> {
-    let mut instruments = IndexMap::new();
-    let mut screen = super::show::Screen::new();
-    for mut choice in choices {
-        let mut taken = 0;
-        if input.is_terminal() && choice.suitable.len() > 1 {
-            let measures = choice.measures.join(", ");
-            screen.line(
-                0,
-                &format!("Instrument for `{}` ({measures}):", choice.role),
-            );
-            for (number, instrument) in (1..).zip(&choice.suitable) {
-                screen.line(2, &format!("{number} {}", described(instrument)));
-            }
-            taken = loop {
-                screen.raw(&format!("1 to {}> ", choice.suitable.len()));
-                match input.line(&Wanted::Pick, None) {
-                    Line::Text(text) => {
-                        let text = text.trim().to_owned();
-                        let by_number = text
-                            .parse::<usize>()
-                            .ok()
-                            .and_then(|n| n.checked_sub(1))
-                            .filter(|n| *n < choice.suitable.len());
-                        let by_id = choice.suitable.iter().position(|i| i.id == text);
-                        if let Some(index) = by_id.or(by_number) {
-                            break index;
-                        }
-                        screen.line(2, "type the number or the id of one of these");
-                    }
-                    _ => {
-                        return Err(AppError::new(
-                            "no instrument was picked; the session was not begun",
-                        ));
-                    }
-                }
-            };
-        }
-        let instrument = choice.suitable.swap_remove(taken);
-        let line = format!("{}: {}", choice.role, described(&instrument));
-        screen.line(0, &line);
-        instruments.insert(choice.role, instrument);
-    }
-    Ok(instruments)
-}
-
-fn described(instrument: &Instrument) -> String {
-    let Instrument { id, kind, due, .. } = instrument;
-    format!("{id} ({kind}), due {due}")
-}
-
-fn resume(
-    host: &RealHost,
-    root: &Path,
-    session: Option<&str>,
-    by: Option<&str>,
-    how: &Walk,
-) -> Done {
-    let paths = Paths::at(root);
-    let Some(name) = session else {
-        let open = app::list_sessions(host, &paths)?;
-        if open.is_empty() {
-            print("no session is open\n");
-        }
-        for session in open {
-            print(&format!(
-                "{}\n",
-                plain(&app::describe_session(host, &paths, &session)?)
-            ));
-        }
-        return Ok(GOOD);
-    };
-    let open = app::open_shop(host, root)?;
-    if let Some(by) = by {
-        // Whether it is a trial is seen only then; that the person is known and here is seen now.
-        app::permitted(host, &open, by, Deed::Run)?;
-    }
-    let (session, lost) = app::resume(host, paths, name, by)?;
-    at_hand(host, &session.permit(&open)?, &how.signing)?;
-    if let Some(lost) = lost {
-        let mut screen = super::show::Screen::new();
-        screen.line(
-            0,
-            &format!("the last line of the journal was torn and has been dropped: {lost}"),
-        );
-        screen.line(0, "enter that value again; all before it is kept");
-    }
-    let mut input = input(host, &session.plan, how)?;
-    walk_through(&open, session, input.as_mut(), &how.signing)
-}
-
-fn walk_through(
-    open: &OpenShop,
-    mut session: Session<'_>,
-    input: &mut dyn Input,
-    signing: &Signing,
-) -> Done {
-    on_interrupt(&session.head.session);
-    let mut screen = super::show::Screen::new();
-    screen.gap();
-    introduce(&mut screen, &session);
-    print("`:help` lists what can be typed besides values.\n");
-    let name = session.head.session.clone();
-    let how = if input.is_terminal() {
-        ""
-    } else {
-        " (`--answers FILE` for stored answers)"
-    };
-    match walk::Walk::new(&mut session, input, &open.shop).run()? {
-        Outcome::Paused(why) => {
-            screen.line(0, &format!("paused: {why}"));
-            screen.line(0, "everything that was entered is safe");
-            screen.line(0, &format!("go on with `stepwell resume {name}`{how}"));
-            Ok(UNFINISHED)
-        }
-        Outcome::Ended => {
-            let mut against = problems(&session.plan, &session.state);
-            against.extend(input.unused(&session));
-            let (host, permit) = (session.host(), session.permit(open)?);
-            let mut sign = signer(host, &permit, RECORD, signing);
-            let (record, path) = session.close(open, &mut sign)?;
-            finished(&record, &path, &against);
-            Ok(exit_of(&record))
-        }
-    }
-}
-
-/// What is walked through, on what, and what to beware of.
-fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
-    let (head, plan) = (&session.head, &session.plan);
-    let device = &head.device;
-    screen.line(0, &format!("{}, revision {}", plan.title, plan.revision));
-    screen.line(
-        0,
-        &format!(
-            "Device {}: {} {}, serial {}",
-            device.tag, device.maker, device.model, device.serial
-        ),
-    );
-    screen.line(0, &format!("Session {} ({})", head.session, head.occasion));
-    if head.trial {
-        screen.line(0, "TRIAL: the recipe is not approved; the record says so");
-    }
-    for caution in &plan.cautions {
-        screen.line(0, &format!("Caution: {caution}"));
-    }
-}
-
-fn exit_of(record: &Record) -> u8 {
-    match record.verdict.as_str() {
-        v if v == RecordVerdict::Fail.word() => NO,
-        v if v == RecordVerdict::Incomplete.word() => UNFINISHED,
-        _ => GOOD,
-    }
-}
-
-fn finished(record: &Record, path: &Path, against: &[String]) {
-    let mut screen = super::show::Screen::new();
-    screen.gap();
-    if let Some(ended) = &record.ended {
-        screen.line(2, ended);
-    }
-    for line in against {
-        screen.line(2, line);
-    }
-    for remark in record
-        .remarks
-        .iter()
-        .filter(|r| !against.iter().any(|a| a.contains(*r)))
-    {
-        screen.line(2, &format!("remark: {remark}"));
-    }
-    screen.line(
-        0,
-        &format!(
-            "Record {}: {}",
-            record.record,
-            record.verdict.to_uppercase()
-        ),
-    );
-    screen.line(2, &path.display().to_string());
-    let signed = record.seal.signatures.iter().map(|s| &s.statement);
-    for by in signed {
-        screen.line(2, &format!("signed by {} ({})", by.by, by.name));
-    }
-}
-
 fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     app::lay_out_demo(host, dir)?;
     print(&format!(
@@ -509,9 +274,10 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     let start = Start {
         device: app::DEMO_DEVICE,
         by: app::DEMO_PERSON,
-        occasion: "scheduled check",
+        occasion: USUAL_OCCASION,
         trial: false,
         with: IndexMap::new(),
+        beside: true,
     };
     let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = if by_hand {

@@ -93,6 +93,14 @@ impl Walk<'_, '_> {
         Ok(Step::Go)
     }
 
+    /// The step that was done last; without an entry the one that the session ended at.
+    pub(super) fn last_done(&self) -> Option<String> {
+        let items = &self.session.plan.items;
+        let ended = self.session.state.cursor.min(items.len().saturating_sub(1));
+        self.last_entered()
+            .or_else(|| items.get(ended).map(|i| i.path.clone()))
+    }
+
     /// The step with the latest entry.
     fn last_entered(&self) -> Option<String> {
         self.session

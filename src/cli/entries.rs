@@ -231,7 +231,7 @@ fn list(host: &RealHost, root: &Path, register: Register, format: Form) -> Done 
         ));
         return Ok(GOOD);
     }
-    // A key and what is measured take too much room; `show` has them.
+    // A key and what is measured take too much room; `show` has them. Of a key it is told whether there is one.
     let wide = ["public_key", "former_keys", "measures"];
     let is_filled = |field: &&str| open.entries.iter().any(|e| !e.values[*field].is_empty());
     let fields: Vec<&str> = open.entries[0]
@@ -240,16 +240,23 @@ fn list(host: &RealHost, root: &Path, register: Register, format: Form) -> Done 
         .copied()
         .filter(|f| !wide.contains(f) && is_filled(f))
         .collect();
+    let keyed = register == Register::People;
     let mut rows = vec![
         std::iter::once(register.fields()[0].name)
             .chain(fields.iter().copied())
+            .chain(keyed.then_some("key"))
             .map(str::to_owned)
             .collect(),
     ];
     rows.extend(open.entries.iter().map(|e| {
         let cells = fields.iter().map(|f| plain(&e.values[*f]));
+        let has_key = || match e.values["public_key"].is_empty() {
+            true => "no".to_owned(),
+            false => "yes".to_owned(),
+        };
         std::iter::once(plain(&e.id))
             .chain(cells)
+            .chain(keyed.then(has_key))
             .collect::<Vec<String>>()
     }));
     print(&in_columns(&rows));

@@ -12,7 +12,7 @@ use crate::shop::import::Register;
 use crate::shop::{Due, Subject, Task};
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, NO, print};
+use super::commands::{Done, GOOD, NO, print, warn};
 use super::show::plain;
 
 /// What the entries of a register are to `due`.
@@ -65,10 +65,9 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
         }
     }
     for record in &all.unread {
-        eprintln!(
-            "stepwell: {}: this record can't be read and doesn't count; see `stepwell verify`",
-            plain(record)
-        );
+        warn(&format!(
+            "{record}: this record can't be read and doesn't count; see `stepwell verify`"
+        ));
     }
     Ok(if those.is_empty() { GOOD } else { NO })
 }

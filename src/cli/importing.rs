@@ -10,6 +10,7 @@ use serde_json::{Map, Value, json};
 use crate::app::{self, AppError, Import, Imported, Told};
 use crate::host::RealHost;
 use crate::shop::import::{Change, DateForm, Encoding, Fault, Register};
+use crate::text::counted;
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, print};
@@ -43,7 +44,7 @@ fn told(how: &Importing) -> Result<Told, AppError> {
         ))),
     };
     Ok(Told {
-        encoding: Encoding::from_name(&how.encoding).unwrap_or_default(),
+        encoding: how.encoding.as_deref().and_then(Encoding::from_name),
         columns: how.column.iter().map(pair).collect::<Result<_, _>>()?,
         dates: how.dates.as_deref().and_then(DateForm::from_name),
     })
@@ -124,7 +125,8 @@ fn ask_dates(import: &mut Import, input: &mut Typed, screen: &mut Screen) -> Res
             "Days such as `{day}` can be read in more than one way. 31 March 2026 is written:"
         ),
     );
-    for (number, form) in (1..).zip(DateForm::ALL) {
+    let forms = import.date_forms();
+    for (number, form) in (1..).zip(&forms) {
         screen.line(2, &format!("{number} {} ({})", form.example(), form.name()));
     }
     loop {
@@ -136,7 +138,7 @@ fn ask_dates(import: &mut Import, input: &mut Typed, screen: &mut Screen) -> Res
             .trim()
             .parse::<usize>()
             .ok()
-            .and_then(|n| DateForm::ALL.get(n.checked_sub(1)?).copied());
+            .and_then(|n| forms.get(n.checked_sub(1)?).copied());
         if let Some(form) = by_number.or(DateForm::from_name(text.trim())) {
             import.tell_dates(form);
             return Ok(());
@@ -171,8 +173,8 @@ fn as_text(register: Register, how: &Importing, done: &Imported) -> String {
         ));
     }
     line(format!(
-        "{} rows: {} new, {} changed, {} unchanged, {} faulty; {} in {} and not in the file stay",
-        done.rows,
+        "{}: {} new, {} changed, {} unchanged, {} faulty; {} in {} and not in the file stay",
+        counted(done.rows, "row"),
         added.len(),
         changed.len(),
         done.changes.unchanged,
@@ -181,7 +183,7 @@ fn as_text(register: Register, how: &Importing, done: &Imported) -> String {
         register.file()
     ));
     if done.kept {
-        line("imports.yaml keeps what the columns are".to_owned());
+        line("imports.yaml keeps what was told of the columns".to_owned());
     }
     line(outcome(register, how, done));
     text
@@ -189,7 +191,10 @@ fn as_text(register: Register, how: &Importing, done: &Imported) -> String {
 
 fn outcome(register: Register, how: &Importing, done: &Imported) -> String {
     if how.dry_run {
-        "nothing was written: this was a dry run".to_owned()
+        format!(
+            "nothing was written to {}: this was a dry run",
+            register.file()
+        )
     } else if done.written {
         format!("{} is written", register.file())
     } else if !done.faults.is_empty() && !how.leave_out_faulty {

@@ -33,9 +33,16 @@ pub(super) fn give_key(host: &RealHost, root: &Path, person: &str, how: &NewKey)
         passphrase_file: None,
     };
     let file = key_file(&signing, person)?;
+    if !how.new {
+        app::is_free(host, &file)?;
+    }
     let passphrase = match &how.passphrase_file {
         Some(given) => passphrase_in(host, given)?,
         None => asked(person)?,
+    };
+    let aside = match how.new {
+        true => app::put_aside(host, &file)?,
+        false => None,
     };
     let public = app::make_key(host, &file, person, &passphrase)?;
     app::give_key(host, root, person, &public)?;
@@ -50,6 +57,12 @@ pub(super) fn give_key(host: &RealHost, root: &Path, person: &str, how: &NewKey)
             ""
         }
     ));
+    if let Some(aside) = aside {
+        print(&format!(
+            "  the one before lies in {}; what it signed stays good\n",
+            aside.display()
+        ));
+    }
     Ok(GOOD)
 }
 

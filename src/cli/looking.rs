@@ -15,7 +15,7 @@ use crate::shop::Paths;
 use crate::text::is_day;
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, NO, here, print};
+use super::commands::{Done, GOOD, NO, here, print, warn};
 use super::history::{history_json, history_page, values_json};
 use super::show::plain;
 use super::traced::{Asked, traced_json, traced_text};
@@ -35,7 +35,7 @@ pub struct TraceArguments {
     #[arg(long, value_name = "DAY", value_parser = day)]
     pub until: Option<String>,
     /// How far its readings may have been off, both ways: judge the records again
-    #[arg(long, value_name = "ERROR")]
+    #[arg(long, value_name = "ERROR", allow_hyphen_values = true)]
     pub error: Option<String>,
     /// How to print the records
     #[arg(long, value_enum, default_value = "text")]
@@ -95,9 +95,20 @@ fn day(text: &str) -> Result<String, String> {
     }
 }
 
+/// That a first day is not after a last one.
+fn ordered(since: Option<&str>, until: Option<&str>) -> Result<(), AppError> {
+    match (since, until) {
+        (Some(since), Some(until)) if since > until => Err(AppError::new(format!(
+            "`--since {since}` is after `--until {until}`; change the two over"
+        ))),
+        _ => Ok(()),
+    }
+}
+
 /// The records that rest on an instrument.
 pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments) -> Done {
     let paths = Paths::at(&here(host, shop)?);
+    ordered(asked.since.as_deref(), asked.until.as_deref())?;
     let error = asked.error.as_deref().map(Misreading::parse).transpose();
     let error = error.map_err(|e| AppError::new(format!("--error: {e}")))?;
     let question = Traced {
@@ -139,6 +150,7 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
 /// The history of a value.
 pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments) -> Done {
     let paths = Paths::at(&here(host, shop)?);
+    ordered(asked.since.as_deref(), asked.until.as_deref())?;
     let chosen = Chosen {
         device: asked.device.as_deref(),
         model: asked.model.as_deref(),
@@ -171,7 +183,7 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
 
 fn note(notes: &[String]) {
     for note in notes {
-        eprintln!("stepwell: {}", plain(note));
+        warn(note);
     }
 }
 
@@ -214,7 +226,11 @@ fn values_text(known: &[Known]) -> String {
         } else {
             format!("  {}", k.title)
         };
-        let line = format!("  {:40} {:8} {:>6} records{title}", k.name, unit, k.records);
+        let records = if k.records == 1 { "record " } else { "records" };
+        let line = format!(
+            "  {:40} {:8} {:>6} {records}{title}",
+            k.name, unit, k.records
+        );
         text += &format!("{}\n", plain(line.trim_end()));
     }
     text + "Name one with `--value`.\n"

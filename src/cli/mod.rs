@@ -5,6 +5,7 @@
 mod approving;
 mod arguments;
 mod author;
+mod begun;
 mod budget;
 mod commands;
 mod correct;

@@ -32,7 +32,7 @@ pub enum People {
         #[arg(long, value_name = "ROLES")]
         roles: String,
         /// A key that they have: its OpenSSH public key line (ed25519)
-        #[arg(long, value_name = "LINE", conflicts_with_all = ["key", "passphrase_file"])]
+        #[arg(long, value_name = "LINE", conflicts_with_all = ["key", "passphrase_file", "new"])]
         public_key: Option<String>,
         /// Day the person left
         #[arg(long, value_name = "DATE")]
@@ -49,7 +49,7 @@ pub enum People {
     Import(Importing),
     /// Make a key to sign with, or take one that somebody has; the one before stays for what it signed
     #[command(
-        after_help = "Example: stepwell people key tech-04\nExample: stepwell people key tech-04 --public ~/.ssh/id_ed25519.pub"
+        after_help = "Example: stepwell people key tech-04\nExample: stepwell people key tech-04 --new\nExample: stepwell people key tech-04 --public ~/.ssh/id_ed25519.pub"
     )]
     Key {
         /// Whose
@@ -81,6 +81,9 @@ pub struct NewKey {
     /// A file whose first line is the passphrase; without it, it is asked for
     #[arg(long, value_name = "FILE")]
     pub passphrase_file: Option<PathBuf>,
+    /// Put a key aside that lies there already; it stays in the register as a former one
+    #[arg(long)]
+    pub new: bool,
 }
 
 impl NewKey {
@@ -250,10 +253,10 @@ pub struct Importing {
     /// How days are written
     #[arg(long, value_name = "ORDER", value_parser = ["year-month-day", "day-month-year", "month-day-year"])]
     pub dates: Option<String>,
-    /// How letters are written
-    #[arg(long, default_value = "utf-8", value_parser = ["utf-8", "windows-1252"])]
-    pub encoding: String,
-    /// Show what would change; write nothing
+    /// How letters are written; without it as it was for these headings before, or utf-8
+    #[arg(long, value_parser = ["utf-8", "windows-1252"])]
+    pub encoding: Option<String>,
+    /// Show what would change, and write nothing of it; what the columns are is kept
     #[arg(long)]
     pub dry_run: bool,
     /// Import the other rows where some are faulty

@@ -45,11 +45,8 @@ impl Screen {
     pub fn line(&mut self, indent: usize, text: &str) {
         let blanks = " ".repeat(indent);
         let hanging = format!("{blanks}  ");
-        let options = textwrap::Options::new(WIDTH)
-            .initial_indent(&blanks)
-            .subsequent_indent(&hanging);
         for part in plain(text).lines() {
-            let wrapped = textwrap::fill(part, &options);
+            let wrapped = filled(part, &blanks, &hanging);
             self.raw(&wrapped);
             self.raw("\n");
         }
@@ -143,6 +140,29 @@ impl Screen {
             _ => {}
         }
     }
+}
+
+/// A line broken between words, never at a hyphen: ids and commands are copied from the screen.
+fn filled(line: &str, first: &str, others: &str) -> String {
+    let options = textwrap::Options::new(WIDTH)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .initial_indent(first)
+        .subsequent_indent(others);
+    textwrap::fill(line, &options)
+}
+
+/// A message as it is printed: broken between words on a terminal, whole lines elsewhere, where programs may read them.
+/// What is indented already is laid out, and stays.
+pub fn message(text: &str, terminal: bool) -> String {
+    let text = plain(text);
+    if !terminal {
+        return text;
+    }
+    let one = |line: &str| match line.starts_with(' ') {
+        true => line.to_owned(),
+        false => filled(line, "", "  "),
+    };
+    text.lines().map(one).collect::<Vec<_>>().join("\n")
 }
 
 /// Control characters and marks that turn the direction of writing don't reach the terminal.

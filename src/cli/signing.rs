@@ -89,14 +89,17 @@ pub(super) fn ready_signer<'s>(
     })
 }
 
-/// Whether the key of a person is at hand, said before an hour of work rather than after it.
+/// Whether the key of a person is at hand and theirs, said before an hour of work rather than after it.
 pub(super) fn at_hand(host: &dyn Host, permit: &Permit, how: &Signing) -> Result<(), AppError> {
     if permit.person().public_key.is_none() {
         return Ok(());
     }
     let person = &permit.person().id;
     let path = key_file(how, person)?;
-    read_key(host, &path, person).map(drop)
+    let fault = |why: String| AppError::new(format!("{}: {why}", path.display()));
+    let key = SecretKey::public_in(&read_key(host, &path, person)?);
+    let key = key.map_err(|e| fault(e.to_string()))?;
+    app::own_key(permit, &key).map_err(|e| fault(e.to_string()))
 }
 
 fn read_key(host: &dyn Host, path: &Path, person: &str) -> Result<String, AppError> {

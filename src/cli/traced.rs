@@ -120,9 +120,19 @@ pub(super) fn traced_text(of: &TracedRecord) -> String {
         lines.push(format!("  corrected by {other}, which holds instead"));
     }
     for role in &r.roles {
+        let certificate = match role.certificate.as_str() {
+            "" => "no certificate".to_owned(),
+            number => format!("certificate {number}"),
+        };
+        let days = [("calibrated", &role.calibrated), ("due", &role.due)];
+        let days = days.map(|(what, day)| match day.as_str() {
+            "" => format!("{what} on no known day"),
+            day => format!("{what} {day}"),
+        });
         lines.push(format!(
-            "  as {}: certificate {}, calibrated {}, due {}",
-            role.role, role.certificate, role.calibrated, role.due
+            "  as {}: {certificate}, {}",
+            role.role,
+            days.join(", ")
         ));
     }
     lines.extend(uses(r));

@@ -12,6 +12,7 @@ use crate::record::{Answer, Check};
 use crate::shop::Paths;
 
 use super::arguments::Form;
+use super::begun::trial;
 use super::commands::{Done, GOOD, NO, here, print};
 use super::show::plain;
 
@@ -29,6 +30,7 @@ pub(super) fn verify(
         format,
         good: true,
         told: 0,
+        records: 0,
     };
     let mut tell = |verified: Verified| report.record(&verified);
     if records.is_empty() {
@@ -58,11 +60,14 @@ struct Report {
     full: bool,
     format: Form,
     good: bool,
+    /// How many objects JSON has so far.
     told: usize,
+    records: usize,
 }
 
 impl Report {
     fn record(&mut self, verified: &Verified) {
+        self.records += 1;
         let bad = verified.is_bad();
         self.good &= !bad;
         let file = verified.path.display().to_string();
@@ -74,7 +79,7 @@ impl Report {
             Ok((record, checks)) => {
                 let word = if bad { "bad" } else { "ok " };
                 let (id, tag) = (&record.record, plain(&record.device.tag));
-                let mut text = format!("{word}  {id} {tag} ({})", record.verdict);
+                let mut text = format!("{word}  {id} {tag} ({}{})", record.verdict, trial(record));
                 for note in notes(checks) {
                     text += &format!("; {}", plain(note));
                 }
@@ -129,7 +134,7 @@ impl Report {
         match (self.format, self.told) {
             (Form::Json, 0) => print("[]\n"),
             (Form::Json, _) => print("\n]\n"),
-            (Form::Text, 0) => print("there are no records yet\n"),
+            (Form::Text, _) if self.records == 0 => print("no records yet\n"),
             (Form::Text, _) => {}
         }
     }

@@ -7,6 +7,7 @@ use std::path::Path;
 use crate::app::missing;
 use crate::app::{AppError, Held};
 use crate::engine::{Ended, Event};
+use crate::text::counted;
 
 use super::budget::last_budget;
 use super::input::{Line, Wanted};
@@ -35,8 +36,12 @@ impl Walk<'_, '_> {
     pub(super) fn word(&mut self, word: &str, path: Option<&str>) -> Result<Step, AppError> {
         let (name, rest) = word.split_once(char::is_whitespace).unwrap_or((word, ""));
         let rest = rest.trim();
-        let at = self.session.now();
-        let event = match (name, path.map(str::to_owned)) {
+        let (at, at_end) = (self.session.now(), path.is_none());
+        let noting = matches!(name, "note" | "file");
+        let path = path.map(str::to_owned);
+        // At the end there is no step that is asked for: what is noted then belongs to the last one that was done.
+        let path = path.or_else(|| noting.then(|| self.last_done()).flatten());
+        let event = match (name, path) {
             ("help", _) => return Ok(self.help()),
             ("where", _) => return Ok(self.position()),
             ("pause", _) => return Ok(Step::Pause("as asked".to_owned())),
@@ -82,14 +87,17 @@ impl Walk<'_, '_> {
             _ => return self.said(&format!("`:{name}` is not known; `:help` lists the words")),
         };
         let said = match &event {
-            Event::Note { .. } | Event::File { .. } => Some("kept"),
-            Event::Skip { .. } => Some("passed over; `:fix STEP` takes it up again"),
+            Event::Note { path, .. } | Event::File { path, .. } => Some(match at_end {
+                true => format!("kept, at `{path}`"),
+                false => "kept".to_owned(),
+            }),
+            Event::Skip { .. } => Some("passed over; `:fix STEP` takes it up again".to_owned()),
             _ => None,
         };
         let stays = matches!(event, Event::Note { .. } | Event::File { .. });
         match self.session.keep(event) {
             Ok(()) => {
-                said.into_iter().for_each(|text| self.screen.line(2, text));
+                said.into_iter().for_each(|text| self.screen.line(2, &text));
                 Ok(if stays { Step::Again } else { Step::Go })
             }
             Err(Held::Refused(refusal)) => self.said(&refusal.to_string()),
@@ -134,9 +142,9 @@ impl Walk<'_, '_> {
             ),
             format!("session {}, begun {}", head.session, head.started),
             format!(
-                "{} of {} steps behind you",
+                "{} of {} behind you",
                 done.len(),
-                done.len() + left.len()
+                counted(done.len() + left.len(), "step")
             ),
         ];
         lines.extend(
@@ -198,9 +206,6 @@ impl Walk<'_, '_> {
     /// The end: a last look before the record is sealed. Nothing where it is to be closed.
     pub(super) fn closing(&mut self) -> Result<Option<Step>, AppError> {
         self.show_settled();
-        if self.session.state.closed.is_some() {
-            return Ok(None);
-        }
         let verdict = self.session.state.verdict(&self.session.plan).word();
         let (text, words) = match &self.session.state.ended {
             Some(Ended::Failed(index)) => (
@@ -216,15 +221,25 @@ impl Walk<'_, '_> {
         self.screen.gap();
         self.screen.line(0, &format!("{text} Verdict: {verdict}."));
         self.against();
-        let session = &self.session;
-        let occasion = &session.head.occasion;
-        let missing = missing(self.shop, occasion, &session.plan, &session.state);
+        if let Some(record) = &self.session.state.closed {
+            let by = self.session.by();
+            let closed = format!(
+                "`{by}` closed the session as {record}, and its record was not sealed: this is done now. Nothing can be changed any more; `stepwell amend` adds to the record."
+            );
+            self.screen.line(2, &closed);
+            return Ok(None);
+        }
+        let missing = missing(self.shop, self.session);
         if !missing.is_empty() {
             return self.lacking(&missing).map(Some);
         }
+        let seals = match self.session.is_abandoned() {
+            true => "Nothing was entered: Enter removes the session, and no record is made",
+            false => "Enter seals the record",
+        };
         self.screen.line(
             2,
-            &format!("Enter seals the record; {words} goes back first; `:pause` waits"),
+            &format!("{seals}; {words} goes back first; `:pause` waits"),
         );
         self.screen.raw("Enter> ");
         let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {
@@ -237,7 +252,7 @@ impl Walk<'_, '_> {
         match text.trim().strip_prefix(':') {
             Some(word) => self.word(word, None).map(Some),
             None if text.trim().is_empty() => Ok(None),
-            None => self.said("press Enter alone to seal the record").map(Some),
+            None => self.said("press Enter alone to end the session").map(Some),
         }
     }
 

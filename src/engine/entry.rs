@@ -67,9 +67,12 @@ pub fn read_entry(
                 return refuse("enter a text; `:skip WHY` passes over the step");
             }
             match pattern {
-                Some(pattern) if !pattern.is_match(text) => {
-                    refuse(format!("`{text}` does not have the form `{pattern}`"))
-                }
+                Some(pattern) if !pattern.is_match(text) => refuse(match &item.help {
+                    Some(help) => {
+                        format!("{help}\n`{text}` does not have the expected form (`{pattern}`)")
+                    }
+                    None => format!("`{text}` does not have the expected form (`{pattern}`)"),
+                }),
                 _ => Ok(Value::Text(text.to_owned())),
             }
         }

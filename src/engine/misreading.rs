@@ -53,10 +53,15 @@ impl Misreading {
         let quantity = parse_quantity(term).map_err(|e| {
             format!("{e}; write a part of the reading, a fixed part, or both: `2 % + 0.1 mL`")
         })?;
+        if quantity.unit().text() == "1" {
+            return Err(format!(
+                "`{term}` has no unit; say `{term} %` for a part of the reading, or `{term}` with the unit of a fixed part"
+            ));
+        }
         let (kind, si) = (quantity.kind(), quantity.si().to_exact());
         if si.is_negative() {
             return Err(format!(
-                "`{term}` is below zero; leave the sign out, both directions are judged"
+                "`{term}` is below zero; the sign makes no difference, both directions are judged: leave it out"
             ));
         }
         if kind.scale == Scale::Point {
@@ -76,6 +81,11 @@ impl Misreading {
     #[must_use]
     pub fn text(&self) -> &str {
         &self.text
+    }
+
+    /// The kinds of quantity that a fixed part is of.
+    pub fn fixed_kinds(&self) -> impl Iterator<Item = Dimension> + '_ {
+        self.fixed_si.iter().map(|(dimension, _)| *dimension)
     }
 
     /// The size of the error of a reading in SI, where it is shown in a unit; never below zero.

@@ -99,6 +99,13 @@ pub struct Days<'a> {
     pub until: Option<&'a str>,
 }
 
+impl<'a> Days<'a> {
+    /// The ends of a comparison of texts.
+    fn bounds(self) -> (&'a str, &'a str) {
+        (self.since.unwrap_or(""), self.until.unwrap_or("9999-12-31"))
+    }
+}
+
 /// A record's key, its place in time, and the instrument's roles as places.
 struct Found {
     key: i64,
@@ -119,12 +126,32 @@ impl Index {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// The units in which an instrument was read, in records of these days; nothing where logs were taken from it, which
+    /// may hold any.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn units_read(&self, id: &str, days: Days<'_>) -> Result<Option<Vec<String>>, IndexFault> {
+        let mut all = self.prepared(
+            "SELECT DISTINCT v.unit, v.value IS NULL FROM instrument i JOIN used u ON u.instrument = i.key \
+             JOIN value v ON v.record = u.record AND v.read_from = u.n JOIN record r ON r.key = u.record \
+             WHERE i.id = ?1 AND substr(r.started, 1, 10) >= ?2 AND substr(r.started, 1, 10) <= ?3",
+        )?;
+        let (since, until) = days.bounds();
+        let rows = all.query_map(params![id, since, until], |row| {
+            Ok((self.word(row.get(0)?), row.get::<_, bool>(1)?))
+        })?;
+        let rows: Vec<(String, bool)> = rows.collect::<Result<_, _>>()?;
+        let logged = rows.iter().any(|(_, is_log)| *is_log);
+        Ok((!logged).then(|| rows.into_iter().map(|(unit, _)| unit).collect()))
+    }
+
     /// The days on which an instrument was calibrated, as far as records tell, in order.
     ///
     /// # Errors
     /// Those of the index.
     pub fn calibrations(&self, id: &str) -> Result<Vec<String>, IndexFault> {
-        let sql = "SELECT DISTINCT calibrated FROM instrument WHERE id = ?1 ORDER BY calibrated";
+        let sql = "SELECT DISTINCT calibrated FROM instrument WHERE id = ?1 AND calibrated <> '' ORDER BY calibrated";
         let mut all = self.connection.prepare(sql)?;
         let rows = all.query_map([id], |row| row.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -184,7 +211,7 @@ impl Index {
              WHERE i.id = ?1 AND substr(r.started, 1, 10) >= ?2 AND substr(r.started, 1, 10) <= ?3 \
              ORDER BY u.at, r.id, r.key, u.n",
         )?;
-        let (since, until) = (days.since.unwrap_or(""), days.until.unwrap_or("9999-12-31"));
+        let (since, until) = days.bounds();
         let mut rows = all.query(params![id, since, until])?;
         let mut found: Vec<Found> = Vec::new();
         let mut at: HashMap<i64, usize> = HashMap::new();

@@ -115,6 +115,23 @@ impl Chosen<'_> {
 }
 
 impl Index {
+    /// The tags, models and recipes that stand in records, trials included.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn known_names(&self) -> Result<[Vec<String>; 3], IndexFault> {
+        let all = |sql: &str| -> Result<Vec<String>, IndexFault> {
+            let mut all = self.connection.prepare(sql)?;
+            let rows = all.query_map([], |row| row.get(0))?;
+            Ok(rows.collect::<Result<_, _>>()?)
+        };
+        Ok([
+            all("SELECT DISTINCT tag FROM device ORDER BY tag")?,
+            all("SELECT DISTINCT model FROM device ORDER BY model")?,
+            all("SELECT DISTINCT id FROM recipe ORDER BY id")?,
+        ])
+    }
+
     /// The values that can be had of the chosen records, by recipe and in the order of its steps.
     ///
     /// # Errors

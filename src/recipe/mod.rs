@@ -187,6 +187,26 @@ pub fn check_file_name(whole: &Whole, plan: &Plan) -> Option<Finding> {
     Some(at.finding(Code::FileName, message, help))
 }
 
+/// A finding at the revision of a recipe, or at a key of its entry in `changes` where it has that.
+#[must_use]
+pub fn finding_at_revision(
+    whole: &Whole,
+    plan: &Plan,
+    key: &str,
+    code: Code,
+    message: String,
+    help: &str,
+) -> Option<Finding> {
+    let root = At::root(&whole.document);
+    let of_revision =
+        |entry: &At<'_>| entry.get("revision").and_then(|r| r.whole()) == Some(plan.revision);
+    let changes = root.get("changes");
+    let entry = changes.iter().flat_map(At::items).find(of_revision);
+    let at = entry.filter(|_| key != "revision").and_then(|e| e.get(key));
+    let at = at.or_else(|| root.get("revision"))?;
+    Some(at.finding(code, message, help))
+}
+
 /// A finding at a criterion of a step that stands at a place of a recipe.
 #[must_use]
 pub fn finding_at_criterion(

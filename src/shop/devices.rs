@@ -7,7 +7,7 @@ use std::collections::HashSet;
 use jiff::civil::Date;
 
 use crate::journal::Device;
-use crate::text::{Code, Finding, Source, Span};
+use crate::text::{Code, Finding, Source, Span, counted};
 
 use super::interval::{Interval, PerRecipe, Unit, Unreadable, read_days, read_intervals};
 use super::rows::{Broken, Row, first_line, rows, separator_of};
@@ -171,7 +171,8 @@ impl Reading<'_> {
             .skip(width)
             .any(|c| !c.trim_ascii().is_empty())
         {
-            let message = format!("{} cells under {width} headings", row.cells.len());
+            let (cells, headings) = (counted(row.cells.len(), "cell"), counted(width, "heading"));
+            let message = format!("{cells} under {headings}");
             self.fault(
                 row,
                 message,

@@ -14,6 +14,7 @@ use crate::recipe::yaml::Document;
 use crate::text::{Code, Finding, Source, is_day};
 use crate::trust::PublicKey;
 
+use super::occasion::is_same;
 use super::policy::Deed;
 
 /// How the names of approvals' ledgers begin; the bench follows.
@@ -165,6 +166,8 @@ pub struct Shop {
     pub may: Option<IndexMap<String, Vec<String>>>,
     /// The day from which nobody without a key may do anything that is signed; an empty text where that was always so.
     pub signatures_since: Option<String>,
+    /// Why devices are tested here, besides what is usual.
+    pub occasions: Vec<String>,
     /// What records must have.
     pub require: Vec<Requirement>,
 }
@@ -205,7 +208,10 @@ impl Shop {
 
     /// What is required on an occasion.
     pub fn required<'s>(&'s self, occasion: &'s str) -> impl Iterator<Item = &'s Requirement> {
-        let fits = move |r: &&Requirement| r.occasion.as_deref().is_none_or(|o| o == occasion);
+        let fits = move |r: &&Requirement| {
+            let of = r.occasion.as_deref();
+            of.is_none_or(|o| is_same(o, occasion))
+        };
         self.require.iter().filter(fits)
     }
 }
@@ -312,6 +318,7 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
                 .collect()
         }),
         signatures_since: signatures_since(&root, &mut findings),
+        occasions: texts(&root, "occasions"),
         require: root
             .get("require")
             .iter()

@@ -12,6 +12,8 @@ mod folder;
 pub mod import;
 mod instruments;
 mod interval;
+mod occasion;
+mod odd;
 mod policy;
 mod rows;
 mod upkeep;
@@ -27,5 +29,7 @@ pub use instruments::{Kept, read_instruments, read_kept};
 pub use interval::{
     Interval, PerRecipe, Unit, Unreadable, last_of, read_day, read_days, read_intervals,
 };
+pub use occasion::USUAL_OCCASION;
+pub use odd::doubted_devices;
 pub use policy::{Deed, Permit, permit};
 pub use upkeep::{CALIBRATION, Upkeep, read_upkeep, upkeep_line};

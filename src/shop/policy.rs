@@ -21,17 +21,20 @@ pub enum Deed {
     Countersign,
     /// Adding a note or a correction to a sealed record.
     Amend,
+    /// Entering upkeep or a new certificate of an instrument.
+    Upkeep,
 }
 
 impl Deed {
     /// All of them.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Run,
         Self::Trial,
         Self::Approve,
         Self::Withdraw,
         Self::Countersign,
         Self::Amend,
+        Self::Upkeep,
     ];
 
     /// The word in `may` of `shop.yaml`.
@@ -44,6 +47,7 @@ impl Deed {
             Self::Withdraw => "withdraw",
             Self::Countersign => "countersign",
             Self::Amend => "amend",
+            Self::Upkeep => "upkeep",
         }
     }
 
@@ -55,6 +59,7 @@ impl Deed {
             Self::Trial => &["technician", "author"],
             Self::Approve | Self::Withdraw | Self::Countersign => &["reviewer"],
             Self::Amend => &["technician", "reviewer"],
+            Self::Upkeep => &["technician", "author", "reviewer"],
         }
     }
 }
@@ -130,5 +135,6 @@ fn said(deed: Deed) -> &'static str {
         Deed::Withdraw => "withdraw an approval",
         Deed::Countersign => "countersign a record",
         Deed::Amend => "amend a record",
+        Deed::Upkeep => "enter upkeep and calibrations",
     }
 }

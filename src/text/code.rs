@@ -110,6 +110,10 @@ codes! {
     SharedName "shared-name" Error "a name that means one thing in the recipe and another in a fragment";
     NewerRevision "newer-revision" Hint "a base or fragment of which there is a newer revision";
     FileName "file-name" Warning "a recipe in a file of another name";
+    UnknownAuthor "unknown-author" Error "the author of the revision is not among the shop's people";
+    ChangedAfterApproval "changed-after-approval" Error "a file that was changed after its revision was approved";
+    OlderRevision "older-revision" Hint "a file with an older revision than the newest approved one";
+    OddEntry "odd-entry" Warning "an entry of a register that looks like a mistake";
     ShopFault "shop-fault" Error "something in a shop's own files that can't be used";
 }
 

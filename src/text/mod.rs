@@ -3,12 +3,14 @@
 //! Never in here: what a recipe means. Changes when findings are shown or coded otherwise.
 
 mod code;
+mod counted;
 mod day;
 mod finding;
 mod shown;
 mod source;
 
 pub use code::Code;
+pub use counted::counted;
 pub use day::is_day;
 pub use finding::{Finding, Severity};
 pub use shown::{findings_as_json, findings_as_text};

@@ -157,6 +157,18 @@ impl SecretKey {
         Ok(Self(open))
     }
 
+    /// The public part of a key file, which stands in it in clear: no passphrase is needed.
+    ///
+    /// # Errors
+    /// What is no such file, or a key of another kind.
+    pub fn public_in(text: &str) -> Result<PublicKey, KeyFault> {
+        let key = ssh_key::PrivateKey::from_openssh(text.trim()).map_err(unreadable)?;
+        match key.algorithm() {
+            Algorithm::Ed25519 => Ok(PublicKey(key.public_key().clone())),
+            other => Err(KeyFault::OtherKind(other.to_string())),
+        }
+    }
+
     /// The public key that belongs to it.
     #[must_use]
     pub fn public(&self) -> PublicKey {

@@ -107,6 +107,7 @@ pub fn walk(shop: &Shop) -> PathBuf {
         occasion: "made up",
         trial: true,
         with: IndexMap::new(),
+        beside: true,
     };
     let mut session = start(&host, &open, plan, &how, IndexMap::new()).expect("a session");
     while let Some(event) = next(&session) {

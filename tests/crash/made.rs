@@ -53,6 +53,7 @@ pub fn begin<'h>(
         occasion: "scheduled check",
         trial: true,
         with: IndexMap::new(),
+        beside: true,
     };
     let choices = roles_of(open, &runnable.plan, &how.with, &host.today())?;
     let instruments = choices

@@ -78,6 +78,7 @@ impl Made {
             occasion: "scheduled check",
             trial,
             with: IndexMap::new(),
+            beside: true,
         };
         let choices = app::roles_of(&self.open, &runnable.plan, &start.with, day);
         let choices = choices.expect("instruments").into_iter();

@@ -154,8 +154,65 @@ fn a_pass_near_its_limit_would_have_failed() {
     assert_eq!(outcome(&made, METER, "1.9 %").1, 0);
     // 10.3 mL + 1 % + 0.1 mL are 10.503 mL.
     assert_eq!(outcome(&made, METER, "1 % + 0.1 mL").0[0], FAILED);
-    // A fixed part of another kind acts on nothing.
-    assert_eq!(outcome(&made, METER, "5 psi").1, 0);
+}
+
+#[test]
+fn an_error_that_acts_on_nothing_is_refused() {
+    let made = Made::shop(str::to_owned);
+    made.run("D-1", "2026-01-10", delivered("10.3"));
+    let refused = |error: &str, part: &str| {
+        let output = made.program(&["trace", METER, "--error", error]);
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(
+            output.status.code() == Some(2) && said.contains(part),
+            "{said}"
+        );
+    };
+    refused(
+        "5 psi",
+        "no pressure was read from FM-01: its readings are volume",
+    );
+    refused("1 % + 5 psi", "no pressure was read");
+    refused("5", "say `5 %`");
+    refused("-5 %", "the sign makes no difference");
+}
+
+#[test]
+fn days_the_wrong_way_round_are_refused() {
+    let made = Made::shop(str::to_owned);
+    made.run("D-1", "2026-01-10", GOOD);
+    for words in [["trace", METER], ["trend", "--device=D-1"]] {
+        let days = ["--since", "2027-01-01", "--until", "2026-01-01"];
+        let output = made.program(&[&words[..], &days].concat());
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{said}");
+        assert!(said.contains("is after"), "{said}");
+    }
+}
+
+#[test]
+fn an_instrument_without_a_first_calibration_is_told_in_whole_sentences() {
+    let made = Made::shop(str::to_owned);
+    let record = made.run("D-1", "2026-01-10", GOOD);
+    // A record from before the instrument's first entry of a calibration.
+    let file = made.file(&record);
+    let mut json: Value =
+        serde_json::from_slice(&std::fs::read(&file).expect("a record")).expect("JSON");
+    let instruments = json["instruments"].as_object_mut().expect("instruments");
+    for instrument in instruments.values_mut() {
+        instrument["certificate"] = "".into();
+        instrument["calibrated"] = "".into();
+    }
+    std::fs::write(&file, json.to_string()).expect("room");
+    let said = String::from_utf8_lossy(&made.program(&["trace", METER]).stdout).into_owned();
+    assert!(
+        said.starts_with(&format!("Records that rest on {METER}\n")),
+        "{said}"
+    );
+    assert!(
+        said.contains("no certificate, calibrated on no known day, due "),
+        "{said}"
+    );
 }
 
 #[test]

@@ -205,6 +205,22 @@ fn values_that_can_be_had_are_listed_and_others_refused() {
     assert_eq!(refused.status.code(), Some(2));
     assert!(said.contains("the nearest one is `delivered`"), "{said}");
     assert_eq!(made.program(&["trend"]).status.code(), Some(2));
+    for (option, unknown, near) in [
+        ("--device", "D-11", "the nearest one is `D-1`"),
+        ("--model", "VP-99999", "no model `VP-99999`"),
+        (
+            "--recipe",
+            "looked-bakc",
+            "the nearest one is `looked-back`",
+        ),
+    ] {
+        let refused = made.program(&["trend", option, unknown]);
+        let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert!(
+            refused.status.code() == Some(2) && said.contains(near),
+            "{said}"
+        );
+    }
 }
 
 #[test]

@@ -202,7 +202,7 @@ fn check_covers_the_new_fields() {
         "`soon` is not a day",
         "never closed",
         "`tagg`",
-        "1 columns for 2",
+        "1 column for 2",
         "upkeep-B7.jsonl:1:1",
     ] {
         assert!(told.contains(part), "{part}: {told}");

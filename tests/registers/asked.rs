@@ -58,7 +58,8 @@ fn columns_and_days_are_asked_once() {
         "column 4 `Checked on` (first value `03/04/2026`) is: ",
         "last done",
     );
-    turn("1 to 3> ", "2");
+    // Year first would not fit, and is offered last.
+    turn("1 31.03.2026 (day-month-year)", "1");
     session
         .exp_string("devices.csv is written")
         .expect("an end");

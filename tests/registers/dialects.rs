@@ -37,6 +37,14 @@ fn letters_are_utf_8_or_windows_1252_when_asked() {
     let old = b"tag,ward\nA-9,H\xF6he \x933\x94 \x80\n";
     let shop = taken(old, &["--encoding", "windows-1252"]);
     assert_eq!(device(shop.path(), "A-9")["location"], "Höhe “3” €");
+    // What was said is kept for files with these headings; a file that is UTF-8 is read as that all the same.
+    put(shop.path(), "in.csv", old);
+    let told = data(shop.path(), 0, &["devices", "import", "in.csv"]);
+    assert_eq!(told["unchanged"], 1);
+    put(shop.path(), "in.csv", "tag,ward\nA-9,Höhe “4”\n");
+    data(shop.path(), 0, &["devices", "import", "in.csv"]);
+    assert_eq!(device(shop.path(), "A-9")["location"], "Höhe “4”");
+    let shop = shop_with(REGISTER);
     put(shop.path(), "in.csv", old);
     let told = data(shop.path(), 1, &["devices", "import", "in.csv"]);
     assert_eq!(
@@ -80,7 +88,7 @@ fn days_are_read_as_told_or_where_one_form_alone_can_be_meant() {
 #[test]
 fn line_breaks_in_quotes_and_quotes_in_cells_are_text() {
     let shop = taken(
-        "tag,model,ward\nA-9,12\" arm,\"Ward\r\n9, \"\"new\"\"\"\n\n,,\nA-8,,\n",
+        "tag,model,ward\nA-9,12\" arm,\"Ward\r\n9, \"\"new\"\"\"\n\n,,\nA-8,,Ward 8\n",
         &[],
     );
     let shown = device(shop.path(), "A-9");
@@ -109,7 +117,7 @@ fn a_column_that_the_register_lacks_is_added() {
 }
 
 #[test]
-fn a_dry_run_says_what_would_change_and_writes_nothing() {
+fn a_dry_run_says_what_would_change_and_keeps_what_it_was_told() {
     let shop = shop_with(REGISTER);
     put(
         shop.path(),
@@ -140,7 +148,12 @@ fn a_dry_run_says_what_would_change_and_writes_nothing() {
         "{shown}"
     );
     assert_eq!(text(shop.path(), "devices.csv"), REGISTER);
-    assert!(!shop.path().join("imports.yaml").exists() && !shop.path().join("sessions").exists());
+    assert!(
+        text(shop.path(), "imports.yaml")
+            .contains("columns: [\"tag\", \"location\", \"interval\"]")
+    );
+    said(shop.path(), 0, &["devices", "import", "in.csv"]);
+    assert!(text(shop.path(), "devices.csv").contains("A-3"));
 }
 
 #[test]

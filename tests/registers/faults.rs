@@ -193,3 +193,61 @@ fn limits_are_told() {
     put(shop.path(), "big.csv", vec![b'a'; 64 * 1024 * 1024 + 1]);
     assert!(said(shop.path(), 2, &["devices", "import", "big.csv"]).contains("64 MiB"));
 }
+
+#[test]
+fn what_can_not_be_meant_is_a_fault() {
+    let shop = shop_with(REGISTER);
+    put(
+        shop.path(),
+        "in.csv",
+        "tag,serial,Last done\nA-7,S7,2099-01-01\nTotal,,\nA-8,S8,2026-01-01\n",
+    );
+    let told = said(shop.path(), 1, &["devices", "import", "in.csv"]);
+    assert!(
+        told.contains("line 2, column 3 `Last done`: `2099-01-01`: 2099-01-01 lies in the future"),
+        "{told}"
+    );
+    assert!(
+        told.contains("line 3, the row: `Total`: nothing but a tag"),
+        "{told}"
+    );
+    put(
+        shop.path(),
+        "devices.csv",
+        "tag,serial,last_done\nA-7,S7,2099-01-01\n",
+    );
+    let told = said(shop.path(), 1, &["check", "devices.csv"]);
+    assert!(
+        told.contains("devices.csv:2:1") && told.contains("lies in the future"),
+        "{told}"
+    );
+}
+
+#[test]
+fn what_looks_like_a_mistake_is_told() {
+    let shop = shop_with("tag,serial,maker,model\nA-1,S1,Example Works,VP-1\n");
+    put(
+        shop.path(),
+        "in.csv",
+        "tag,serial,maker,model\na-1,S9,Example Works,VP-1\nA-2,s1,Example Works,VP-1\nA-3,\"1,23E+08\",Example Works,VP-1\nA-4,12E5,Example Works,VP-1\nA-5,,Example Works,VP-1\nA-6,,Example Works,VP-1\n",
+    );
+    let odd = [
+        "`a-1` and `A-1` differ only in case",
+        "`A-2` and `A-1` are the same device: Example Works VP-1, serial s1",
+        "the serial `1,23E+08` of `A-3` looks like a number that a spreadsheet rounded",
+    ];
+    let told = said(shop.path(), 0, &["devices", "import", "in.csv"]);
+    assert!(odd.iter().all(|o| told.contains(o)), "{told}");
+    assert_eq!(told.matches("notice:").count(), odd.len(), "{told}");
+    let told = said(shop.path(), 0, &["check", "devices.csv"]);
+    assert!(odd.iter().all(|o| told.contains(o)), "{told}");
+    assert_eq!(
+        told.matches("warning[odd-entry]").count(),
+        odd.len(),
+        "{told}"
+    );
+    assert!(told.contains("devices.csv:3:1"), "{told}");
+    // Nothing is new to tell where nothing of it is touched.
+    let told = said(shop.path(), 0, &["devices", "import", "in.csv"]);
+    assert!(!told.contains("notice:"), "{told}");
+}

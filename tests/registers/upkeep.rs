@@ -73,20 +73,28 @@ fn what_can_not_have_been_done_is_refused() {
         assert!(told.contains(part), "{told}");
     }
     assert_eq!(text(shop.path(), "upkeep-B1.jsonl"), before);
-    said(
-        shop.path(),
-        0,
-        &[
-            "instruments",
-            "done",
-            "FM-01",
-            "cleaning",
-            "--by",
-            "tech-04",
-            "--on",
-            "2026-01-31",
-        ],
-    );
+    // Nothing can be done in the name of somebody who left, whichever day it is dated.
+    let done = ["instruments", "done", "FM-01", "cleaning", "--by"];
+    let early = [&done[..], &["tech-04", "--on", "2026-01-30"]].concat();
+    assert!(said(shop.path(), 2, &early).contains("left on 2026-01-31"));
+    let certificate = "--certificate C-9 --on 2026-01-30 --due 2099-01-01";
+    let calibrated = ["instruments", "calibrated", "FM-01", "--by", "tech-04"];
+    let certificate: Vec<&str> = certificate.split(' ').collect();
+    let late = [&calibrated[..], &certificate[..]].concat();
+    assert!(said(shop.path(), 2, &late).contains("left on 2026-01-31"));
+    assert_eq!(text(shop.path(), "upkeep-B1.jsonl"), before);
+    said(shop.path(), 0, &[&done[..], &["tech-07"]].concat());
+}
+
+#[test]
+fn the_policy_says_who_enters_upkeep() {
+    let shop = shop();
+    let policy = text(shop.path(), "shop.yaml") + "may: {run: [technician], upkeep: [reviewer]}\n";
+    put(shop.path(), "shop.yaml", policy);
+    let done = ["instruments", "done", "FM-01", "cleaning", "--by"];
+    let told = said(shop.path(), 2, &[&done[..], &["tech-07"]].concat());
+    assert!(told.contains("only reviewer may enter upkeep"), "{told}");
+    said(shop.path(), 0, &[&done[..], &["review-01"]].concat());
 }
 
 #[test]

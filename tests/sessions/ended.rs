@@ -13,8 +13,9 @@ fn a_stop_needs_a_reason_and_leaves_a_record() {
         turn(&mut *seat, "yes or no> ", ":stop");
         turn(&mut *seat, "say why: `:stop WHY`", ":skip no time");
         turn(&mut *seat, "the setup must hold", ":stop the wrong key");
-        turn(&mut *seat, "seals the record", ":back");
-        turn(&mut *seat, "The device is clean", ":stop the pump leaks");
+        turn(&mut *seat, "Enter removes the session", ":back");
+        turn(&mut *seat, "The device is clean", "yes");
+        turn(&mut *seat, "text> ", ":stop the pump leaks");
         turn(&mut *seat, "seals the record", "");
         let (code, screen) = seat.leaves();
         assert_eq!(code, 3, "{screen}");
@@ -130,7 +131,8 @@ fn who_sits_at_a_terminal_picks_among_suitable_instruments() {
         seat.sees("Instrument for `gauge` (pressure):");
         turn(&mut *seat, "1 to 2> ", "3");
         turn(&mut *seat, "the number or the id of one of these", typed);
-        turn(&mut *seat, "yes or no> ", ":stop enough");
+        turn(&mut *seat, "yes or no> ", "yes");
+        turn(&mut *seat, "text> ", ":stop enough");
         turn(&mut *seat, "seals the record", "");
         let (_, screen) = seat.leaves();
         fits(&screen);
@@ -143,7 +145,8 @@ fn without_a_terminal_the_first_suitable_instrument_is_taken_and_named() {
     let folder = two_gauges();
     let mut seat = Box::new(Pipe::sit(folder.path(), &RUN));
     seat.sees("gauge: PG-02");
-    turn(&mut *seat, "yes or no> ", ":stop enough");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "text> ", ":stop enough");
     turn(&mut *seat, "seals the record", "");
     let (_, screen) = seat.leaves();
     fits(&screen);

@@ -5,6 +5,7 @@
 mod ended;
 mod made;
 mod near;
+mod required;
 mod seats;
 mod signing;
 mod words;

@@ -2,7 +2,7 @@
 //!
 //! Never in here: what is signed. Changes when somebody is asked otherwise.
 
-use super::made::{record, shop};
+use super::made::{record, session, shop};
 use super::seats::{Seat, Terminal, fits, turn};
 
 /// A recipe of two entries.
@@ -48,6 +48,23 @@ fn a_passphrase_is_asked_for_when_the_record_is_sealed() {
     let mut seat = Box::new(Terminal::sit(folder.path(), &words));
     turn(&mut *seat, "The pump is clean", "yes");
     turn(&mut *seat, "Drops that fall", "0");
+    turn(&mut *seat, "Enter> ", "");
+    for _ in 0..3 {
+        seat.sees("Passphrase of tech-04: ");
+        seat.types("dry gloves");
+        seat.sees("the passphrase does not open the key");
+    }
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 2, "{screen}");
+    // Nothing is closed yet: the verdict is shown again, and an entry can still be corrected.
+    let name = session(folder.path());
+    let mut seat = Box::new(Terminal::sit(
+        folder.path(),
+        &["resume", &name, "--key", "key"],
+    ));
+    turn(&mut *seat, "Verdict: pass", ":fix drops");
+    turn(&mut *seat, "the right entry> ", "1");
+    turn(&mut *seat, "why> ", "one came late");
     turn(&mut *seat, "Enter> ", "");
     seat.sees("Passphrase of tech-04: ");
     seat.types("dry gloves");

@@ -35,7 +35,11 @@ fn what_can_not_be_right_is_refused_with_the_reason() {
         turn(&mut *seat, "yes or no> ", "perhaps");
         turn(&mut *seat, "answer `yes` or `no`", "yes");
         turn(&mut *seat, "text> ", "!");
-        turn(&mut *seat, "does not have the form", "EW-100231");
+        turn(
+            &mut *seat,
+            "does not have the expected form (`",
+            "EW-100231",
+        );
         turn(&mut *seat, "Enter when done> ", "later");
         turn(&mut *seat, "press Enter when it is done", "");
         turn(&mut *seat, "reading 1 of 2", "5.05 psi");
@@ -163,8 +167,11 @@ fn the_words_behind_a_colon_do_what_they_say() {
         turn(&mut *seat, "psi> ", "11.4");
         turn(&mut *seat, "whole number> ", "0");
         turn(&mut *seat, "text> ", ":skip");
-        turn(&mut *seat, "seals the record", ":note too late");
-        turn(&mut *seat, "not at the end", "");
+        turn(&mut *seat, "seals the record", ":skip it");
+        turn(&mut *seat, "not at the end", ":fix 4");
+        turn(&mut *seat, "which entry, 1 to 2> ", "");
+        turn(&mut *seat, "seals the record", ":note not too late");
+        turn(&mut *seat, "kept, at `pressure.drops`", "");
         let (code, screen) = seat.leaves();
         assert_eq!(
             code, 3,
@@ -174,6 +181,8 @@ fn the_words_behind_a_colon_do_what_they_say() {
         let record = record(folder.path());
         let delivered = step(&record, "delivered");
         assert_eq!(delivered["notes"][0]["text"], "the bag was changed");
+        let drops = step(&record, "pressure.drops");
+        assert_eq!(drops["notes"][0]["text"], "not too late");
         assert_eq!(delivered["corrections"][0]["before"], "5.30");
         assert_eq!(delivered["corrections"][0]["why"], "mistyped");
         assert_eq!(delivered["entry"], json!(["5.03", "5.02"]));

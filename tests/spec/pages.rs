@@ -11,12 +11,16 @@ use stepwell::text::Code;
 use crate::document::{blocks, findings, line};
 
 /// Codes that no recipe text can show: they are about bytes, sizes, file names and the shop's other files.
-const PROSE_ONLY: [Code; 7] = [
+const PROSE_ONLY: [Code; 11] = [
     Code::NotUtf8,
     Code::TooLarge,
     Code::FileName,
     Code::MissingPicture,
     Code::ShopFault,
+    Code::UnknownAuthor,
+    Code::ChangedAfterApproval,
+    Code::OlderRevision,
+    Code::OddEntry,
     Code::UncertaintyTooLarge,
     Code::UncertaintyLarge,
 ];

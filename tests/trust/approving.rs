@@ -7,6 +7,7 @@ use super::made::{SHORT, Shop};
 #[test]
 fn what_nobody_approved_is_run_as_a_trial_only() {
     let shop = Shop::new();
+    assert_eq!(shop.says("verify").text, "no records yet\n");
     let refused = shop.run("VP-1001", "tech-04");
     assert_eq!(refused.code, 2);
     assert!(refused.text.contains("not approved"), "{}", refused.text);
@@ -51,6 +52,21 @@ fn neither_its_author_nor_somebody_without_the_role_approves() {
         "{}",
         nobody.text
     );
+    // Nor is approved what nobody of the shop wrote.
+    shop.edit("recipes/short.yaml", "by: author-02", "by: nobody-known");
+    let unknown = shop.says("approve short --by author-02");
+    assert!(
+        unknown.code == 2 && unknown.text.contains("`nobody-known`"),
+        "{}",
+        unknown.text
+    );
+    let checked = shop.says("check recipes/short.yaml");
+    assert!(
+        checked.code == 1 && checked.text.contains("error[unknown-author]"),
+        "{}",
+        checked.text
+    );
+    shop.edit("recipes/short.yaml", "by: nobody-known", "by: author-02");
     // Who may have written it can't approve what does not say who wrote it.
     shop.edit("recipes/short.yaml", ", by: author-02", "");
     let unsaid = shop.says("approve short --by author-02");
@@ -92,6 +108,13 @@ fn a_text_that_was_changed_under_its_revision_is_refused_with_the_change() {
             said.text
         );
     }
+    let checked = shop.says("check");
+    let place = checked.text.contains("recipes/short.yaml:3:11");
+    assert!(
+        checked.code == 1 && checked.text.contains("error[changed-after-approval]") && place,
+        "{}",
+        checked.text
+    );
     // A trial may try the change out.
     let trial = shop.says("run short --device VP-1001 --by tech-04 --answers answers.yaml --trial");
     assert!(
@@ -122,6 +145,18 @@ fn while_a_new_revision_is_written_the_approved_one_is_run() {
     assert_eq!(shop.run("VP-1002", "tech-04").code, 0);
     assert_eq!(shop.record()["recipe"]["revision"], 2);
     shop.write("recipes/short.yaml", SHORT);
+    let checked = shop.says("check recipes/short.yaml");
+    assert!(
+        checked.code == 0 && checked.text.contains("[older-revision]"),
+        "{}",
+        checked.text
+    );
+    let old = shop.run("VP-1003", "tech-04");
+    assert!(
+        old.code == 0 && old.text.contains("revision 2 is approved too: `short@2`"),
+        "{}",
+        old.text
+    );
     let older = shop.says("approve short --by review-01");
     assert!(
         older.code == 0 && older.text.contains("approved before"),
@@ -130,6 +165,18 @@ fn while_a_new_revision_is_written_the_approved_one_is_run() {
     );
     // Both go on to verify, whichever text the file has now.
     assert_eq!(shop.says("verify").code, 0);
+    // Of what is withdrawn it is told what can be run instead.
+    assert_eq!(
+        shop.says("withdraw short@2 --by review-01 --why wrong")
+            .code,
+        0
+    );
+    let refused = shop.says("run short@2 --device VP-1001 --by tech-04 --answers answers.yaml");
+    assert!(
+        refused.code == 2 && refused.text.contains("`stepwell run short@1`"),
+        "{}",
+        refused.text
+    );
 }
 
 #[test]

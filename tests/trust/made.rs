@@ -123,6 +123,15 @@ impl Shop {
         ))
     }
 
+    /// The one session that is open.
+    pub fn session(&self) -> String {
+        let list = self.says("resume").text;
+        let mut lines = list.lines();
+        let session = lines.next().and_then(|l| l.split(' ').next());
+        assert!(lines.next().is_none(), "{list}");
+        session.expect("a session").to_owned()
+    }
+
     /// Makes a key for a person.
     pub fn key(&self, person: &str) {
         let made = self.says(&format!("people key {person} --passphrase-file passphrase"));

@@ -97,6 +97,29 @@ fn what_the_shop_asks_for_has_to_be_there() {
         said.text
     );
     assert_eq!(shop.records().len(), 1);
+    // Another spelling is the same occasion, and what nobody knows is none.
+    let spelled = words.replace("after_an_incident", "_After_an_Incident_ --beside");
+    assert_eq!(shop.says(&spelled).code, 3);
+    for (occasion, nearest) in [
+        ("After_incident", "knows `after an incident`"),
+        ("", "knows"),
+    ] {
+        let unknown = words.replace("after_an_incident", occasion);
+        let said = shop.says(&unknown);
+        assert!(
+            said.code == 2 && said.text.contains(nearest),
+            "{}",
+            said.text
+        );
+    }
+    shop.edit(
+        "shop.yaml",
+        "require:",
+        "occasions: [after an update]\nrequire:",
+    );
+    let own = words.replace("after_an_incident", "After_an_update");
+    assert_eq!(shop.says(&format!("{own} --beside")).code, 0);
+    assert_eq!(shop.record()["occasion"], "after an update");
     shop.edit("devices.csv", "EW-100231", "");
     let said = shop.says(words);
     assert!(
@@ -130,4 +153,32 @@ fn a_shop_that_requires_signatures_lets_nobody_without_a_key_begin() {
         1,
         "the first approval is not signed"
     );
+    // Nor does anybody without a key go on with a session of somebody who has one.
+    shop.write("half.yaml", "confirm: all\nanswers: {}\n");
+    let words =
+        "run short --device VP-1002 --by tech-04 --answers half.yaml --passphrase-file passphrase";
+    assert_eq!(shop.says(words).code, 3);
+    let session = shop.session();
+    let said = shop.says(&format!(
+        "resume {session} --by tech-07 --answers answers.yaml"
+    ));
+    assert!(
+        said.code == 2 && said.text.contains("`tech-07` has no key"),
+        "{}",
+        said.text
+    );
+    assert_eq!(shop.records().len(), 1);
+    // The key that somebody had at the beginning may be gone at the end.
+    let people = shop.read("people.yaml");
+    let key = people.find(", public_key:").expect("a key");
+    let end = people[key..].find('}').expect("an end");
+    let without = [&people[..key], &people[key + end..]].concat();
+    shop.write("people.yaml", &without);
+    let said = shop.says(&format!("resume {session} --answers answers.yaml"));
+    assert!(
+        said.code == 2 && said.text.contains("`tech-04` has no key"),
+        "{}",
+        said.text
+    );
+    assert_eq!(shop.records().len(), 1);
 }

@@ -126,6 +126,87 @@ fn a_key_of_somebody_else_does_not_sign() {
         "{}",
         said.text
     );
+    // It was seen before anything was entered.
+    assert!(shop.says("resume").text.contains("no session is open"));
+}
+
+#[test]
+fn a_new_key_is_made_where_one_lies_already() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    let old = std::fs::read(shop.keys().join("tech-04")).expect("a key");
+    let words = "people key tech-04 --passphrase-file passphrase";
+    let refused = shop.says(words);
+    let ways = ["--new", "--public", "--key FILE"];
+    let told = ways.iter().all(|w| refused.text.contains(w));
+    assert!(refused.code == 2 && told, "{}", refused.text);
+    let made = shop.says(&format!("{words} --new"));
+    assert_eq!(made.code, 0, "{}", made.text);
+    let aside = shop.keys().join("tech-04.former-1");
+    assert_eq!(std::fs::read(&aside).expect("the old key"), old);
+    assert!(shop.keys().join("tech-04.former-1.pub").exists());
+    assert!(shop.read("people.yaml").contains("former_keys"));
+    let former = shop.says(&format!(
+        "run short --device VP-1002 --by tech-04 --answers answers.yaml --passphrase-file passphrase --key {}",
+        aside.display()
+    ));
+    assert!(
+        former.code == 2 && former.text.contains("is a former one of `tech-04`"),
+        "{}",
+        former.text
+    );
+    assert_eq!(shop.run("VP-1002", "tech-04").code, 0);
+    assert_eq!(shop.says("verify").code, 0);
+    let list = shop.says("people list").text;
+    let keyed = |id: &str, word: &str| {
+        let line = list.lines().find(|l| l.starts_with(id));
+        line.is_some_and(|l| l.trim_end().ends_with(word))
+    };
+    assert!(keyed("tech-04", "yes") && keyed("tech-07", "no"), "{list}");
+}
+
+#[test]
+fn who_closed_a_session_seals_it() {
+    let shop = Shop::approved();
+    shop.key("tech-04");
+    shop.write("wrong", "dry gloves\n");
+    let words =
+        "run short --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file wrong";
+    assert_eq!(shop.says(words).code, 2);
+    // As a process leaves it that dies between closing and sealing.
+    let session = shop.session();
+    let journal = format!("sessions/{session}.jsonl");
+    let text = shop.read(&journal);
+    let n = text.lines().count();
+    let last: serde_json::Value =
+        serde_json::from_str(text.lines().last().expect("a line")).expect("JSON");
+    let at = last["at"].as_str().expect("a time");
+    let close =
+        format!("{{\"n\":{n},\"event\":\"close\",\"record\":\"B1-2026-0001\",\"at\":\"{at}\"}}\n");
+    shop.write(&journal, &(text + &close));
+    let other = shop.says(&format!(
+        "resume {session} --by tech-07 --answers answers.yaml"
+    ));
+    assert!(
+        other.code == 2 && other.text.contains("`tech-07` can't take it over"),
+        "{}",
+        other.text
+    );
+    let own = shop.says(&format!(
+        "resume {session} --answers answers.yaml --passphrase-file passphrase"
+    ));
+    let told = [
+        "Verdict: pass",
+        "closed the session as B1-2026-0001",
+        "Record B1-2026-0001: PASS",
+    ];
+    assert!(
+        own.code == 0 && told.iter().all(|t| own.text.contains(t)),
+        "{}",
+        own.text
+    );
+    assert_eq!(shop.says("verify").code, 0);
 }
 
 #[test]

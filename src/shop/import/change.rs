@@ -7,6 +7,7 @@ use std::collections::{HashMap, HashSet};
 use indexmap::IndexMap;
 
 use crate::shop::interval::{Unit, last_of, read_days, read_intervals};
+use crate::shop::odd;
 
 use super::entry::Entry;
 use super::fault::Fault;
@@ -91,12 +92,55 @@ pub fn changes(register: Register, entries: &[Entry], known: &[Known]) -> Change
         .iter()
         .filter(|k| !in_file.contains(k.id.as_str()))
         .count();
+    if register == Register::Devices {
+        found.notices.extend(odd_devices(known, &found.list));
+    }
     if back > 0 {
         found.notices.push(format!(
             "a day in the file is earlier than the register's, in {back} of them"
         ));
     }
     found
+}
+
+/// Most odd devices that are told one by one.
+const MAX_ODD: usize = 20;
+
+/// What would be odd about the devices that are added or changed.
+fn odd_devices(known: &[Known], changes: &[Change]) -> Vec<String> {
+    let by_id: HashMap<&str, &Change> = changes.iter().map(|c| (c.id.as_str(), c)).collect();
+    let field = |id: &str, values: Option<&Known>, name: &str| {
+        let change = by_id
+            .get(id)
+            .and_then(|c| c.fields.iter().find(|f| f.field == name));
+        let old = values.and_then(|k| k.values.get(name));
+        change.map(|f| &f.new).or(old).cloned().unwrap_or_default()
+    };
+    let added = changes.iter().filter(|c| c.added);
+    let all = known.iter().map(|k| (k.id.as_str(), Some(k)));
+    let all = all.chain(added.map(|c| (c.id.as_str(), None)));
+    let devices: Vec<odd::Known> = all
+        .map(|(id, values)| odd::Known {
+            tag: id.to_owned(),
+            serial: field(id, values, "serial"),
+            maker: field(id, values, "maker"),
+            model: field(id, values, "model"),
+        })
+        .collect();
+    let touched = |at: usize| by_id.contains_key(devices[at].tag.as_str());
+    let odd = odd::odd(&devices).into_iter();
+    let mut told: Vec<String> = odd
+        .filter(|o| touched(o.at) || o.beside.is_some_and(touched))
+        .map(|o| format!("{}; {}", o.message, o.help))
+        .collect();
+    let more = told.len().saturating_sub(MAX_ODD);
+    told.truncate(MAX_ODD);
+    if more > 0 {
+        told.push(format!(
+            "{more} more such devices; `stepwell check` tells them"
+        ));
+    }
+    told
 }
 
 fn add(register: Register, entry: &Entry, found: &mut Changes) {

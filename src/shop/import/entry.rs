@@ -4,9 +4,13 @@
 
 use std::collections::HashMap;
 
+use jiff::civil::Date;
+
 use crate::shop::devices::told;
-use crate::shop::interval::Unreadable;
+use crate::shop::interval::{Unreadable, read_days};
+use crate::shop::odd::in_future;
 use crate::shop::rows::{Broken, Row};
+use crate::text::counted;
 
 use super::cell::{Cell, read_cell};
 use super::columns::Column;
@@ -42,8 +46,17 @@ pub struct Checked {
 
 /// Reads the rows of a sheet whose columns are settled.
 #[must_use]
-pub fn entries(register: Register, sheet: &Sheet, columns: &[Column], form: DateForm) -> Checked {
+pub fn entries(
+    register: Register,
+    sheet: &Sheet,
+    columns: &[Column],
+    form: DateForm,
+    today: Date,
+) -> Checked {
+    let told = columns.iter().filter(|c| c.field().is_some()).count();
     let mut reading = Reading {
+        today,
+        has_more: told > 1,
         register,
         sheet,
         columns,
@@ -158,6 +171,9 @@ struct Reading<'a> {
     sheet: &'a Sheet,
     columns: &'a [Column],
     form: DateForm,
+    today: Date,
+    /// Whether another column than that of the tag or id is a field.
+    has_more: bool,
     /// The line in which each tag or id stands first.
     first: HashMap<String, usize>,
     checked: Checked,
@@ -187,6 +203,7 @@ impl Reading<'_> {
                     if is_id {
                         id = cell.value;
                     } else {
+                        self.not_to_come(row, index, field, &cell.value);
                         values.push((field.fills, cell.value));
                     }
                 }
@@ -197,6 +214,9 @@ impl Reading<'_> {
             if is_id && !id.is_empty() {
                 self.once(row, index, &id);
             }
+        }
+        if values.is_empty() && self.has_more && self.checked.faults.len() == faults {
+            self.alone(row, &id);
         }
         if self.checked.faults.len() > faults {
             return;
@@ -229,6 +249,33 @@ impl Reading<'_> {
         self.checked
             .faults
             .push(fault(row.line, (index + 1, heading), &cell, why));
+    }
+
+    /// Says a day on which something was done that has not come yet.
+    fn not_to_come(&mut self, row: &Row, index: usize, field: &Field, value: &str) {
+        let done = ["last-done", "calibrated"].contains(&field.fills);
+        let days = read_days(value).ok().filter(|_| done);
+        if let Some(day) = days.and_then(|days| in_future(&days, self.today)) {
+            let why = Unreadable {
+                message: format!("{day} lies in the future"),
+                help: "write the day on which it was done, or leave the cell empty",
+            };
+            self.fault(row, index, why);
+        }
+    }
+
+    /// Says a row that has nothing but a tag or id, such as a line of totals.
+    fn alone(&mut self, row: &Row, id: &str) {
+        self.checked.faults.push(Fault {
+            line: row.line,
+            column: None,
+            cell: id.to_owned(),
+            message: format!(
+                "nothing but a {}: a line of totals?",
+                self.register.fields()[0].name
+            ),
+            help: "fill it in, or leave the row out".to_owned(),
+        });
     }
 
     /// Says a tag that stood in an earlier row.
@@ -274,7 +321,11 @@ impl Reading<'_> {
                 line: row.line,
                 column: None,
                 cell: String::from_utf8_lossy(raw).into_owned(),
-                message: format!("{cells} cells under {wanted} headings"),
+                message: format!(
+                    "{} under {}",
+                    counted(cells, "cell"),
+                    counted(wanted, "heading")
+                ),
                 help: format!(
                     "add or remove cells; put text that holds `{}` into quotation marks",
                     if self.sheet.separator == '\t' {

@@ -23,14 +23,22 @@ pub enum Encoding {
 }
 
 impl Encoding {
+    /// All of them.
+    pub const ALL: [Self; 2] = [Self::Utf8, Self::Windows1252];
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Utf8 => "utf-8",
+            Self::Windows1252 => "windows-1252",
+        }
+    }
+
     /// The encoding of a name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {
-        match name {
-            "utf-8" => Some(Self::Utf8),
-            "windows-1252" => Some(Self::Windows1252),
-            _ => None,
-        }
+        Self::ALL.into_iter().find(|e| e.name() == name)
     }
 }
 

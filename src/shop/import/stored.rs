@@ -5,11 +5,12 @@
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults};
 use crate::recipe::yaml::Document;
-use crate::text::{Code, Finding, Source};
+use crate::text::{Code, Finding, Source, counted};
 
 use super::columns::Column;
 use super::date::DateForm;
 use super::field::Register;
+use super::sheet::Encoding;
 
 const OPENING: &str = "# How the columns of imported files are read, by register and headings: written by `import`, so that it asks once.
 # `columns` says for each heading the field that it is; `-` passes over it, `?` asks.
@@ -27,6 +28,8 @@ pub struct Way {
     pub columns: Vec<String>,
     /// How days are written.
     pub dates: Option<DateForm>,
+    /// How letters are written.
+    pub encoding: Encoding,
 }
 
 /// The ways that are kept, with the text they stand in.
@@ -43,6 +46,14 @@ impl Stored {
         let fits = |w: &&Way| w.register == register && w.headings == headings;
         // The last one was told last.
         self.ways.iter().rev().find(fits)
+    }
+
+    /// Whether a file with these headings was read in an encoding before.
+    #[must_use]
+    pub fn reads(&self, register: Register, headings: &[String], encoding: Encoding) -> bool {
+        let fits =
+            |w: &Way| w.register == register && w.headings == headings && w.encoding == encoding;
+        self.ways.iter().any(fits)
     }
 }
 
@@ -74,12 +85,16 @@ pub fn read_ways(source: Source) -> (Stored, Vec<Finding>) {
             headings: list("headings"),
             columns: list("columns"),
             dates: at.text_of("dates").and_then(|d| DateForm::from_name(&d)),
+            encoding: at
+                .text_of("encoding")
+                .and_then(|e| Encoding::from_name(&e))
+                .unwrap_or_default(),
         };
         if way.columns.len() != way.headings.len() {
             let message = format!(
-                "{} columns for {} headings",
-                way.columns.len(),
-                way.headings.len()
+                "{} for {}",
+                counted(way.columns.len(), "column"),
+                counted(way.headings.len(), "heading")
             );
             findings.push(at.finding(
                 Code::ShopFault,
@@ -126,6 +141,9 @@ pub fn with_way(text: Option<&str>, way: &Way) -> String {
     ));
     if let Some(form) = way.dates {
         text.push_str(&format!("    dates: {}\n", form.name()));
+    }
+    if way.encoding != Encoding::default() {
+        text.push_str(&format!("    encoding: {}\n", way.encoding.name()));
     }
     text
 }

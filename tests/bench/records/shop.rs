@@ -96,6 +96,7 @@ fn walk(host: &Hurried, open: &app::OpenShop, n: usize, key: &SecretKey) {
         occasion: "scheduled check",
         trial: false,
         with: IndexMap::new(),
+        beside: true,
     };
     let choices =
         app::roles_of(open, &runnable.plan, &how.with, &host.today()).expect("instruments");

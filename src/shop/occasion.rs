@@ -1,0 +1,55 @@
+//! Why a device is tested: the occasions that a shop knows.
+//!
+//! Never in here: what a record needs on one (see `folder`). Changes when an occasion becomes usual.
+
+use strsim::osa_distance;
+
+use super::folder::Shop;
+
+/// The occasion where none is named.
+pub const USUAL_OCCASION: &str = "scheduled check";
+
+/// The occasions that every shop knows.
+const OCCASIONS: [&str; 5] = [
+    "acceptance",
+    USUAL_OCCASION,
+    "after repair",
+    "after an incident",
+    "end of loan",
+];
+
+/// Whether two texts name the same occasion: case and outer blanks make no difference.
+pub(super) fn is_same(one: &str, other: &str) -> bool {
+    folded(one) == folded(other)
+}
+
+fn folded(text: &str) -> String {
+    text.trim().to_lowercase()
+}
+
+impl Shop {
+    /// The occasion that is meant, as the shop writes it.
+    ///
+    /// # Errors
+    /// One that it does not know, with those that it does, the nearest first: what `require` asks for on an occasion is not
+    /// to be passed by with another spelling.
+    pub fn occasion(&self, given: &str) -> Result<String, String> {
+        let required = self.require.iter().filter_map(|r| r.occasion.as_deref());
+        let own = self.occasions.iter().map(String::as_str).chain(required);
+        let mut known: Vec<&str> = Vec::new();
+        for occasion in own.chain(OCCASIONS).map(str::trim) {
+            if !known.iter().any(|k| is_same(k, occasion)) {
+                known.push(occasion);
+            }
+        }
+        if let Some(meant) = known.iter().find(|k| is_same(k, given)) {
+            return Ok((*meant).to_owned());
+        }
+        known.sort_by_key(|k| osa_distance(&folded(k), &folded(given)));
+        let known: Vec<String> = known.iter().map(|k| format!("`{k}`")).collect();
+        Err(format!(
+            "this shop does not know the occasion `{given}`; it knows {}; others are named in shop.yaml (`occasions`)",
+            known.join(", ")
+        ))
+    }
+}
