@@ -7,11 +7,15 @@
 use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
+use regex::{Regex, RegexBuilder};
+
 use crate::plan::{Expression, Type};
 use crate::quantity::Quantity;
 
 /// Most texts that are kept.
 const MAX_KEPT: usize = 100_000;
+/// Largest regular expression, built, in bytes.
+const MAX_PATTERN: usize = 1 << 20;
 /// Most forms of one text that are kept.
 const MAX_FORMS: usize = 8;
 
@@ -54,6 +58,7 @@ type Kept<T> = RwLock<HashMap<String, Vec<Arc<Sound<T>>>>>;
 pub struct Memo {
     expressions: Kept<Arc<Expression>>,
     sentences: Kept<Vec<String>>,
+    patterns: RwLock<HashMap<String, Regex>>,
 }
 
 impl Memo {
@@ -65,6 +70,27 @@ impl Memo {
     /// Keeps an expression.
     pub fn keep_expression(&self, text: &str, sound: Sound<Arc<Expression>>) {
         keep(&self.expressions, text, sound);
+    }
+
+    /// The regular expression of a text, built once.
+    ///
+    /// # Errors
+    /// Those of the text.
+    pub fn pattern(&self, text: &str) -> Result<Regex, regex::Error> {
+        let kept = self.patterns.read().unwrap_or_else(PoisonError::into_inner);
+        if let Some(pattern) = kept.get(text) {
+            return Ok(pattern.clone());
+        }
+        drop(kept);
+        let pattern = RegexBuilder::new(text).size_limit(MAX_PATTERN).build()?;
+        let mut kept = self
+            .patterns
+            .write()
+            .unwrap_or_else(PoisonError::into_inner);
+        if kept.len() < MAX_KEPT {
+            kept.insert(text.to_owned(), pattern.clone());
+        }
+        Ok(pattern)
     }
 
     /// The forms in which a sentence was found sound, with its names.

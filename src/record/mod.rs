@@ -26,3 +26,4 @@ pub use resting::{Resting, RestingOf};
 pub use uncertain::{rounded, uncertainties, uncertainty};
 pub use verify::{Answer, Check, verify};
 pub use wire::*;
+pub use wording::same_numbers;

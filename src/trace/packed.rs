@@ -207,33 +207,3 @@ fn packed(number: f64, places: usize) -> Option<i32> {
     let sign = whole != 0.0 || number.is_sign_positive();
     (fits && same && sign).then_some(whole as i32)
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Whatever is put in comes back bit for bit.
-    #[test]
-    fn numbers_come_back_as_they_were() {
-        for numbers in [
-            vec![0.0, 1.0, 2.0, 999_999.0],
-            vec![1.0, 0.1, 0.25, 12.3456, -7.0],
-            vec![0.0, -0.0, 5.0],
-            vec![1.0, 1e-20, 3.0],
-            vec![2_147_483_647.0, 0.5, 4.0],
-            vec![0.1 + 0.2, 1e300, -2_147_483_648.0],
-            vec![0.5],
-            vec![0.0, 0.5, 1.0, 1.5, 2.5, 2.75, 3.0],
-            vec![3.0, 2.0, 1.0, 0.0, -1.0],
-            vec![0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, f64::from(i32::MAX)],
-            vec![2e9, 2.1e9, 2.2e9, 0.5],
-            vec![-2_147_483_647.0, 2_147_483_647.0, 0.25],
-        ] {
-            let mut packed = Packed::with_room(4);
-            numbers.iter().for_each(|n| packed.push(*n));
-            let bits = |all: Vec<f64>| all.into_iter().map(f64::to_bits).collect::<Vec<_>>();
-            assert_eq!(packed.len(), numbers.len());
-            assert_eq!(bits(packed.iter().collect()), bits(numbers));
-        }
-    }
-}

@@ -8,3 +8,4 @@ mod full;
 mod kill;
 mod made;
 mod reseal;
+mod wording;

@@ -5,6 +5,7 @@
 mod dialects;
 mod faults;
 mod limits;
+mod packed;
 mod suffixes;
 
 use std::fs;

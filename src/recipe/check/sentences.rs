@@ -96,9 +96,11 @@ impl Checker<'_> {
     }
 
     fn keep_sentence(&self, template: &str, names: &[(String, Source)]) {
+        // Where nothing is repeated or decided, what holds for one value of a kind holds for all.
+        let values = template.contains("{%") || template.contains('*');
         let stood = names
             .iter()
-            .map(|(name, _)| Some(self.stands(name, None, true)?.0));
+            .map(|(name, _)| Some(self.stands(name, None, values)?.0));
         if let Some(stood) = stood.collect() {
             let thing = names.iter().map(|(name, _)| name.clone()).collect();
             self.memo.keep_sentence(template, Sound { stood, thing });

@@ -305,7 +305,7 @@ impl<'d> Checker<'d> {
 
     fn pattern(&mut self, at: &At<'_>) -> Option<regex::Regex> {
         let text = at.text()?;
-        match regex::RegexBuilder::new(&text).size_limit(1 << 20).build() {
+        match self.memo.pattern(&text) {
             Ok(pattern) => Some(pattern),
             Err(error) => {
                 let reason = error.to_string();
