@@ -5,5 +5,6 @@ mod difference;
 mod digest;
 mod flow;
 mod maths;
+mod ranges;
 mod session;
 mod units;
