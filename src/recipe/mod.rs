@@ -8,6 +8,7 @@ mod constants;
 pub mod cursor;
 mod effective;
 pub mod expression;
+pub mod format;
 mod here;
 mod layout;
 mod library;

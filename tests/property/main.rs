@@ -4,6 +4,7 @@ mod derived;
 mod difference;
 mod digest;
 mod flow;
+mod format;
 mod maths;
 mod ranges;
 mod session;
