@@ -41,11 +41,11 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
         ),
         (
             "Device".to_owned(),
-            format!("tag {LINE}  serial {LINE}  model {LINE}"),
+            format!("tag {LINE} serial {LINE} model {LINE}"),
         ),
         (
             "Done".to_owned(),
-            format!("on {LINE}  by {LINE}  occasion {LINE}"),
+            format!("on {LINE} by {LINE} occasion {LINE}"),
         ),
     ];
     for (name, role) in &plan.roles {
@@ -112,7 +112,7 @@ fn called(question: &Question<'_>) -> String {
 /// Where on paper the answer of a step goes.
 fn places(verb: &Verb) -> String {
     let lines = |repeat: u32, unit: &str| {
-        let lines = vec![LINE; repeat.min(MOST_LINES) as usize].join("  ");
+        let lines = vec![LINE; repeat.min(MOST_LINES) as usize].join(" ");
         match unit {
             "" | "1" => lines,
             unit => format!("{lines} {unit}"),
@@ -120,17 +120,17 @@ fn places(verb: &Verb) -> String {
     };
     match verb {
         Verb::Tell => format!("{BOX} done"),
-        Verb::Confirm => format!("{BOX} yes  {BOX} no"),
+        Verb::Confirm => format!("{BOX} yes {BOX} no"),
         Verb::Choose(options) => {
             let boxes = options.iter().map(|option| format!("{BOX} {option}"));
-            boxes.collect::<Vec<_>>().join("  ")
+            boxes.collect::<Vec<_>>().join(" ")
         }
         Verb::Enter(_) => LINE.repeat(2),
         Verb::Count { repeat, .. } => lines(*repeat, ""),
         Verb::Measure { repeat, unit, .. } => lines(*repeat, unit.text()),
         Verb::Time { repeat, .. } => lines(*repeat, "min:s"),
         Verb::Compute { unit, .. } => lines(1, unit.as_ref().map_or("", |u| u.text())),
-        Verb::Judge => format!("{BOX} met  {BOX} not met"),
+        Verb::Judge => format!("{BOX} met {BOX} not met"),
         Verb::Trace { .. } => format!("file {LINE}"),
     }
 }
@@ -180,7 +180,7 @@ fn wanted(verb: &Verb) -> String {
         Verb::Choose(options) => options.join(" / "),
         Verb::Enter(_) => "a text".to_owned(),
         Verb::Count { .. } => readings("as a whole number".to_owned()),
-        Verb::Measure { unit, .. } => readings(format!("in {}", unit.text())),
+        Verb::Measure { unit, .. } => readings(format!("in `{}`", unit.text())),
         Verb::Time { .. } => readings("as 12 min 21.6 s, or 12:21.6 in quotes".to_owned()),
         Verb::Trace { .. } => "the path of the log".to_owned(),
         Verb::Compute { .. } | Verb::Judge => String::new(),

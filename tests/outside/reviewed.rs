@@ -5,7 +5,7 @@ use std::process::Command;
 const VALIDATE: &str = "import sys
 from pydantic_sarif.model import StaticAnalysisResultsFormatSarifVersion210JsonSchema as Log
 log = Log.model_validate_json(sys.stdin.read())
-print(len(log.runs[0].results), log.runs[0].results[0].rule_id)";
+print(len(log.runs[0].results), log.runs[0].results[0].ruleId)";
 
 #[test]
 fn findings_are_sarif() {
