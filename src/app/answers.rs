@@ -89,6 +89,10 @@ pub fn read_answers(source: Source, plan: &Plan) -> Result<Answers, Vec<Finding>
         } else {
             at.text().into_iter().collect()
         };
+        // A step that was not filled in counts as missing.
+        if at.value.is_null() {
+            continue;
+        }
         let place = document.source.place(at.span().start);
         answers.places.insert(
             path.to_owned(),

@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
 use crate::journal::Instrument;
-use crate::recipe::{Library, Reading, check_file_name, check_pictures, look_over};
+use crate::recipe::{Library, Reading, check_file_name, check_pictures, check_ranges, look_over};
 use crate::shop::import::read_ways;
 use crate::shop::{
     Paths, doubted_devices, read_day, read_devices, read_instruments, read_people, read_shop,
@@ -62,7 +62,8 @@ pub fn check(host: &dyn Host, paths: &[PathBuf]) -> Result<Checked, AppError> {
     Ok(Checked { files, findings })
 }
 
-fn collect(
+/// The files that are checked of what lies under a path.
+pub(super) fn collect(
     host: &dyn Host,
     path: &Path,
     named: bool,
@@ -190,6 +191,7 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
     if let Some(plan) = &plan {
         let beside = around.registers.of(host, path);
         findings.extend(check_ratios(&whole, plan, &beside.instruments));
+        findings.extend(check_ranges(&whole, plan));
     }
     // Where recipes are found by name, the file must have it; and what is run by name is approved by its revision.
     let shelved = folder.file_name() == Some(OsStr::new("recipes"));

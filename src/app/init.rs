@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use crate::host::Host;
 
 use super::AppError;
+use super::schemas::{SCHEMAS, schema_comment};
 
 /// The recipes that are shipped.
 pub(super) const RECIPES: [(&str, &str); 2] = [
@@ -67,21 +68,26 @@ pub fn init(host: &dyn Host, folder: &Path) -> Result<Vec<PathBuf>, AppError> {
         )));
     }
     // shop.yaml last: without it the folder is no shop, and the command can be run again.
-    let own = [
-        ("people.yaml", PEOPLE),
-        ("devices.csv", DEVICES),
-        ("instruments.yaml", INSTRUMENTS),
-        IGNORED,
+    let with_schema =
+        |up: &str, schema: &str, text: &str| format!("{}{text}", schema_comment(up, schema));
+    let mut files = vec![
+        ("people.yaml".to_owned(), with_schema("", "people", PEOPLE)),
+        ("devices.csv".to_owned(), DEVICES.to_owned()),
+        (
+            "instruments.yaml".to_owned(),
+            with_schema("", "instruments", INSTRUMENTS),
+        ),
+        (IGNORED.0.to_owned(), IGNORED.1.to_owned()),
     ];
-    let recipes = RECIPES
-        .iter()
-        .map(|(name, text)| (format!("recipes/{name}"), *text));
-    let files: Vec<(String, &str)> = own
-        .into_iter()
-        .map(|(name, text)| (name.to_owned(), text))
-        .chain(recipes)
-        .chain([("shop.yaml".to_owned(), SHOP)])
-        .collect();
+    for (name, text) in SCHEMAS {
+        files.push((format!("schema/{name}.schema.json"), text.to_owned()));
+    }
+    for (name, text) in RECIPES {
+        let text = with_schema("../", "recipe", text);
+        files.push((format!("recipes/{name}"), text));
+    }
+    files.push(("shop.yaml".to_owned(), with_schema("", "shop", SHOP)));
+    let files: Vec<(String, &str)> = files.iter().map(|(n, t)| (n.clone(), &**t)).collect();
     write_all(host, folder, &files)
 }
 

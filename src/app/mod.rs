@@ -15,6 +15,7 @@ mod demo;
 mod diff;
 mod due;
 mod error;
+mod format;
 mod import;
 mod init;
 mod keys;
@@ -26,6 +27,7 @@ mod ratio;
 mod records;
 mod registers;
 mod require;
+mod schemas;
 mod session;
 mod shelf;
 mod sign;
@@ -36,6 +38,7 @@ mod trace;
 mod trend;
 mod upkeep;
 mod verify;
+mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
 pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
@@ -49,16 +52,18 @@ pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
 pub use due::{DueList, LastPassed, due};
 pub use error::AppError;
+pub use format::{Formatted, format_files};
 pub use import::{Import, Imported, Told, begin_import, import};
 pub use init::init;
 pub use keys::{allowed_signers, give_key, is_free, make_key, put_aside};
 pub use ledgers::{approval_ledgers, approvals, record_ledgers};
 pub use open::{OpenShop, find_shop, open_shop, read_source};
-pub use outline::{Outline, OutlinedStep, outline};
+pub use outline::{Outline, OutlinedStep, outline, procedure};
 pub use proof::REVIEWER;
 pub use records::{all_records, attachment_of, read_record};
 pub use registers::{Open, add_entry, open_register};
 pub use require::missing;
+pub use schemas::{SCHEMAS, schema};
 pub use session::{
     Held, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
 };
@@ -68,3 +73,4 @@ pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
 pub use verify::{FileCheck, Verified, doubts, verify_records, verify_shop};
+pub use watched::{Seen, seen};

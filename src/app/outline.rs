@@ -5,6 +5,7 @@
 use std::path::Path;
 
 use crate::host::Host;
+use crate::plan::Plan;
 use crate::recipe::Whole;
 use crate::recipe::cursor::At;
 use crate::text::{Finding, Severity};
@@ -96,6 +97,15 @@ pub fn outline(host: &dyn Host, path: &Path) -> Result<Outline, AppError> {
     let is_error = |f: &Finding| f.severity() == Severity::Error;
     outline.errors = reading.findings.into_iter().filter(is_error).collect();
     Ok(outline)
+}
+
+/// The procedure in a file, with its rows written out.
+///
+/// # Errors
+/// Those of the system; a recipe with errors.
+pub fn procedure(host: &dyn Host, path: &Path) -> Result<Plan, AppError> {
+    let reading = read_recipe(host, path)?;
+    reading.plan.ok_or(AppError::Findings(reading.findings))
 }
 
 /// Where a part comes from; nothing where that goes without saying.

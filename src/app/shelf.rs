@@ -76,6 +76,12 @@ impl<'h> Shelf<'h> {
         }
     }
 
+    /// The folders that are looked into: with recipes, and the shop's own for what was approved.
+    pub(super) fn places(&self) -> Vec<PathBuf> {
+        let shop = self.shop.as_ref().map(|paths| paths.root.clone());
+        self.folders.iter().cloned().chain(shop).collect()
+    }
+
     /// The recipe in a file, if it is the one of that id.
     fn filed(&self, path: &Path, id: &str) -> Option<Filed> {
         let source = read_source(self.host, path).ok()?.ok()?;

@@ -40,6 +40,19 @@ pub enum Form {
     Json,
 }
 
+/// How what is found is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum CheckForm {
+    /// For a person
+    Text,
+    /// For a program
+    Json,
+    /// For services that review changes (SARIF 2.1.0)
+    Sarif,
+    /// For a workflow on GitHub: a command a finding
+    Github,
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -62,17 +75,20 @@ pub enum Command {
     },
     /// Check recipes, shop files, or the whole shop
     #[command(
-        after_help = "Example: stepwell check recipes/volumetric-annual.yaml\nExample: stepwell check --format json\nExit: 0 no errors, 1 errors, 2 could not be done"
+        after_help = "Example: stepwell check recipes/volumetric-annual.yaml\nExample: stepwell check --format json\nExample: stepwell check --watch recipes\nExample: stepwell check --format sarif > findings.sarif\nExit: 0 no errors, 1 errors, 2 could not be done"
     )]
     Check {
         /// Files or folders; without any, the whole shop
         paths: Vec<PathBuf>,
         /// How to print what is found
         #[arg(long, value_enum, default_value = "text")]
-        format: Form,
+        format: CheckForm,
         /// Let warnings (or hints) count as errors
         #[arg(long, value_name = "SEVERITY", value_parser = ["warnings", "hints"])]
         deny: Option<String>,
+        /// Check again whenever a file changes, until Ctrl-C
+        #[arg(long, conflicts_with_all = ["format", "deny"])]
+        watch: bool,
     },
     /// Explain a finding by its code
     #[command(after_help = "Example: stepwell explain unknown-name")]
@@ -80,9 +96,31 @@ pub enum Command {
         /// The code; without it, the list of codes
         code: Option<String>,
     },
-    /// Show a procedure as a document, with where each part of it comes from
+    /// Print the JSON schema of a recipe, or of another file, for editors
     #[command(
-        after_help = "Example: stepwell outline volumetric-annual\nExample: stepwell outline recipes/volumetric-annual.yaml --to html --output procedure.html\nExit: 0 shown, 1 shown but the recipe has errors, 2 could not be done"
+        after_help = "Example: stepwell schema recipe --output schema/recipe.schema.json\nThe first line of a recipe then tells an editor: # yaml-language-server: $schema=../schema/recipe.schema.json\n`stepwell init` writes both."
+    )]
+    Schema {
+        /// Which one; without it, the list of them
+        name: Option<String>,
+        /// Write to a file instead
+        #[arg(long, short, value_name = "FILE", requires = "name")]
+        output: Option<PathBuf>,
+    },
+    /// Lay recipes out evenly: indents, blanks, ends of lines; comments and meaning stay
+    #[command(
+        after_help = "Example: stepwell fmt\nExample: stepwell fmt recipes/volumetric-annual.yaml --check\nExit: 0 done, 1 with --check: a file would change, 2 could not be done"
+    )]
+    Fmt {
+        /// Files or folders; without any, the whole shop
+        paths: Vec<PathBuf>,
+        /// Only tell which files would change
+        #[arg(long)]
+        check: bool,
+    },
+    /// Show a procedure as a document, with where each part of it comes from; or print it for paper
+    #[command(
+        after_help = "Example: stepwell outline volumetric-annual\nExample: stepwell outline recipes/volumetric-annual.yaml --to html --output procedure.html\nExample: stepwell outline volumetric-annual --worksheet --to html --output worksheet.html\nExample: stepwell outline volumetric-annual --answers --output paper.yaml\nExit: 0 shown, 1 shown but the recipe has errors, 2 could not be done"
     )]
     Outline {
         /// The recipe's id, or a path to it
@@ -93,6 +131,12 @@ pub enum Command {
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,
+        /// A worksheet for paper: boxes to fill in, limits beside them
+        #[arg(long)]
+        worksheet: bool,
+        /// A file of answers to be typed into from paper, for `run --answers`
+        #[arg(long, conflicts_with_all = ["worksheet", "to"])]
+        answers: bool,
     },
     /// Walk through a recipe on a device
     #[command(

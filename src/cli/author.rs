@@ -1,4 +1,4 @@
-//! What an author of recipes asks for: check, explain, calc.
+//! What an author of recipes asks for: explain, schema, fmt, calc.
 //!
 //! Never in here: sessions and records. Changes when findings or results are printed otherwise.
 
@@ -6,72 +6,16 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use crate::app::{self, AppError};
-use crate::host::RealHost;
+use crate::app::{self, AppError, Formatted};
+use crate::host::{Host, RealHost};
 use crate::plan::Value;
 use crate::quantity::shortened;
 use crate::record::{DrawnErrors, Uncertainty};
-use crate::text::{Code, Finding, Severity, counted, findings_as_json, findings_as_text};
+use crate::text::{Code, Finding, findings_as_text};
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, NO, colour, here, print};
+use super::commands::{Done, FAILED, GOOD, NO, colour, here, print};
 use super::show::about;
-
-pub(super) fn check(
-    host: &RealHost,
-    shop: Option<&Path>,
-    paths: Vec<PathBuf>,
-    format: Form,
-    deny: Option<&str>,
-) -> Done {
-    let paths = if paths.is_empty() {
-        vec![here(host, shop)?]
-    } else {
-        paths
-    };
-    let checked = app::check(host, &paths)?;
-    let count = |severity| {
-        checked
-            .findings
-            .iter()
-            .filter(|f| f.severity() == severity)
-            .count()
-    };
-    let (errors, warnings, hints) = (
-        count(Severity::Error),
-        count(Severity::Warning),
-        count(Severity::Hint),
-    );
-    match format {
-        Form::Json => print(&format!("{:#}\n", findings_as_json(&checked.findings))),
-        Form::Text => {
-            print(&findings_as_text(
-                &checked.findings,
-                colour(&std::io::stdout()),
-            ));
-            let files = counted(checked.files.len(), "file");
-            let found = [
-                counted(errors, "error"),
-                counted(warnings, "warning"),
-                counted(hints, "hint"),
-            ]
-            .join(", ");
-            print(&format!("{files}: {found}\n"));
-            if let Some(first) = checked.findings.first() {
-                print(&format!(
-                    "`stepwell explain {}` tells more of the first one\n",
-                    first.code.name()
-                ));
-            }
-        }
-    }
-    let denied = match deny {
-        Some("hints") => warnings + hints,
-        Some(_) => warnings,
-        None => 0,
-    };
-    Ok(if errors + denied == 0 { GOOD } else { NO })
-}
 
 pub(super) fn explain(code: Option<&str>) -> Done {
     let Some(name) = code else {
@@ -94,6 +38,63 @@ pub(super) fn explain(code: Option<&str>) -> Done {
     };
     print(code.page());
     Ok(GOOD)
+}
+
+/// Prints a schema, or the names of all.
+pub(super) fn schema(host: &RealHost, name: Option<&str>, output: Option<&Path>) -> Done {
+    let Some(name) = name else {
+        let names = app::SCHEMAS.iter().map(|(name, _)| format!("{name}\n"));
+        print(&names.collect::<String>());
+        return Ok(GOOD);
+    };
+    let text = app::schema(name)?;
+    match output {
+        Some(file) => host
+            .write(file, text.as_bytes())
+            .map_err(|e| AppError::at(file, &e))?,
+        None => print(text),
+    }
+    Ok(GOOD)
+}
+
+/// Lays files out evenly, or tells which ones are not.
+pub(super) fn fmt(
+    host: &RealHost,
+    shop: Option<&Path>,
+    paths: Vec<PathBuf>,
+    only_tell: bool,
+) -> Done {
+    let paths = match paths.is_empty() {
+        true => vec![here(host, shop)?],
+        false => paths,
+    };
+    let mut code = GOOD;
+    let changed = if only_tell {
+        "would be laid out anew"
+    } else {
+        "laid out anew"
+    };
+    for (file, formatted) in app::format_files(host, &paths, only_tell)? {
+        let file = file.display();
+        match formatted {
+            Formatted::Even => {}
+            Formatted::Changed => {
+                print(&format!("{file}: {changed}\n"));
+                code = code.max(if only_tell { NO } else { GOOD });
+            }
+            Formatted::Approved => print(&format!(
+                "{file}: left as it is, since it was approved so; lay it out with its next revision\n"
+            )),
+            Formatted::Refused(findings) => {
+                eprint!(
+                    "{}",
+                    findings_as_text(&findings, colour(&std::io::stderr()))
+                );
+                code = FAILED;
+            }
+        }
+    }
+    Ok(code)
 }
 
 pub(super) fn calc(

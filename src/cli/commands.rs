@@ -17,12 +17,13 @@ use crate::text::findings_as_text;
 
 use super::approving::{amend, approve, countersign, withdraw};
 use super::arguments::{Arguments, Command};
-use super::author::{calc, calc_file, check, explain};
+use super::author::{calc, calc_file, explain, fmt, schema};
 use super::begun::{pick, resume, run, walk_through};
+use super::checking::{Checking, check};
 use super::differing::diff;
 use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
-use super::outlining::outline;
+use super::outlining::{Outlining, outline};
 use super::rendering::{beside, render, rendered};
 use super::show::message;
 use super::signing::Signing;
@@ -32,7 +33,7 @@ use super::{entries, falling};
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
 pub(super) const NO: u8 = 1;
-const FAILED: u8 = 2;
+pub(super) const FAILED: u8 = 2;
 pub(super) const UNFINISHED: u8 = 3;
 
 pub(super) type Done = Result<u8, AppError>;
@@ -65,7 +66,7 @@ pub fn main() -> ExitCode {
     }
 }
 
-fn complain(error: &AppError) {
+pub(super) fn complain(error: &AppError) {
     match error {
         AppError::Findings(findings) => {
             eprint!("{}", findings_as_text(findings, colour(&std::io::stderr())))
@@ -113,10 +114,37 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             paths,
             format,
             deny,
-        } => check(host, shop, paths, format, deny.as_deref()),
+            watch,
+        } => {
+            let deny = deny.as_deref();
+            check(
+                host,
+                shop,
+                paths,
+                &Checking {
+                    format,
+                    deny,
+                    watch,
+                },
+            )
+        }
+        Command::Schema { name, output } => schema(host, name.as_deref(), output.as_deref()),
+        Command::Fmt { paths, check } => fmt(host, shop, paths, check),
         Command::Explain { code } => explain(code.as_deref()),
-        Command::Outline { recipe, to, output } => {
-            outline(host, shop, &recipe, &to, output.as_deref())
+        Command::Outline {
+            recipe,
+            to,
+            output,
+            worksheet,
+            answers,
+        } => {
+            let asked = Outlining {
+                to: &to,
+                output: output.as_deref(),
+                worksheet,
+                answers,
+            };
+            outline(host, shop, &recipe, &asked)
         }
         Command::Run {
             recipe,

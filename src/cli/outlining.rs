@@ -6,30 +6,44 @@ use std::path::{Path, PathBuf};
 
 use crate::app::{self, AppError, Outline, OutlinedStep};
 use crate::host::{Host, RealHost};
-use crate::render::{Format, OutlinePage};
+use crate::render::{Format, OutlinePage, RenderError};
 use crate::text::findings_as_text;
 
 use super::commands::{Done, GOOD, NO, colour, here, print};
+use super::paper;
 
-/// Outlines a recipe.
+/// How a procedure is shown.
+pub(super) struct Outlining<'a> {
+    pub to: &'a str,
+    pub output: Option<&'a Path>,
+    pub worksheet: bool,
+    pub answers: bool,
+}
+
+/// Shows a recipe: as an outline, as a worksheet for paper, or as a file of answers to be filled in.
 pub(super) fn outline(
     host: &RealHost,
     shop: Option<&Path>,
     recipe: &str,
-    to: &str,
-    output: Option<&Path>,
+    asked: &Outlining<'_>,
 ) -> Done {
-    let outlined = app::outline(host, &file(host, shop, recipe)?)?;
+    let file = file(host, shop, recipe)?;
+    let to = asked.to;
     let format =
         Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
-    let text = crate::render::outline(&page(&outlined), format)
-        .map_err(|e| AppError::new(e.to_string()))?;
-    match output {
-        Some(file) => host
-            .write(file, text.as_bytes())
-            .map_err(|e| AppError::at(file, &e))?,
-        None => print(&text),
+    let failed = |e: RenderError| AppError::new(e.to_string());
+    if asked.answers {
+        let text = paper::answers(&app::procedure(host, &file)?);
+        return write(host, asked.output, &text);
     }
+    if asked.worksheet {
+        let sheet = paper::worksheet(&app::procedure(host, &file)?);
+        let text = crate::render::sheet(&sheet, format).map_err(failed)?;
+        return write(host, asked.output, &text);
+    }
+    let outlined = app::outline(host, &file)?;
+    let text = crate::render::outline(&page(&outlined), format).map_err(failed)?;
+    write(host, asked.output, &text)?;
     if outlined.errors.is_empty() {
         return Ok(GOOD);
     }
@@ -38,6 +52,16 @@ pub(super) fn outline(
         findings_as_text(&outlined.errors, colour(&std::io::stderr()))
     );
     Ok(NO)
+}
+
+fn write(host: &RealHost, output: Option<&Path>, text: &str) -> Done {
+    match output {
+        Some(file) => host
+            .write(file, text.as_bytes())
+            .map_err(|e| AppError::at(file, &e))?,
+        None => print(text),
+    }
+    Ok(GOOD)
 }
 
 /// The file of a recipe; by its name where there is a shop.

@@ -229,7 +229,7 @@ fn limit(limit: &Limit) -> String {
 }
 
 /// The limits of a question: of what, unless it is the reading itself.
-fn limits(question: &Question<'_>) -> Option<String> {
+pub(super) fn limits(question: &Question<'_>) -> Option<String> {
     let own = question.item.path.rsplit('.').next().unwrap_or_default();
     let known = question.limits.iter().map(|l| {
         if l.of == own {

@@ -39,7 +39,12 @@ pub fn question<'p>(plan: &'p Plan, state: &State) -> Option<Question<'p>> {
     if state.ended.is_some() {
         return None;
     }
-    let index = state.cursor;
+    question_at(plan, state, state.cursor)
+}
+
+/// What a step would ask in a state, whether or not its turn has come; nothing where there is no such step.
+#[must_use]
+pub fn question_at<'p>(plan: &'p Plan, state: &State, index: usize) -> Option<Question<'p>> {
     let item = plan.items.get(index)?;
     let readings = item.verb.entries().max(1);
     let given = state.items[index].readings.len();

@@ -9,6 +9,7 @@ mod evaluate;
 mod expression;
 mod flow;
 mod function;
+mod interval;
 mod layout;
 mod limits;
 mod logged;
@@ -16,6 +17,7 @@ mod model;
 mod physical;
 mod prompt;
 mod propagate;
+mod reach;
 mod scope;
 mod target;
 mod trials;
@@ -32,6 +34,7 @@ pub use evaluate::{
 pub use expression::{BinaryOperator, Expression, Node, Type};
 pub use flow::{TrumpetCurve, USUAL_DENSITY, start_up_of, trumpet_of};
 pub use function::{FUNCTION_NAMES, Function};
+pub use interval::Interval;
 pub use layout::{
     AppliesTo, Bound, Category, Change, Condition, Criterion, CriterionSeverity, Decision, Item,
     OnFail, Plan, Role, Section, Slot, Then, Verb,
@@ -41,6 +44,7 @@ pub use logged::{Logged, LoggedBy};
 pub use model::{behind, names_in};
 pub use prompt::{PromptError, PromptFault, prompt_names, render_prompt};
 pub use propagate::propagate;
+pub use reach::{Reach, Reaches, conjuncts};
 pub use scope::{Behind, Origin, Scope};
 pub use target::{Target, Tolerated};
 pub use trials::{Distances, SEED, TRIALS, Trials, distances, is_first_order_enough, trials};

@@ -8,6 +8,7 @@ mod constants;
 pub mod cursor;
 mod effective;
 pub mod expression;
+pub mod format;
 mod here;
 mod layout;
 mod library;
@@ -16,6 +17,7 @@ mod merge;
 mod model;
 mod origin;
 mod places;
+mod ranges;
 pub mod schema;
 mod scope;
 mod strict;
@@ -33,6 +35,7 @@ use cursor::At;
 use library::Gathered;
 pub use library::{Absent, Door, Fetched, Library, Name, Whole};
 use memo::Memo;
+pub use ranges::check_ranges;
 
 /// Most lines that a finding lists.
 const MAX_LINES: usize = 5;

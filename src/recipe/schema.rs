@@ -39,7 +39,7 @@ pub enum Form {
 impl Form {
     /// The schema's text.
     #[must_use]
-    pub fn text(self) -> &'static str {
+    pub const fn text(self) -> &'static str {
         match self {
             Self::Recipe => include_str!("../../schema/recipe.schema.json"),
             Self::Shop => include_str!("../../schema/shop.schema.json"),

@@ -17,6 +17,7 @@ mod logs;
 mod markdown;
 mod outline;
 pub mod plot;
+mod sheet;
 mod signed;
 mod template;
 mod text;
@@ -29,6 +30,7 @@ pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
 pub use outline::{OutlinePage, outline};
 pub use plot::Plot;
+pub use sheet::{Sheet, SheetRow, sheet};
 pub use template::{RenderError, render_with};
 pub use trend::{TrendPage, TrendRow, trend};
 

@@ -82,6 +82,9 @@ codes! {
     MissingBasis "missing-basis" Warning "a criterion without a basis";
     ConstantCriterion "constant-criterion" Error "a criterion that no reading can influence";
     ConstantCondition "constant-condition" Warning "a condition that is never or always true";
+    NeverPasses "never-passes" Warning "a criterion that no reading in its range can meet";
+    NeverFails "never-fails" Warning "a criterion that every reading in its range meets";
+    UnmeetableRow "unmeetable-row" Warning "a row that no reading in its range can meet";
     UnusedValue "unused-value" Warning "a value that is neither judged, used nor asked for the file";
     RetryWithoutCriteria "retry-without-criteria" Error "a retry on a step that has no criteria";
     NothingToFail "nothing-to-fail" Warning "a key about criteria on a step that has none";

@@ -6,6 +6,7 @@ mod code;
 mod counted;
 mod day;
 mod finding;
+mod reviewed;
 mod shown;
 mod source;
 
@@ -13,5 +14,6 @@ pub use code::Code;
 pub use counted::counted;
 pub use day::is_day;
 pub use finding::{Finding, Severity};
+pub use reviewed::{findings_as_github, findings_as_sarif};
 pub use shown::{findings_as_json, findings_as_text};
 pub use source::{Place, Source, Span};

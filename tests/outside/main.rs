@@ -4,6 +4,7 @@ mod contract;
 mod digest;
 mod driven;
 mod git;
+mod language_server;
 #[path = "../trust/made.rs"]
 #[allow(
     dead_code,
@@ -11,6 +12,7 @@ mod git;
 )]
 mod made;
 mod openssh;
+mod reviewed;
 mod schemas;
 mod uncertainty;
 

@@ -4,6 +4,8 @@ mod derived;
 mod difference;
 mod digest;
 mod flow;
+mod format;
 mod maths;
+mod ranges;
 mod session;
 mod units;

@@ -2,7 +2,7 @@
 //!
 //! Never in here: what the blocks mean. Changes when documents are written otherwise.
 
-use stepwell::recipe::{Absent, Door, Fetched, Library, Name, read_with};
+use stepwell::recipe::{Absent, Door, Fetched, Library, Name, check_ranges, read_with};
 use stepwell::text::{Finding, Source};
 
 /// The text of each fenced block with this word behind the fence.
@@ -50,7 +50,11 @@ impl Door for Beside<'_> {
 /// What reading the recipe of a document finds, with the recipes beside it (`yaml base`).
 pub fn findings(document: &str, recipe: &str) -> Vec<Finding> {
     let beside = Beside(blocks(document, "yaml base"));
-    read_with(Source::new("page.yaml", recipe), &Library::new(&beside)).findings
+    let mut reading = read_with(Source::new("page.yaml", recipe), &Library::new(&beside));
+    if let (Some(whole), Some(plan)) = (&reading.whole, &reading.plan) {
+        reading.findings.extend(check_ranges(whole, plan));
+    }
+    reading.findings
 }
 
 /// A finding in a line: `line:column severity code message`, in a file beside the recipe with that file's name before it.

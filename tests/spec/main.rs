@@ -6,3 +6,4 @@ mod document;
 mod faults;
 mod pages;
 mod pictures;
+mod reviewed;

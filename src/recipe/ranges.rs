@@ -1,0 +1,292 @@
+//! Criteria and conditions that the ranges of readings decide ahead: what never holds, always holds, or never does in a row.
+//!
+//! Each finding tells the numbers that show it. Never in here: what expressions can come to (see the plan's `reach`).
+//! Changes when more is concluded from ranges.
+
+use std::collections::HashSet;
+
+use indexmap::IndexMap;
+
+use crate::plan::{
+    BinaryOperator, Bound, Decision, Interval, Item, Node, Plan, Reach, Reaches, Slot, conjuncts,
+};
+use crate::quantity::{Exact, Quantity, Unit};
+use crate::text::{Code, Finding};
+
+use super::Whole;
+use super::cursor::At;
+
+/// Most parts of an expression of which a finding tells the numbers.
+const MAX_FACTS: usize = 4;
+/// Longest expression that a finding repeats, in characters.
+const MAX_SAID: usize = 120;
+/// Most rows that a finding lists.
+const MAX_ROWS: usize = 5;
+
+/// Findings about criteria and conditions that no reading in its range can change.
+#[must_use]
+pub fn check_ranges(whole: &Whole, plan: &Plan) -> Vec<Finding> {
+    let root = At::root(&whole.document);
+    let ahead = Ahead(Reaches::of(&plan.items));
+    let mut steps: IndexMap<&str, Vec<&Item>> = IndexMap::new();
+    for item in &plan.items {
+        steps.entry(&item.place).or_default().push(item);
+    }
+    let mut findings = ahead.conditions(&root, &steps);
+    for (place, items) in &steps {
+        let Some(step) = root.at(place) else { continue };
+        for number in 0..items[0].criteria.len() {
+            findings.extend(ahead.criterion(&root, &step, items, number, plan.decision));
+        }
+    }
+    findings
+}
+
+/// What is known of a plan ahead.
+struct Ahead(Reaches);
+
+impl Ahead {
+    /// Whether what an expression gives is decided ahead, though it rests on readings.
+    fn decided(&self, bound: &Bound) -> Option<bool> {
+        let constant = |slot: &Slot| matches!(slot, Slot::Constant(_));
+        if bound.slots.iter().all(constant) {
+            return None;
+        }
+        match self.0.holds(bound) {
+            (true, false) => Some(true),
+            (false, true) => Some(false),
+            _ => None,
+        }
+    }
+
+    /// Conditions that are decided in the same way wherever they are asked.
+    fn conditions(&self, root: &At<'_>, steps: &IndexMap<&str, Vec<&Item>>) -> Vec<Finding> {
+        let mut found: IndexMap<String, (Option<bool>, &Bound)> = IndexMap::new();
+        for (place, items) in steps {
+            if items.iter().all(|item| item.conditions.is_empty()) {
+                continue;
+            }
+            let places = conditions_around(root, place);
+            let all = items
+                .iter()
+                .flat_map(|item| places.iter().zip(&item.conditions));
+            for (at, bound) in all {
+                // That something always is what it is, if it is there, can be asked to see whether it is there.
+                let sure = self.0.is_sure(&bound.expression.root, bound);
+                let decided = self.decided(bound).filter(|always| sure || !always);
+                let known = found.entry(at.clone()).or_insert((decided, bound));
+                known.0 = known.0.filter(|before| Some(*before) == decided);
+            }
+        }
+        let told = |(at, (decided, bound)): (String, (Option<bool>, &Bound))| {
+            let (always, at) = (decided?, root.at(&at)?);
+            let (word, help) = match always {
+                true => ("always true", "remove `when`, or mend its limit or `range`"),
+                false => (
+                    "never true",
+                    "remove the step, or mend the limit or `range`",
+                ),
+            };
+            let message = self.told(bound, always, word);
+            Some(at.finding(Code::ConstantCondition, message, help))
+        };
+        found.into_iter().filter_map(told).collect()
+    }
+
+    /// What is decided of a criterion of a step, over the rows that it stands in.
+    fn criterion(
+        &self,
+        root: &At<'_>,
+        step: &At<'_>,
+        items: &[&Item],
+        number: usize,
+        decision: Option<Decision>,
+    ) -> Option<Finding> {
+        // A row in which the step is never done asks for nothing.
+        let is_done = |item: &&&Item| item.conditions.iter().all(|c| self.0.holds(c).0);
+        let done: Vec<&Item> = items.iter().filter(is_done).copied().collect();
+        let decided = |item: &&Item| self.decided(item.criteria[number].that.as_ref()?);
+        let outcomes: Vec<Option<bool>> = done.iter().map(decided).collect();
+        let never: Vec<&Item> = done
+            .iter()
+            .zip(&outcomes)
+            .filter(|(_, outcome)| **outcome == Some(false))
+            .map(|(item, _)| *item)
+            .collect();
+        let at = place_of_criterion(step, number)?;
+        let help = "mend the limit, or the `range` of the reading";
+        if let Some(first) = never.first() {
+            let bound = first.criteria[number].that.as_ref()?;
+            let message = self.told(bound, false, "never holds");
+            if never.len() == done.len() {
+                return Some(at.finding(Code::NeverPasses, message, help));
+            }
+            let rows: Vec<&str> = never.iter().map(|item| row(item)).collect();
+            let at = place_of_row(root, first).unwrap_or(at);
+            let message = format!("in {}, {message}", listed(&rows));
+            let help = "mend the row, the limit, or the `range` of the reading";
+            return Some(at.finding(Code::UnmeetableRow, message, help));
+        }
+        // Under the other rules a value inside of its limits can fail.
+        let simple = matches!(decision, None | Some(Decision::Simple));
+        if simple && !done.is_empty() && outcomes.iter().all(|o| *o == Some(true)) {
+            let bound = done[0].criteria[number].that.as_ref()?;
+            let message = self.told(bound, true, "always holds");
+            let help = "mend the limit or the `range` of the reading, or remove the criterion";
+            return Some(at.finding(Code::NeverFails, message, help));
+        }
+        None
+    }
+
+    /// What is decided, with the numbers that show it.
+    fn told(&self, bound: &Bound, outcome: bool, word: &str) -> String {
+        let root = &bound.expression.root;
+        let parts = self.deciding(root, bound, outcome);
+        let said = match parts[..] {
+            [part] if !std::ptr::eq(part, root) => part.written(&bound.expression.names),
+            _ => bound.expression.text.trim().to_owned(),
+        };
+        let said = match said.chars().count() {
+            0..=MAX_SAID => format!("`{said}`"),
+            _ => "this".to_owned(),
+        };
+        let mut facts = Vec::new();
+        let mut known = HashSet::new();
+        for part in parts {
+            self.facts(part, bound, &mut known, &mut facts);
+        }
+        facts.truncate(MAX_FACTS);
+        match facts.is_empty() {
+            true => format!("{said} {word}"),
+            false => format!("{said} {word}: {}", facts.join(", ")),
+        }
+    }
+
+    /// The smallest parts that make a truth what it is.
+    fn deciding<'n>(&self, node: &'n Node, bound: &Bound, outcome: bool) -> Vec<&'n Node> {
+        let is = |part: &&Node| match self.0.truth(part, bound) {
+            (true, false) => outcome,
+            (false, true) => !outcome,
+            _ => false,
+        };
+        match (node, outcome) {
+            (Node::Binary(BinaryOperator::And, ..), true) => conjuncts(node)
+                .into_iter()
+                .flat_map(|part| self.deciding(part, bound, true))
+                .collect(),
+            (Node::Binary(BinaryOperator::And, ..), false) => {
+                match conjuncts(node).into_iter().find(is) {
+                    Some(part) => self.deciding(part, bound, false),
+                    None => vec![node],
+                }
+            }
+            (Node::Binary(BinaryOperator::Or, left, right), true) => {
+                match [&**left, &**right].into_iter().find(is) {
+                    Some(part) => self.deciding(part, bound, true),
+                    None => vec![node],
+                }
+            }
+            (Node::Binary(BinaryOperator::Or, left, right), false) => [left, right]
+                .into_iter()
+                .flat_map(|part| self.deciding(part, bound, false))
+                .collect(),
+            _ => vec![node],
+        }
+    }
+
+    /// The numbers of what stands in a comparison, `within` or `between`; of anything else those of its names.
+    fn facts(
+        &self,
+        part: &Node,
+        bound: &Bound,
+        known: &mut HashSet<String>,
+        facts: &mut Vec<String>,
+    ) {
+        let compared: Vec<&Node> = match part {
+            Node::Binary(_, left, right) => vec![left, right],
+            Node::Call(_, parts) => parts.iter().collect(),
+            Node::Not(inner) => return self.facts(inner, bound, known, facts),
+            _ => vec![part],
+        };
+        for node in compared {
+            let Reach::Quantity(interval, unit) = self.0.of_part(node, bound) else {
+                continue;
+            };
+            let written = node.written(&bound.expression.names);
+            if matches!(node, Node::Quantity(_)) || !known.insert(written.clone()) {
+                continue;
+            }
+            if let Some(fact) = unit.and_then(|unit| lies(&interval, &unit)) {
+                facts.push(format!("`{written}` {fact}"));
+            }
+        }
+    }
+}
+
+/// Where the values of an interval lie.
+fn lies(interval: &Interval, unit: &Unit) -> Option<String> {
+    let shown = |end: &Exact| Quantity::from_si(end.clone().into(), unit.clone()).shown();
+    match (&interval.low, &interval.high) {
+        (Some(low), Some(high)) if low == high => Some(format!("is {}", shown(low))),
+        (Some(low), Some(high)) => Some(format!("lies between {} and {}", shown(low), shown(high))),
+        (Some(low), None) => Some(format!("is at least {}", shown(low))),
+        (None, Some(high)) => Some(format!("is at most {}", shown(high))),
+        (None, None) => None,
+    }
+}
+
+/// Where the criterion with this number stands.
+fn place_of_criterion<'d>(step: &At<'d>, number: usize) -> Option<At<'d>> {
+    let accept = step.get("accept")?;
+    let one = if accept.value.is_array() {
+        accept.items().nth(number)?
+    } else {
+        accept
+    };
+    Some(one.get("that").unwrap_or(one))
+}
+
+/// The steps around a step and itself, outermost first, as pointers.
+fn around(place: &str) -> Vec<&str> {
+    let inner = place
+        .match_indices("/steps/")
+        .filter(|(at, _)| *at > 0)
+        .map(|(at, _)| &place[..at]);
+    inner.chain([place]).collect()
+}
+
+/// The places of the conditions of a step: those of the groups around it first.
+fn conditions_around(root: &At<'_>, place: &str) -> Vec<String> {
+    let of = |step: &str| Some(root.at(step)?.get("when")?.pointer);
+    around(place).into_iter().filter_map(of).collect()
+}
+
+/// The place of the row that an item stands in, if there is one `each` around it and no more.
+fn place_of_row<'d>(root: &At<'d>, item: &Item) -> Option<At<'d>> {
+    let steps = around(&item.place);
+    let eachs: Vec<usize> = (0..steps.len())
+        .filter(|n| root.at(steps[*n]).is_some_and(|s| s.get("in").is_some()))
+        .collect();
+    let [each] = eachs[..] else { return None };
+    // Ids of the steps around, that of the `each` itself, and then the number of the row.
+    let number: usize = item.path.split('.').nth(each + 1)?.parse().ok()?;
+    root.at(&format!("{}/in/{}", steps[each], number.checked_sub(1)?))
+}
+
+/// The path of the row that an item stands in.
+fn row(item: &Item) -> &str {
+    item.path
+        .rsplit_once('.')
+        .map_or(&item.path, |(row, _)| row)
+}
+
+fn listed(rows: &[&str]) -> String {
+    let shown = &rows[..rows.len().min(MAX_ROWS)];
+    let more = if rows.len() > MAX_ROWS {
+        " and more"
+    } else {
+        ""
+    };
+    let word = if rows.len() == 1 { "row" } else { "rows" };
+    format!("{word} `{}`{more}", shown.join("`, `"))
+}

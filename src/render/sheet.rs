@@ -1,0 +1,83 @@
+//! A worksheet for paper: what is done, its limit beside it, and room for what is read.
+//!
+//! Never in here: what is asked. Changes when a worksheet is laid out otherwise.
+
+use minijinja::AutoEscape;
+
+use super::clean::prose;
+use super::document::{Block, Cell, Column, Document, Fact, section};
+use super::{Format, RenderError, html, markdown, text};
+
+/// What a worksheet holds.
+#[derive(Clone, Debug, Default)]
+pub struct Sheet {
+    /// The title.
+    pub title: String,
+    /// What is filled in once.
+    pub head: Vec<(String, String)>,
+    /// What can hurt.
+    pub cautions: Vec<String>,
+    /// Setup and steps: what they are called, and their rows.
+    pub sections: Vec<(String, Vec<SheetRow>)>,
+}
+
+/// A row of a worksheet.
+#[derive(Clone, Debug)]
+pub enum SheetRow {
+    /// The heading of the rows below it.
+    Part(String),
+    /// A step: what is done, its limit, where the answer goes.
+    Step([String; 3]),
+}
+
+/// Writes a worksheet.
+///
+/// # Errors
+/// A rendering that grows beyond what is written.
+pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
+    let document = document(sheet);
+    let (escape, template) = match format {
+        Format::Text => (AutoEscape::None, text::TEMPLATE),
+        Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
+        Format::Html => (AutoEscape::Html, html::TEMPLATE),
+    };
+    super::template::render_page(&document, escape, template)
+}
+
+fn document(sheet: &Sheet) -> Document {
+    let fact = |(label, words): &(String, String)| Fact::new(prose(label), prose(words));
+    let mut blocks = vec![Block::Facts {
+        facts: sheet.head.iter().map(fact).collect(),
+        brief: false,
+    }];
+    if !sheet.cautions.is_empty() {
+        blocks.push(Block::Note {
+            caution: true,
+            title: String::new(),
+            items: sheet.cautions.iter().map(|c| prose(c)).collect(),
+        });
+    }
+    for (name, rows) in sheet.sections.iter().filter(|(_, rows)| !rows.is_empty()) {
+        blocks.push(section(name));
+        blocks.push(Block::Table {
+            caption: "In order".to_owned(),
+            header: Column::all([("What is done", 50), ("Limit", 20), ("Reading", 30)]),
+            rows: rows.iter().map(row).collect(),
+            dense: false,
+        });
+    }
+    Document {
+        title: prose(&format!("Worksheet: {}", sheet.title)),
+        record: String::new(),
+        running: None,
+        language: "en".to_owned(),
+        blocks,
+    }
+}
+
+fn row(row: &SheetRow) -> Vec<Cell> {
+    match row {
+        SheetRow::Part(heading) => vec![Cell::new(prose(heading))],
+        SheetRow::Step(cells) => cells.iter().map(|c| Cell::new(prose(c))).collect(),
+    }
+}

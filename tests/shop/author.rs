@@ -1,0 +1,273 @@
+//! What an author does beside checking: watching files, laying them out, printing a procedure for paper.
+//!
+//! Never in here: single findings (see `tests/spec`). Changes when authors get another command.
+
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
+
+use super::made::{shop, stepwell};
+
+/// Longest wait for a line, far beyond what any machine needs.
+const LONG: Duration = Duration::from_secs(60);
+
+/// `check --watch` in a shop, with its lines as they come.
+struct Watching {
+    child: Child,
+    lines: Receiver<String>,
+}
+
+impl Watching {
+    fn begin(shop: &Path, path: &str) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_stepwell"))
+            .current_dir(shop)
+            .args(["check", "--watch", path])
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the program runs");
+        let out = BufReader::new(child.stdout.take().expect("its output"));
+        let (send, lines) = channel();
+        std::thread::spawn(move || {
+            for line in out.lines().map_while(Result::ok) {
+                if send.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        Self { child, lines }
+    }
+
+    /// What is printed up to the line that counts the findings, that one included.
+    fn round(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        loop {
+            let line = self.lines.recv_timeout(LONG).expect("another line");
+            let last = line.contains(" file: ") || line.contains(" files: ");
+            lines.push(line);
+            if last {
+                return lines;
+            }
+        }
+    }
+
+    fn interrupt(mut self) -> Option<i32> {
+        let pid = self.child.id().to_string();
+        let sent = Command::new("kill").args(["-INT", &pid]).status();
+        assert!(sent.expect("kill").success());
+        self.child.wait().expect("an end").code()
+    }
+}
+
+fn edit(file: &Path, from: &str, to: &str) {
+    let text = std::fs::read_to_string(file).expect("the file");
+    assert!(text.contains(from), "no `{from}`");
+    std::fs::write(file, text.replacen(from, to, 1)).expect("room");
+}
+
+#[test]
+fn a_watched_recipe_is_checked_again_when_it_or_its_base_changes() {
+    let shop = shop();
+    let recipes = shop.path().join("recipes");
+    let derived = "format: 1\nrecipe: vp9\nrevision: 1\nextends: volumetric-annual@3\nchanges:\n  - {revision: 1, date: 2026-11-02, why: Made}\n";
+    std::fs::write(recipes.join("vp9.yaml"), derived).expect("room");
+    let watching = Watching::begin(shop.path(), "recipes/vp9.yaml");
+    let first = watching.round();
+    assert!(first[0].starts_with("checked on 20"), "{first:?}");
+    assert!(
+        first.last().expect("a line").contains(": 0 errors"),
+        "{first:?}"
+    );
+
+    edit(&recipes.join("vp9.yaml"), "why: Made", "wy: Made");
+    let second = watching.round().join("\n");
+    assert!(
+        second.contains("unknown-key") && second.contains("1 file: 1 error"),
+        "{second}"
+    );
+
+    edit(&recipes.join("vp9.yaml"), "wy: Made", "why: Made");
+    assert!(watching.round().join("\n").contains(": 0 errors"));
+
+    edit(
+        &recipes.join("volumetric-annual.yaml"),
+        "head: 20 in",
+        "head: 20 inn",
+    );
+    let of_base = watching.round().join("\n");
+    assert!(
+        of_base.contains("unknown-unit") && of_base.contains("volumetric-annual.yaml"),
+        "{of_base}"
+    );
+    assert_eq!(watching.interrupt(), Some(0));
+}
+
+#[test]
+fn watching_nothing_is_refused() {
+    let shop = shop();
+    let said = stepwell(shop.path(), &["check", "--watch", "recipes/none.yaml"]);
+    assert_eq!(said.status.code(), Some(2));
+}
+
+/// What the program says, and its exit code.
+fn says(shop: &Path, words: &[&str]) -> (String, Option<i32>) {
+    let output = stepwell(shop, words);
+    let text = [output.stdout, output.stderr].concat();
+    (
+        String::from_utf8_lossy(&text).into_owned(),
+        output.status.code(),
+    )
+}
+
+#[test]
+fn fmt_lays_out_what_is_uneven_and_leaves_the_rest() {
+    let shop = shop();
+    let untidy = "format: 1\nrecipe: untidy\nrevision: 1   \ntitle: Untidy\ncategory: gauge\nbasis: { sm: none}\nsteps:\n- id: a # first\n  measure: It\n  unit: psi\n  record_only: true\n";
+    let even = "format: 1\nrecipe: untidy\nrevision: 1\ntitle: Untidy\ncategory: gauge\nbasis: {sm: none}\nsteps:\n  - id: a # first\n    measure: It\n    unit: psi\n    record_only: true\n";
+    let file = shop.path().join("recipes/untidy.yaml");
+    std::fs::write(&file, untidy).expect("room");
+
+    let (told, code) = says(shop.path(), &["fmt", "--check", "recipes"]);
+    assert_eq!(
+        (told.as_str(), code),
+        ("recipes/untidy.yaml: would be laid out anew\n", Some(1))
+    );
+    assert_eq!(std::fs::read_to_string(&file).expect("the file"), untidy);
+    let (told, code) = says(shop.path(), &["fmt", "recipes"]);
+    assert_eq!(
+        (told.as_str(), code),
+        ("recipes/untidy.yaml: laid out anew\n", Some(0))
+    );
+    assert_eq!(std::fs::read_to_string(&file).expect("the file"), even);
+    assert_eq!(
+        says(shop.path(), &["fmt", "--check", "recipes"]),
+        (String::new(), Some(0))
+    );
+}
+
+#[test]
+fn fmt_leaves_an_approved_text_and_what_is_no_yaml() {
+    let shop = shop();
+    let file = shop.path().join("recipes/tight-limits.yaml");
+    edit(&file, "title: ", "title:   ");
+    edit(&file, "revision: 1\n", "revision: 1   \n");
+    let approved = says(
+        shop.path(),
+        &["approve", "tight-limits", "--by", "review-01"],
+    );
+    assert_eq!(approved.1, Some(0), "{}", approved.0);
+    let (told, code) = says(shop.path(), &["fmt", "recipes/tight-limits.yaml"]);
+    assert!(told.contains("left as it is") && code == Some(0), "{told}");
+
+    let broken = "steps: [a\n  b: }\n";
+    std::fs::write(shop.path().join("recipes/broken.yaml"), broken).expect("room");
+    let (told, code) = says(shop.path(), &["fmt", "recipes/broken.yaml"]);
+    assert!(told.contains("yaml-syntax") && code == Some(2), "{told}");
+    let after = std::fs::read_to_string(shop.path().join("recipes/broken.yaml"));
+    assert_eq!(after.expect("the file"), broken);
+}
+
+#[test]
+fn schemas_are_printed_by_name() {
+    let shop = shop();
+    let (names, code) = says(shop.path(), &["schema"]);
+    assert!(names.starts_with("recipe\n") && code == Some(0), "{names}");
+    for name in names.lines() {
+        let (text, code) = says(shop.path(), &["schema", name]);
+        let schema: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        assert!(schema["$schema"].is_string() && code == Some(0), "{name}");
+    }
+    let (told, code) = says(shop.path(), &["schema", "recipee"]);
+    assert!(
+        told.contains("the nearest one is `recipe`") && code == Some(2),
+        "{told}"
+    );
+}
+
+#[test]
+fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
+    let shop = shop();
+    let sheet = |form: &str| {
+        says(
+            shop.path(),
+            &["outline", "volumetric-annual", "--worksheet", "--to", form],
+        )
+        .0
+    };
+    let text = sheet("text");
+    for words in [
+        "Worksheet: Volumetric infusion pump",
+        "Instrument: meter",
+        "☐ yes ☐ no",
+        "__________ __________ __________ mL",
+        "__________ psi",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    // The limits of a row stand beside it: 10 mL within 5 %.
+    let unwrapped = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
+        "{text}"
+    );
+    assert!(sheet("md").contains("| ") && sheet("html").contains("<table"));
+    let (_, code) = says(
+        shop.path(),
+        &["outline", "volumetric-annual", "--answers", "--worksheet"],
+    );
+    assert_eq!(code, Some(2));
+}
+
+/// The skeleton of answers with these lines filled in.
+fn filled(skeleton: &str, answers: &serde_yaml::Value) -> String {
+    let mut text = String::new();
+    for line in skeleton.lines() {
+        let key = line.strip_prefix("  ").and_then(|l| l.strip_suffix(':'));
+        let Some(key) = key.filter(|k| !k.starts_with('#')) else {
+            text.push_str(&format!("{line}\n"));
+            continue;
+        };
+        let answer = match &answers[key] {
+            serde_yaml::Value::Null => "\"yes\"".to_owned(),
+            answer => serde_json::to_string(answer).expect("JSON"),
+        };
+        text.push_str(&format!("{line} {answer}\n"));
+    }
+    text
+}
+
+#[test]
+fn what_was_written_on_paper_is_typed_into_a_file_of_answers() {
+    let shop = shop();
+    let (skeleton, code) = says(shop.path(), &["outline", "volumetric-annual", "--answers"]);
+    assert_eq!(code, Some(0), "{skeleton}");
+    assert!(
+        skeleton.contains("3 readings in `mL`") && skeleton.contains("limit: "),
+        "{skeleton}"
+    );
+    let run = |device: &str, answers: &str| {
+        std::fs::write(shop.path().join("paper.yaml"), answers).expect("room");
+        assert_eq!(says(shop.path(), &["check", "paper.yaml"]).1, Some(0));
+        says(
+            shop.path(),
+            &[
+                "run",
+                "volumetric-annual",
+                "--device",
+                device,
+                "--by",
+                "tech-04",
+                "--answers",
+                "paper.yaml",
+            ],
+        )
+    };
+    // With nothing filled in the session pauses at its first step.
+    let (told, code) = run("VP-1002", &skeleton);
+    assert_eq!(code, Some(3), "{told}");
+    let pass = std::fs::read_to_string(shop.path().join("answers/pass.yaml")).expect("answers");
+    let pass: serde_yaml::Value = serde_yaml::from_str(&pass).expect("YAML");
+    let (told, code) = run("VP-1001", &filled(&skeleton, &pass["answers"]));
+    assert_eq!(code, Some(0), "{told}");
+}
