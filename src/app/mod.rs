@@ -25,6 +25,7 @@ mod proof;
 mod ratio;
 mod records;
 mod registers;
+mod replay;
 mod require;
 mod session;
 mod shelf;
@@ -58,6 +59,7 @@ pub use outline::{Outline, OutlinedStep, outline};
 pub use proof::REVIEWER;
 pub use records::{all_records, attachment_of, read_record};
 pub use registers::{Open, add_entry, open_register};
+pub use replay::{Outcome, Replay, ReplayCount, Replayed, Replaying, Tally, replay};
 pub use require::missing;
 pub use session::{
     Held, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,

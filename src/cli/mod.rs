@@ -20,6 +20,7 @@ mod looking;
 mod outlining;
 mod registers;
 mod rendering;
+mod replaying;
 mod show;
 mod signing;
 mod traced;
