@@ -26,10 +26,10 @@ const CONTEXT: usize = 3;
 /// Two revisions, compared.
 #[derive(Debug)]
 pub struct Compared {
-    /// What the older one is called.
-    pub old: String,
-    /// What the newer one is called.
-    pub new: String,
+    /// The older one.
+    pub old: Revision,
+    /// The newer one.
+    pub new: Revision,
     /// What differs.
     pub difference: Difference,
 }
@@ -60,8 +60,8 @@ pub fn diff(around: Around<'_>, old: &str, new: &str) -> Result<Compared, AppErr
     };
     Ok(Compared {
         difference: compare(&a, &b),
-        old: a.name,
-        new: b.name,
+        old: a,
+        new: b,
     })
 }
 
@@ -208,7 +208,7 @@ impl<'a> GitFile<'a> {
 #[derive(Debug)]
 pub enum GitDifference {
     /// Two revisions of a recipe.
-    Compared(Compared),
+    Compared(Box<Compared>),
     /// A recipe that came or went: which, and how it is called.
     Alone {
         /// Whether it is new.
@@ -253,11 +253,11 @@ pub fn git_diff(host: &dyn Host, file: GitFile<'_>) -> Result<GitDifference, App
             .transpose()
     };
     Ok(match (read(&old), read(&new)) {
-        (Ok(Some(a)), Ok(Some(b))) => GitDifference::Compared(Compared {
+        (Ok(Some(a)), Ok(Some(b))) => GitDifference::Compared(Box::new(Compared {
             difference: compare(&a, &b),
-            old: a.name,
-            new: b.name,
-        }),
+            old: a,
+            new: b,
+        })),
         (Ok(None), Ok(Some(alone))) => GitDifference::Alone {
             added: true,
             what: called(&alone),

@@ -26,6 +26,7 @@ mod proof;
 mod ratio;
 mod records;
 mod registers;
+mod replay;
 mod require;
 mod schemas;
 mod session;
@@ -62,6 +63,7 @@ pub use outline::{Outline, OutlinedStep, outline, procedure};
 pub use proof::REVIEWER;
 pub use records::{all_records, attachment_of, read_record};
 pub use registers::{Open, add_entry, open_register};
+pub use replay::{Outcome, Replay, ReplayCount, Replayed, Replaying, Tally, replay};
 pub use require::missing;
 pub use schemas::{SCHEMAS, schema};
 pub use session::{

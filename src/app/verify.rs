@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::host::Host;
-use crate::record::{Answer, Check, Known, Record, verify};
+use crate::record::{Again, Answer, Check, Known, Record, verify_session};
 use crate::shop::{Paths, RecordAct};
 use crate::trust::{Act, Ledger, digest_bytes};
 
@@ -51,11 +51,17 @@ pub struct FileCheck {
     pub faults: Vec<String>,
 }
 
+/// A record with its checks, and its session as it was run again for them.
+pub(super) type Examined = (Box<Record>, Vec<Check>, Option<Again>);
+
 /// A record's file, with what is around it.
-struct Around<'a> {
-    host: &'a dyn Host,
-    proof: Option<&'a Proof>,
-    known: &'a Known,
+#[derive(Clone, Copy)]
+pub(super) struct Around<'a> {
+    pub host: &'a dyn Host,
+    pub proof: Option<&'a Proof>,
+    pub known: &'a Known,
+    /// Whether signatures are looked at.
+    pub signatures: bool,
 }
 
 impl Around<'_> {
@@ -65,7 +71,9 @@ impl Around<'_> {
             .read(path, MAX_RECORD)
             .map_err(|e| AppError::at(path, &e))?;
         let outcome = match std::str::from_utf8(&bytes) {
-            Ok(text) => self.checks(path, text),
+            Ok(text) => self
+                .session(path, text)
+                .map(|(record, checks, _)| (record, checks)),
             Err(_) => Err("not UTF-8 text".to_owned()),
         };
         Ok(Verified {
@@ -74,14 +82,15 @@ impl Around<'_> {
         })
     }
 
-    fn checks(&self, path: &Path, text: &str) -> Result<(Box<Record>, Vec<Check>), String> {
+    /// The record of a file's text, its checks, and its session as it was run again for them.
+    pub fn session(&self, path: &Path, text: &str) -> Result<Examined, String> {
         let attached = |digest: &str| attachment_of(self.host, path, digest);
-        let (record, own) = verify(text, &attached, self.known)?;
+        let (record, own, session) = verify_session(text, &attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
         match self.proof {
             Some(proof) => {
-                checks.push(proof.signatures(&record));
+                checks.extend(self.signatures.then(|| proof.signatures(&record)));
                 checks.push(proof.ledger(&record, text.as_bytes()));
                 checks.extend(own.map(in_shop));
                 checks.push(proof.approval(&record));
@@ -97,7 +106,7 @@ impl Around<'_> {
             }
         }
         checks.push(own_name(path, &record));
-        Ok((Box::new(record), checks))
+        Ok((Box::new(record), checks, session))
     }
 }
 
@@ -155,6 +164,7 @@ pub fn verify_records(
             host,
             proof: proof.as_ref().map(|(_, p)| p),
             known: &known,
+            signatures: true,
         };
         tell(around.verify(&path)?);
     }
@@ -177,6 +187,7 @@ pub fn verify_shop(
         host,
         proof: Some(&proof),
         known: &known,
+        signatures: true,
     };
     let records = all_records(host, paths)?;
     for some in records.chunks(AT_ONCE) {

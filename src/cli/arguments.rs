@@ -277,7 +277,7 @@ pub enum Command {
     },
     /// What changed in effect between two revisions of a recipe
     #[command(
-        after_help = "Example: stepwell diff volumetric-annual@3 volumetric-annual\nExample: stepwell diff HEAD~1:recipes/volumetric-annual.yaml recipes/volumetric-annual.yaml --format html > changes.html\nAs git's diff of recipes: git config diff.stepwell.command 'stepwell diff', and in .gitattributes: recipes/*.yaml diff=stepwell\nExit: 0 the same but for comments and layout, 1 something differs, 2 could not be done; for git always 0 if it could be done"
+        after_help = "Example: stepwell diff volumetric-annual@3 volumetric-annual\nExample: stepwell diff HEAD~1:recipes/volumetric-annual.yaml recipes/volumetric-annual.yaml --format html > changes.html\nExample: stepwell diff volumetric-annual@3 volumetric-annual --replay --since 2026-01-01 --model VP-1\nAs git's diff of recipes: git config diff.stepwell.command 'stepwell diff', and in .gitattributes: recipes/*.yaml diff=stepwell\nExit: 0 the same but for comments and layout, 1 something differs, 2 could not be done; for git always 0 if it could be done"
     )]
     Diff(DiffArguments),
     /// Find the records that rest on an instrument, and what an error of it could have overturned

@@ -10,10 +10,11 @@ use serde_json::{Value, json};
 use crate::app::{self, AppError, Around, Compared, GitDifference, GitFile};
 use crate::diff::{Change, Difference};
 use crate::host::RealHost;
-use crate::render::{DifferencePage, DifferencePart, Format, difference};
+use crate::render::{DifferencePage, DifferencePart, Format, PastResults, difference};
 use crate::text::findings_as_text;
 
 use super::commands::{Done, GOOD, NO, current, print};
+use super::replaying::{ReplayArguments, past, print_json};
 use super::show::plain;
 
 /// Which revisions.
@@ -26,6 +27,9 @@ pub struct DiffArguments {
     /// How to print what differs
     #[arg(long, value_enum, default_value = "text")]
     pub format: DiffForm,
+    /// Judging past records again
+    #[command(flatten)]
+    pub replay: ReplayArguments,
 }
 
 /// How a difference is printed.
@@ -51,9 +55,21 @@ pub(super) fn diff(host: &RealHost, shop: Option<&Path>, asked: &DiffArguments) 
             here: &here,
         };
         let compared = app::diff(around, old, new)?;
-        print(&shown(&compared, asked.format, None)?);
+        let replay = &asked.replay;
+        if replay.replay && asked.format == DiffForm::Json {
+            print_json(host, shop, &compared, replay, &as_json(&compared))?;
+        } else {
+            let past = || past(host, shop, &compared, replay);
+            let past = replay.replay.then(past).transpose()?;
+            print(&shown(&compared, asked.format, (None, past))?);
+        }
         let same = compared.difference.changes.is_empty();
         return Ok(if same { GOOD } else { NO });
+    }
+    if asked.replay.replay {
+        return Err(AppError::new(
+            "`diff --replay` takes two revisions, not the words that git gives; name OLD and NEW",
+        ));
     }
     let Some(file) = GitFile::from_arguments(&asked.revisions) else {
         let n = asked.revisions.len();
@@ -71,7 +87,7 @@ fn from_git(host: &RealHost, file: GitFile<'_>, form: DiffForm) -> Result<String
         .map_or_else(String::new, |to| format!(", renamed to {to}"));
     let name = format!("{}{renamed}", file.path);
     Ok(match app::git_diff(host, file)? {
-        GitDifference::Compared(compared) => shown(&compared, form, Some(&name))?,
+        GitDifference::Compared(compared) => shown(&compared, form, (Some(&name), None))?,
         GitDifference::Alone { added, what } => {
             let word = if added {
                 "new recipe"
@@ -87,14 +103,21 @@ fn from_git(host: &RealHost, file: GitFile<'_>, form: DiffForm) -> Result<String
     })
 }
 
-fn shown(compared: &Compared, form: DiffForm, file: Option<&str>) -> Result<String, AppError> {
+fn shown(
+    compared: &Compared,
+    form: DiffForm,
+    (file, past): (Option<&str>, Option<PastResults>),
+) -> Result<String, AppError> {
     let format = match form {
         DiffForm::Json => return Ok(format!("{:#}\n", as_json(compared))),
         DiffForm::Text => Format::Text,
         DiffForm::Md => Format::Markdown,
         DiffForm::Html => Format::Html,
     };
-    let page = page(compared, file);
+    let page = DifferencePage {
+        past,
+        ..page(compared, file)
+    };
     difference(&page, format).map_err(|e| AppError::new(e.to_string()))
 }
 
@@ -102,7 +125,10 @@ fn page(compared: &Compared, file: Option<&str>) -> DifferencePage {
     let difference = &compared.difference;
     let title = match file {
         Some(file) => format!("What changed in {file}"),
-        None => format!("What changed from {} to {}", compared.old, compared.new),
+        None => format!(
+            "What changed from {} to {}",
+            compared.old.name, compared.new.name
+        ),
     };
     DifferencePage {
         title,
@@ -113,6 +139,7 @@ fn page(compared: &Compared, file: Option<&str>) -> DifferencePage {
             .map(|w| format!("{}: {}", w.path, w.message))
             .collect(),
         parts: parts(difference),
+        past: None,
     }
 }
 
@@ -165,8 +192,8 @@ fn as_json(compared: &Compared) -> Value {
         .map(|(w, n)| (w.word().to_owned(), json!(n)))
         .collect();
     json!({
-        "old": compared.old,
-        "new": compared.new,
+        "old": compared.old.name,
+        "new": compared.new.name,
         "summary": difference.summary(),
         "counts": counts,
         "warnings": difference.warnings.iter().map(|w| json!({"path": w.path, "message": w.message})).collect::<Vec<_>>(),

@@ -87,7 +87,7 @@ pub enum TrendForm {
 }
 
 /// A day of the calendar.
-fn day(text: &str) -> Result<String, String> {
+pub(super) fn day(text: &str) -> Result<String, String> {
     if is_day(text) {
         Ok(text.to_owned())
     } else {
@@ -181,7 +181,8 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
     Ok(GOOD)
 }
 
-fn note(notes: &[String]) {
+/// Says on standard error what is to be known.
+pub(super) fn note(notes: &[String]) {
     for note in notes {
         warn(note);
     }

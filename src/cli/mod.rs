@@ -22,6 +22,7 @@ mod outlining;
 mod paper;
 mod registers;
 mod rendering;
+mod replaying;
 mod show;
 mod signing;
 mod traced;

@@ -46,20 +46,7 @@ pub struct Comparison<'a, 'r> {
 #[must_use]
 pub fn compare(old: &Revision, new: &Revision) -> Difference {
     let (old_tree, new_tree) = (old.tree(), new.tree());
-    let pairing = pair(&old_tree, &new_tree);
-    let mut comparison = Comparison {
-        sides: Sides {
-            old: &old_tree,
-            new: &new_tree,
-            given_old: Given::default(),
-            given_new: Given::default(),
-            values: Values::default(),
-        },
-        rows: matched_rows(&old_tree, &new_tree, &pairing),
-        pairing,
-        changes: Vec::new(),
-    };
-    comparison.give();
+    let mut comparison = Comparison::of(&old_tree, &new_tree);
     let mut changes = header::changes(old, new);
     comparison.walk();
     changes.append(&mut comparison.changes);
@@ -83,6 +70,27 @@ fn matched_rows(old: &Tree<'_>, new: &Tree<'_>, pairing: &Pairing) -> HashMap<us
         Some((at, rows::pair(&was.rows(), &step.rows())))
     });
     rows.collect()
+}
+
+impl<'a, 'r> Comparison<'a, 'r> {
+    /// Two revisions with their steps and rows matched, nothing compared yet.
+    pub fn of(old: &'a Tree<'r>, new: &'a Tree<'r>) -> Self {
+        let pairing = pair(old, new);
+        let mut comparison = Self {
+            sides: Sides {
+                old,
+                new,
+                given_old: Given::default(),
+                given_new: Given::default(),
+                values: Values::default(),
+            },
+            rows: matched_rows(old, new, &pairing),
+            pairing,
+            changes: Vec::new(),
+        };
+        comparison.give();
+        comparison
+    }
 }
 
 impl Comparison<'_, '_> {

@@ -63,18 +63,12 @@ fn texts(item: &Item, which: &[usize]) -> String {
 pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
     let mut rows = Vec::new();
     for place in comparison.places(was, at) {
-        let olds = comparison.sides.all(Side::Old, place.old);
-        let news = comparison.sides.all(Side::New, place.new);
-        rows.push(Row { place, olds, news });
+        rows.push(row(comparison, place));
     }
     let Some(first) = rows.first() else {
         return;
     };
-    let sides = &comparison.sides;
-    let (old, new) = (sides.old.at(first.place.old), sides.new.at(first.place.new));
-    let units = pair((old, &first.olds), (new, &first.news), &|unit| {
-        sides.compare(unit, &first.olds, &first.news)
-    });
+    let units = units(comparison, first);
     let mut changes = Vec::new();
     for unit in &units {
         comparison.unit(unit, &rows, at, &mut changes);
@@ -85,6 +79,27 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         let said = format!("{words} {} {}", c.old, c.new);
         c.about(said)
     }));
+}
+
+fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
+    let olds = comparison.sides.all(Side::Old, place.old);
+    let news = comparison.sides.all(Side::New, place.new);
+    Row { place, olds, news }
+}
+
+/// Which criteria of a step belong together, as one of its rows tells.
+fn units(comparison: &Comparison<'_, '_>, row: &Row) -> Vec<Together> {
+    let sides = &comparison.sides;
+    let (old, new) = (sides.old.at(row.place.old), sides.new.at(row.place.new));
+    pair((old, &row.olds), (new, &row.news), &|unit| {
+        sides.compare(unit, &row.olds, &row.news)
+    })
+}
+
+/// Which criteria of a step belong together in its rows, the first of which is at `place`.
+pub fn matched(comparison: &mut Comparison<'_, '_>, place: &Place) -> Vec<Together> {
+    let row = row(comparison, place.clone());
+    units(comparison, &row)
 }
 
 impl Comparison<'_, '_> {

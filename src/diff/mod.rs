@@ -14,6 +14,7 @@ mod judged;
 mod keys;
 mod lower;
 mod pairing;
+mod partners;
 mod polynomial;
 mod reach;
 mod region;
@@ -25,4 +26,5 @@ mod wording;
 
 pub use change::{Change, Difference, Lean, Warning, Weight};
 pub use compare::compare;
+pub use partners::{Partners, partners};
 pub use revision::Revision;

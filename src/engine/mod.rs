@@ -15,6 +15,7 @@ mod judge;
 mod limits;
 mod misreading;
 mod outlier;
+mod rejudging;
 mod sizes;
 mod state;
 mod step;
@@ -31,6 +32,7 @@ pub use judge::{Judged, Verdict};
 pub use limits::{Distance, Limit, limits};
 pub use misreading::{Misread, Misreading, misread, read_with};
 pub use outlier::{Apart, stands_apart};
+pub use rejudging::{Lack, Leftover, Moved, Rejudged, bench_under, rejudge};
 pub use sizes::Sizes;
 pub use state::{
     Attempt, Correction, Ended, File, ItemState, Note, Reading, RecordVerdict, State, Status,

@@ -267,7 +267,7 @@ pub(super) fn derive(plan: &Plan, bench: &Bench, state: &mut State) {
 }
 
 /// Goes on until something has to be asked, or the end.
-fn advance(plan: &Plan, bench: &Bench, state: &mut State) {
+pub(super) fn advance(plan: &Plan, bench: &Bench, state: &mut State) {
     while state.ended.is_none() {
         if state.cursor == plan.items.len() {
             state.ended = Some(Ended::Complete);

@@ -12,12 +12,14 @@ mod open;
 mod passed;
 mod schema;
 mod store;
+mod stored;
 mod values;
 
 pub use extract::converted;
 pub use fault::IndexFault;
 pub use instruments::{Certified, Days, Near, RestingRecord, Use};
 pub use open::{FOLDER, Index};
+pub use stored::{Revisions, Stored};
 pub use values::{Chosen, Kept, Known};
 
 /// Largest record that is read, in bytes.

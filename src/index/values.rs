@@ -89,7 +89,7 @@ struct Held {
 
 impl Chosen<'_> {
     /// The records that are chosen, as a part of a query, with what is bound in it.
-    fn records(&self) -> (String, Vec<Bound>) {
+    pub(super) fn records(&self) -> (String, Vec<Bound>) {
         let mut sql =
             "FROM record r JOIN device d ON d.key = r.device JOIN recipe p ON p.key = r.recipe \
                        WHERE r.fault IS NULL"

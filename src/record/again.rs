@@ -13,12 +13,20 @@ use super::wire::Record;
 
 /// A session as it stood at its end.
 #[derive(Debug)]
-pub(super) struct Again {
-    pub plan: Arc<Plan>,
-    pub head: Head,
-    pub bench: Bench,
-    pub events: Vec<Event>,
-    pub state: State,
+pub struct Again {
+    pub(super) plan: Arc<Plan>,
+    pub(super) head: Head,
+    pub(super) bench: Bench,
+    pub(super) events: Vec<Event>,
+    pub(super) state: State,
+}
+
+impl Again {
+    /// The procedure that it was run by.
+    #[must_use]
+    pub fn plan(&self) -> &Arc<Plan> {
+        &self.plan
+    }
 }
 
 /// Runs a record's session again; `attached` gives the bytes of an attachment by its digest, if they are at hand.

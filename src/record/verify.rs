@@ -67,16 +67,29 @@ pub fn verify(
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
     known: &Known,
 ) -> Result<(Record, Vec<Check>), String> {
+    verify_session(text, attached, known).map(|(record, checks, _)| (record, checks))
+}
+
+/// The same, with the session as it was run again for it; nothing where it could not be.
+///
+/// # Errors
+/// Those of `verify`.
+pub fn verify_session(
+    text: &str,
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    known: &Known,
+) -> Result<(Record, Vec<Check>, Option<Again>), String> {
     let form = Form::of(text)?;
     let record = &form.record;
+    let (recomputed, session) = recomputed(&form, attached, known);
     let mut checks = vec![
         seal(&form),
-        recomputed(&form, attached, known),
+        recomputed,
         recipe_digest(record),
         instruments(record),
     ];
     checks.push(attachments(record, attached));
-    Ok((form.record, checks))
+    Ok((form.record, checks, session))
 }
 
 /// A record with its text, and the canonical form of all that stands there but the seal.
@@ -157,10 +170,18 @@ fn recipe_digest(record: &Record) -> Check {
     )
 }
 
-fn recomputed(form: &Form<'_>, attached: &dyn Fn(&str) -> Option<Vec<u8>>, known: &Known) -> Check {
+fn recomputed(
+    form: &Form<'_>,
+    attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    known: &Known,
+) -> (Check, Option<Again>) {
     let (what, record) = ("values and verdicts", &form.record);
-    let found = made_again(record, attached, known).and_then(|fresh| form.differences(fresh));
-    match found {
+    let mut session = None;
+    let found = made_again(record, attached, known).and_then(|(fresh, again)| {
+        session = Some(again);
+        form.differences(fresh)
+    });
+    let told = match found {
         Ok(found) if found.is_empty() => check(what, Answer::Ok, "recomputed from the entries"),
         Ok(found) => check(what, Answer::Bad, found.join("; ")),
         Err(error) => {
@@ -179,9 +200,10 @@ fn recomputed(form: &Form<'_>, attached: &dyn Fn(&str) -> Option<Vec<u8>>, known
             } else {
                 Answer::Bad
             };
-            check("values and verdicts", answer, error)
+            check(what, answer, error)
         }
-    }
+    };
+    (told, session)
 }
 
 /// Says where the decimal sign or the decision rule of the record can't be that of its session.
@@ -206,27 +228,22 @@ fn made_again(
     record: &Record,
     attached: &dyn Fn(&str) -> Option<Vec<u8>>,
     known: &Known,
-) -> Result<Record, String> {
+) -> Result<(Record, Again), String> {
     let plan = known.plan(&record.recipe.source)?;
     conventions(record, plan.decision)?;
-    let Again {
-        plan,
-        head,
-        bench,
-        events,
-        state,
-    } = again(record, plan, known, attached)?;
-    let Some(Event::Close { record: id, at }) = events.last() else {
+    let again = again(record, plan, known, attached)?;
+    let Some(Event::Close { record: id, at }) = again.events.last() else {
         return Err("the embedded journal does not end with its closing".to_owned());
     };
     let session = Ran {
-        head: &head,
-        plan: &plan,
-        bench: &bench,
-        state: &state,
-        events: &events,
+        head: &again.head,
+        plan: &again.plan,
+        bench: &again.bench,
+        state: &again.state,
+        events: &again.events,
     };
-    Ok(make(&session, id, at))
+    let fresh = make(&session, id, at);
+    Ok((fresh, again))
 }
 
 fn instruments(record: &Record) -> Check {

@@ -6,6 +6,7 @@ use minijinja::AutoEscape;
 
 use super::clean::prose;
 use super::document::{Block, Cell, Column, Document, section};
+use super::past::{self, PastResults};
 use super::{Format, RenderError, html, markdown, text};
 
 /// A difference that was worked out.
@@ -19,6 +20,8 @@ pub struct DifferencePage {
     pub warnings: Vec<String>,
     /// The changes under their headings.
     pub parts: Vec<DifferencePart>,
+    /// What it does to past results, where that was asked.
+    pub past: Option<PastResults>,
 }
 
 /// Changes of one weight.
@@ -64,6 +67,7 @@ fn document(page: &DifferencePage) -> Document {
             dense: false,
         });
     }
+    blocks.extend(page.past.iter().flat_map(past::blocks));
     Document {
         title: prose(&page.title),
         record: String::new(),

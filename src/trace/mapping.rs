@@ -5,7 +5,7 @@
 use crate::quantity::{DecimalSign, Unit};
 
 /// How the columns wanted are found in a file.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Mapping {
     /// The column of times.
     pub time: TimeColumn,
@@ -20,7 +20,7 @@ pub struct Mapping {
 }
 
 /// The column of times.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TimeColumn {
     /// Which one.
     pub column: ColumnChoice,
@@ -29,7 +29,7 @@ pub struct TimeColumn {
 }
 
 /// A column that is wanted.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Wanted {
     /// What it is called in the trace.
     pub name: String,

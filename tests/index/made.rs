@@ -32,6 +32,16 @@ pub struct Typed<'a> {
     pub again: [&'a str; 3],
 }
 
+/// What is done where a session stands.
+#[derive(Clone, Debug)]
+pub enum Did {
+    Type(String),
+    /// An earlier entry is corrected: of which step, which one, to what.
+    Fix(&'static str, usize, &'static str),
+    Skip,
+    Stop,
+}
+
 /// Readings that pass by far.
 pub const GOOD: Typed<'static> = Typed {
     delivered: "10.0",
@@ -42,12 +52,20 @@ pub const GOOD: Typed<'static> = Typed {
 impl Made {
     /// A shop with the recipe, approved; the recipe may be changed before.
     pub fn shop(change: impl Fn(&str) -> String) -> Self {
+        Self::shop_with(change, &[])
+    }
+
+    /// The same with other recipes beside it.
+    pub fn shop_with(change: impl Fn(&str) -> String, others: &[(&str, &str)]) -> Self {
         let host = Hurried::new();
         host.set("2025-12-01T08:00:00.000+00:00".to_owned());
         let folder = TempDir::new().expect("a folder");
         let root = folder.path();
         app::lay_out_demo(&host, root).expect("a demo shop");
         std::fs::write(root.join("recipes/looked-back.yaml"), change(RECIPE)).expect("room");
+        for (name, text) in others {
+            std::fs::write(root.join("recipes").join(name), text).expect("room");
+        }
         let mut devices = "tag,serial,maker,model,category\n".to_owned();
         for n in 1..=9 {
             devices += &format!("D-{n},S{n},Example Works,VP-{},volumetric\n", n % 2 + 1);
@@ -69,6 +87,25 @@ impl Made {
     }
 
     pub fn run_as(&self, device: &str, day: &str, typed: Typed<'_>, trial: bool) -> String {
+        self.run_typing(device, day, trial, &|path, given| {
+            let text = match path {
+                "delivered" => typed.delivered,
+                "pressure" => typed.pressure,
+                "again" => typed.again[given % 3],
+                _ => "yes",
+            };
+            Did::Type(text.to_owned())
+        })
+    }
+
+    /// Runs a session in which something is done at each step, by its path and the number of entries given there.
+    pub fn run_typing(
+        &self,
+        device: &str,
+        day: &str,
+        trial: bool,
+        does: &dyn Fn(&str, usize) -> Did,
+    ) -> String {
         self.host.set(format!("{day}T09:00:00.000+00:00"));
         let host: &dyn Host = &self.host;
         let runnable = app::runnable(host, &self.open, "looked-back", trial).expect("approved");
@@ -87,7 +124,7 @@ impl Made {
             .collect();
         let mut session =
             app::start(host, &self.open, runnable, &start, picked).expect("a session");
-        while let Some(event) = next(&session, &typed) {
+        while let Some(event) = next(&session, does) {
             session.keep(event).expect("a reading that fits");
         }
         let (record, _) = session
@@ -121,21 +158,28 @@ impl Made {
     }
 }
 
-fn next(session: &Session<'_>, typed: &Typed<'_>) -> Option<Event> {
+fn next(session: &Session<'_>, does: &dyn Fn(&str, usize) -> Did) -> Option<Event> {
     let question = question(&session.plan, &session.state)?;
     let path = question.item.path.clone();
     let given = session.state.items[session.state.cursor].readings.len();
-    let text = match path.as_str() {
-        "delivered" => typed.delivered,
-        "pressure" => typed.pressure,
-        "again" => typed.again[given % 3],
-        _ => "yes",
-    };
-    Some(Event::Entry {
-        path,
-        text: text.to_owned(),
-        confirmed: true,
-        timer: None,
-        at: session.now(),
+    let (at, why) = (session.now(), "as it was".to_owned());
+    Some(match does(&path, given) {
+        Did::Type(text) => Event::Entry {
+            path,
+            text,
+            confirmed: true,
+            timer: None,
+            at,
+        },
+        Did::Fix(path, reading, text) => Event::Fix {
+            path: path.to_owned(),
+            reading,
+            text: text.to_owned(),
+            confirmed: true,
+            why,
+            at,
+        },
+        Did::Skip => Event::Skip { path, why, at },
+        Did::Stop => Event::Stop { why, at },
     })
 }

@@ -6,5 +6,6 @@
 mod hurried;
 mod kept;
 mod made;
+mod replayed;
 mod traced;
 mod trended;

@@ -6,10 +6,11 @@ use std::sync::LazyLock;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
+use stepwell::diff::{Partners, Revision, partners};
 use stepwell::engine::{Event, State, Timer, apply, begin, question};
 use stepwell::journal::{Head, event_to_line, head_to_line, recover, replay};
-use stepwell::plan::Plan;
-use stepwell::record::{Known, Ran, make, seal, verify};
+use stepwell::plan::{Decision, Plan};
+use stepwell::record::{Known, Ran, Under, make, rejudged, seal, verify, verify_session};
 use stepwell::text::Source;
 
 /// A recipe with each verb once, with repeat, retry, when, group, each and optional.
@@ -18,6 +19,12 @@ const RECIPE: &str = include_str!("../crash/every_verb.yaml");
 static PLAN: LazyLock<Plan> = LazyLock::new(|| {
     let reading = stepwell::recipe::read(Source::new("every-verb", RECIPE));
     reading.plan.expect("a good recipe")
+});
+
+/// Each step is its own partner.
+static PARTNERS: LazyLock<Partners> = LazyLock::new(|| {
+    let revision = || Revision::new("every-verb", PLAN.clone()).expect("a good recipe");
+    partners(&revision(), &revision())
 });
 
 /// What is typed: right somewhere, wrong elsewhere.
@@ -195,6 +202,23 @@ impl Lived {
         serde_json::to_value(record).expect("a record is data")
     }
 
+    /// Ends it, if it has not come to its end, and closes it.
+    fn close(&mut self) {
+        let close = Event::Close {
+            record: "B1-2026-0001".to_owned(),
+            at: at(0),
+        };
+        let stop = Event::Stop {
+            why: "enough".to_owned(),
+            at: at(0),
+        };
+        let open = self.state.ended.is_none().then_some(stop);
+        for event in open.into_iter().chain([close]) {
+            apply(&PLAN, &self.head.bench(), &mut self.state, &event).expect("an end");
+            self.events.push(event);
+        }
+    }
+
     fn journal(&self) -> Vec<u8> {
         let lines = self
             .events
@@ -346,18 +370,29 @@ proptest! {
     #[test]
     fn a_closed_session_makes_a_record_that_verifies(moves in moves()) {
         let mut lived = Lived::through(&moves);
-        let close = Event::Close { record: "B1-2026-0001".to_owned(), at: at(0) };
-        let stop = Event::Stop { why: "enough".to_owned(), at: at(0) };
-        let open = lived.state.ended.is_none().then_some(stop);
-        for event in open.into_iter().chain([close]) {
-            apply(&PLAN, &lived.head.bench(), &mut lived.state, &event).expect("an end");
-            lived.events.push(event);
-        }
+        lived.close();
         let text = lived.record(&lived.state, &lived.events).to_string();
         let (_, checks) = verify(&text, &|_| None, &Known::default()).expect("a record");
         for check in checks {
             prop_assert!(check.answer != stepwell::record::Answer::Bad, "{:?}", check);
         }
+    }
+
+    #[test]
+    fn a_record_judged_again_under_its_own_revision_is_as_it_was(moves in moves()) {
+        let mut lived = Lived::through(&moves);
+        lived.close();
+        let text = lived.record(&lived.state, &lived.events).to_string();
+        let (_, _, session) = verify_session(&text, &|_| None, &Known::default()).expect("a record");
+        let under = Under {
+            plan: &PLAN,
+            items: &PARTNERS.items,
+            criteria: &PARTNERS.criteria,
+            default: Decision::Simple,
+        };
+        let again = rejudged(&session.expect("a session"), &under, &|_| None);
+        prop_assert!(again.is_unchanged(), "{:?}", again);
+        prop_assert_eq!(again.was, lived.state.verdict(&PLAN).word());
     }
 }
 
