@@ -9,7 +9,7 @@ use crate::engine::RecordVerdict as Verdict;
 use crate::host::Host;
 use crate::record::{AMENDMENT_FORMAT, Amendment, Pointed, Record, Seal};
 use crate::shop::{Deed, Paths, Permit, RecordAct};
-use crate::trust::{Statement, digest_bytes};
+use crate::trust::{Statement, digest_bytes, is_before};
 
 use super::AppError;
 use super::amendments::{AMENDMENT, MAX_AMENDMENT, corrected, files};
@@ -180,6 +180,17 @@ fn may_correct(
             "{record} is of device {device}, but {other} is of device {its_device}; name a record of the same device, or add a note"
         ));
     }
+    let (recipe, its_recipe) = (&of.recipe.id, &by.recipe.id);
+    if recipe != its_recipe {
+        return refused(format!(
+            "{record} is of recipe {recipe}, but {other} is of recipe {its_recipe}; name a record of the same recipe, or add a note"
+        ));
+    }
+    if is_before(&by.started, &of.started) {
+        return refused(format!(
+            "{other} was begun before {record}; what holds instead is measured later"
+        ));
+    }
     if by.trial && !of.trial {
         return refused(format!(
             "{other} is a trial, which can't hold instead of {record}"
@@ -202,7 +213,9 @@ fn may_correct(
 fn pointed(host: &dyn Host, open: &OpenShop, named: &str) -> Result<(Pointed, Record), AppError> {
     let (path, record): (PathBuf, Record) = read_record(host, Some(&open.paths), named)?;
     in_this_shop(&open.paths, &record, &path)?;
-    if let Some(doubt) = doubts(host, &path)?.first() {
+    // What became of an attachment is a thing to be noted.
+    let doubts = doubts(host, &path)?;
+    if let Some(doubt) = doubts.iter().find(|d| !d.starts_with("attachments: ")) {
         return Err(AppError::new(format!(
             "{} does not verify: {doubt}\nnothing was added",
             record.record

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use crate::host::Host;
 use crate::record::{Amendment, Answer, Check, Pointed};
-use crate::shop::{Paths, RecordAct};
+use crate::shop::{Deed, Paths, RecordAct};
 use crate::trust::{Entry, RECORD, digest_bytes};
 
 use super::AppError;
@@ -127,7 +127,7 @@ pub(super) fn corrected(
     host: &dyn Host,
     paths: &Paths,
 ) -> Result<BTreeMap<String, String>, AppError> {
-    let mut corrected = BTreeMap::new();
+    let mut corrected: BTreeMap<String, String> = BTreeMap::new();
     for path in files(host, paths)? {
         let bytes = host
             .read(&path, MAX_AMENDMENT)
@@ -138,7 +138,16 @@ pub(super) fn corrected(
             corrected.insert(amendment.of.record, by.record);
         }
     }
-    Ok(corrected)
+    // Of a chain, the one at its end holds.
+    let last = |record: &String| {
+        let mut holds = record;
+        for _ in 0..corrected.len() {
+            holds = corrected.get(holds).unwrap_or(holds);
+        }
+        holds.clone()
+    };
+    let chained = corrected.iter().map(|(of, by)| (of.clone(), last(by)));
+    Ok(chained.collect())
 }
 
 fn place(line: &Entry<RecordAct>) -> String {
@@ -191,6 +200,9 @@ fn own_name(path: &Path, amendment: &Amendment) -> Option<String> {
 }
 
 fn signed(proof: &Proof, amendment: &Amendment) -> Option<String> {
+    if amendment.seal.signatures.is_empty() && proof.signers.must_sign(&amendment.at) {
+        return Some("not signed, and this shop requires it".to_owned());
+    }
     amendment.seal.signatures.iter().find_map(|signature| {
         let statement = &signature.statement;
         let own = statement.digest == amendment.seal.digest
@@ -199,7 +211,9 @@ fn signed(proof: &Proof, amendment: &Amendment) -> Option<String> {
         if !own {
             return Some("the signature is about something else".to_owned());
         }
-        match proof.signers.holds(signature, RECORD) {
+        let held = proof.signers.holds(signature, RECORD);
+        let held = held.and_then(|()| proof.signers.may(&amendment.by, Deed::Amend));
+        match proof.signers.strictly(&amendment.at, held) {
             Err(Doubt::Bad(why)) => Some(why),
             Ok(()) | Err(Doubt::Unknown(_)) => None,
         }
@@ -261,9 +275,10 @@ impl Proof {
                 return Some(check(AMENDMENTS, Answer::Bad, format!("{name}: {doubt}")));
             }
             let correction = kept.amendment.as_ref().and_then(|a| a.correction.as_ref());
+            let by = kept.amendment.as_ref().map_or("?", |a| a.by.as_str());
             told.push(match correction {
-                Some(by) => format!("corrected by {} ({name})", by.record),
-                None => format!("amended ({name})"),
+                Some(other) => format!("corrected by {} ({name} by {by})", other.record),
+                None => format!("amended ({name} by {by})"),
             });
         }
         (!told.is_empty()).then(|| check(AMENDMENTS, Answer::Ok, told.join(", ")))

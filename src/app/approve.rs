@@ -252,6 +252,17 @@ fn stored(
 
 /// Refuses an approval whose signature does not hold.
 fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
+    let of = line.act.of();
+    let known = approvals(host, &open.paths)?;
+    if known
+        .other_text(&of.recipe, of.revision, &of.digest)
+        .is_some()
+    {
+        return Err(AppError::new(format!(
+            "two benches approved different texts as revision {} of `{}`; a reviewer withdraws it, and one of them gets another number",
+            of.revision, of.recipe
+        )));
+    }
     match Signers::read(host, &open.paths)?.approval(line) {
         Ok(()) | Err(Doubt::Unknown(_)) => Ok(()),
         Err(Doubt::Bad(why)) => Err(AppError::new(format!(

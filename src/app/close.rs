@@ -14,7 +14,7 @@ use super::approve::permitted;
 use super::ledgers::{Held as Ledger, approvals_known};
 use super::open::OpenShop;
 use super::require::missing;
-use super::session::{Held, MAX_JOURNAL, Session};
+use super::session::{Held, MAX_JOURNAL, Session, promised};
 use super::sign::{Sign, may_be_unsigned};
 
 /// The role in which the person signs who closes a session.
@@ -271,26 +271,10 @@ impl Session<'_> {
             next += 1;
         }
         // A session that was closed but whose record is not written yet holds its number.
-        while next <= MAX_NUMBER && self.is_promised(&format!("{prefix}{next:04}")) {
+        let promised = promised(self.host, &self.paths)?;
+        while next <= MAX_NUMBER && promised.contains(&format!("{prefix}{next:04}")) {
             next += 1;
         }
         Ok(format!("{prefix}{next:04}"))
-    }
-
-    fn is_promised(&self, id: &str) -> bool {
-        let journals = self.host.list(&self.paths.sessions()).unwrap_or_default();
-        journals
-            .iter()
-            .filter(|j| j.extension().is_some_and(|e| e == "jsonl"))
-            .any(|path| {
-                let bytes = self.host.read(path, MAX_JOURNAL).unwrap_or_default();
-                let last = bytes
-                    .strip_suffix(b"\n")
-                    .unwrap_or(&bytes)
-                    .rsplit(|b| *b == b'\n')
-                    .next()
-                    .unwrap_or_default();
-                String::from_utf8_lossy(last).contains(&format!("\"record\":\"{id}\""))
-            })
     }
 }

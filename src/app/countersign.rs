@@ -13,7 +13,7 @@ use super::AppError;
 use super::approve::permitted;
 use super::ledgers::Held as Ledger;
 use super::open::OpenShop;
-use super::proof::{Proof, REVIEWER, closed_by};
+use super::proof::{Proof, REVIEWER, took_part};
 use super::records::read_record;
 use super::sign::Sign;
 use super::verify::doubts;
@@ -78,6 +78,8 @@ pub fn countersign(
             ledger.enter(act, &host.now())?;
         }
         _held = Some(ledger);
+    } else if let Some(signature) = &before {
+        enter_again(host, open, &record, signature)?;
     }
     let text = record_text(&record).map_err(AppError::new)?;
     host.write(&path, text.as_bytes()).map_err(|error| {
@@ -91,6 +93,33 @@ pub fn countersign(
         path,
         before: before.is_some(),
     })
+}
+
+/// Where two benches countersigned apart, no ledger has the file with both signatures yet.
+fn enter_again(
+    host: &dyn Host,
+    open: &OpenShop,
+    record: &Record,
+    signature: &Signature,
+) -> Result<(), AppError> {
+    let text = record_text(record).map_err(AppError::new)?;
+    let written = digest_bytes(text.as_bytes());
+    let proof = Proof::read(host, &open.paths)?;
+    let is_entered = proof.about(&record.record).any(|e| {
+        matches!(&e.act, RecordAct::Seal { file, .. } | RecordAct::Countersign { file, .. } if *file == written)
+    });
+    if is_entered {
+        return Ok(());
+    }
+    let bench = &open.shop.bench;
+    let mut ledger = Ledger::open(host, &open.paths.ledger(bench), bench)?;
+    let act = RecordAct::Countersign {
+        record: record.record.clone(),
+        digest: record.seal.digest.clone(),
+        file: written,
+        signature: signature.clone(),
+    };
+    ledger.enter(act, &host.now()).map(|_| ())
 }
 
 /// The signature that the person gave before; put into the record where a fault kept it out.
@@ -151,9 +180,9 @@ pub(super) fn in_this_shop(
 
 fn not_their_own(record: &Record, permit: &Permit) -> Result<(), AppError> {
     let by = &permit.person().id;
-    if *by == record.by || *by == closed_by(record) {
+    if took_part(record).contains(by) {
         return Err(AppError::new(format!(
-            "`{by}` made this record; somebody else has to countersign it"
+            "`{by}` had a part in this record; somebody else has to countersign it"
         )));
     }
     Ok(())

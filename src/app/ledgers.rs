@@ -18,7 +18,7 @@ fn read<A: Act>(host: &dyn Host, path: &Path, bench: &str) -> Result<Ledger<A>, 
     Ok(Ledger::read(bench, &bytes_of(host, path)?))
 }
 
-fn bytes_of(host: &dyn Host, path: &Path) -> Result<Vec<u8>, AppError> {
+pub(super) fn bytes_of(host: &dyn Host, path: &Path) -> Result<Vec<u8>, AppError> {
     match host.read(path, MAX_LEDGER) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
         other => other.map_err(|e| AppError::at(path, &e)),
@@ -34,7 +34,11 @@ fn all<A: Act>(host: &dyn Host, folder: &Path, prefix: &str) -> Result<Vec<Ledge
 }
 
 /// The ledgers' files in a folder, with their benches.
-fn files(host: &dyn Host, folder: &Path, prefix: &str) -> Result<Vec<(PathBuf, String)>, AppError> {
+pub(super) fn files(
+    host: &dyn Host,
+    folder: &Path,
+    prefix: &str,
+) -> Result<Vec<(PathBuf, String)>, AppError> {
     let files = host.list(folder).map_err(|e| AppError::at(folder, &e))?;
     let benches = files.into_iter().filter_map(|file| {
         let name = file.file_name()?.to_str()?;

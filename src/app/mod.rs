@@ -14,6 +14,7 @@ mod countersign;
 mod demo;
 mod diff;
 mod due;
+mod elsewhere;
 mod error;
 mod format;
 mod import;

@@ -6,17 +6,21 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 use crate::host::Host;
-use crate::record::{Answer, Check, Record, record_text};
+use crate::record::{Answer, Check, Record};
 use crate::shop::{ApprovalAct, Approvals, Deed, Paths, RecordAct};
 use crate::trust::{Entry, Ledger, RECORD, Signature, digest_bytes};
 
 use super::amendments::{self, KeptAmendment};
 use super::ledgers::{approval_ledgers, record_ledgers};
+use super::session::promised;
 use super::signers::{Doubt, Signers};
 use super::{AppError, TECHNICIAN, list_sessions};
 
 /// The role in which somebody signs after the technician.
 pub const REVIEWER: &str = "reviewer";
+
+/// Most missing numbers that are told.
+const MAX_GONE: usize = 1000;
 
 /// What the shop has for proving its records.
 #[derive(Debug)]
@@ -98,6 +102,9 @@ impl Proof {
         }
         let mut unknown = Vec::new();
         let mut good = Vec::new();
+        if signatures.iter().all(|s| s.statement.role != TECHNICIAN) {
+            unknown.push(format!("`{}` did not sign", closed_by(record)));
+        }
         for signature in signatures {
             let statement = &signature.statement;
             if let Err(why) = fits(record, signature) {
@@ -112,7 +119,11 @@ impl Proof {
         if unknown.is_empty() {
             return check(what, Answer::Ok, good.join(", "));
         }
-        check(what, Answer::NotKnown, unknown.join("; "))
+        let answer = match self.signers.must_sign(&record.finished) {
+            true => Answer::Bad,
+            false => Answer::NotKnown,
+        };
+        check(what, answer, unknown.join("; "))
     }
 
     /// Whether a signature holds, and whether a reviewer may be one.
@@ -178,8 +189,7 @@ impl Proof {
                 newest = Some(entry);
             }
         }
-        let entry = newest.or_else(|| signed_apart(record, bytes, &lines));
-        match entry {
+        match newest {
             Some(entry) => check(
                 what,
                 Answer::Ok,
@@ -240,6 +250,57 @@ impl Proof {
         }
     }
 
+    /// Whether the same text was approved later as it has to be: nothing rests on the line any longer.
+    pub(super) fn approved_again(&self, line: &Entry<ApprovalAct>) -> bool {
+        let same = |e: &&Entry<ApprovalAct>| {
+            matches!(&e.act, ApprovalAct::Approve(of) if of.digest == line.act.of().digest)
+                && crate::trust::is_before(&line.at, &e.at)
+        };
+        let later = self.approvals.entries().iter().filter(same);
+        later.into_iter().any(|e| self.signers.approval(e).is_ok())
+    }
+
+    /// Why a revision stands for two texts.
+    pub(super) fn other_text(&self, line: &Entry<ApprovalAct>) -> Option<String> {
+        let of = line.act.of();
+        let other = self
+            .approvals
+            .other_text(&of.recipe, of.revision, &of.digest)?;
+        Some(format!(
+            "revision {} of `{}` was approved with another text too (ledger of {}, line {}): withdraw it, and raise the number of one of them",
+            of.revision, of.recipe, other.bench, other.number
+        ))
+    }
+
+    /// Numbers of a bench and year that no line of the ledgers is about, though later ones are sealed: by bench. Those that
+    /// an open session was promised are not among them.
+    pub(super) fn missing_numbers(&self, host: &dyn Host) -> Result<Vec<(&str, String)>, AppError> {
+        let mut highest: BTreeMap<(&str, &str), u32> = BTreeMap::new();
+        for record in self.about.keys() {
+            let mut parts = record.rsplitn(3, '-');
+            let number = parts.next().and_then(|n| n.parse::<u32>().ok());
+            if let (Some(number), Some(year), Some(bench)) = (number, parts.next(), parts.next()) {
+                let most = highest.entry((bench, year)).or_default();
+                *most = number.max(*most);
+            }
+        }
+        let all = highest.into_iter().flat_map(|((bench, year), most)| {
+            (1..=most).map(move |n| (bench, format!("{bench}-{year}-{n:04}")))
+        });
+        let gone: Vec<(&str, String)> = all
+            .filter(|(_, id)| !self.about.contains_key(id))
+            .take(MAX_GONE)
+            .collect();
+        if gone.is_empty() {
+            return Ok(gone);
+        }
+        let promised = promised(host, &self.paths)?;
+        Ok(gone
+            .into_iter()
+            .filter(|(_, id)| !promised.contains(id))
+            .collect())
+    }
+
     /// The lines of approvals that records were sealed after and that no ledger has: by bench, the first record of each.
     pub(super) fn cut_approvals(&self) -> BTreeMap<&str, &str> {
         let lines = self.approval_ledgers.iter().flat_map(|l| &l.entries);
@@ -263,27 +324,6 @@ impl Proof {
     }
 }
 
-/// Countersigned at two benches apart: each entered the file with its own signature. With all of them it stands for the
-/// same record if it is written as the program does, and without them is the file that was sealed.
-fn signed_apart<'e>(
-    record: &Record,
-    bytes: &[u8],
-    lines: &[&'e Entry<RecordAct>],
-) -> Option<&'e Entry<RecordAct>> {
-    let is_entered = |signature: &Signature| {
-        lines.iter().any(
-            |e| matches!(&e.act, RecordAct::Countersign { signature: s, .. } if s == signature),
-        )
-    };
-    let mut bare = record.clone();
-    bare.seal.signatures.retain(|s| !is_entered(s));
-    let as_written = record_text(record).is_ok_and(|text| text.as_bytes() == bytes);
-    let sealed = digest_bytes(record_text(&bare).ok()?.as_bytes());
-    let seal =
-        |e: &&&Entry<RecordAct>| matches!(&e.act, RecordAct::Seal { file, .. } if *file == sealed);
-    lines.iter().find(seal).filter(|_| as_written).copied()
-}
-
 pub(super) fn check(what: &'static str, answer: Answer, reason: impl Into<String>) -> Check {
     Check {
         what,
@@ -302,18 +342,29 @@ fn fits(record: &Record, signature: &Signature) -> Result<(), String> {
         ));
     }
     let closed_by = closed_by(record);
+    let took_part = took_part(record);
     match statement.role.as_str() {
         TECHNICIAN if statement.by == closed_by => Ok(()),
         TECHNICIAN => Err(format!(
             "signed by `{}`; the session was closed by `{closed_by}`",
             statement.by
         )),
-        REVIEWER if statement.by != closed_by && statement.by != record.by => Ok(()),
+        REVIEWER if !took_part.contains(&statement.by) => Ok(()),
         REVIEWER => Err(format!("`{}` countersigned their own record", statement.by)),
         other => Err(format!(
             "signed as `{other}`, which is no role for a record"
         )),
     }
+}
+
+/// Everybody who had the session that a record was made from.
+pub(super) fn took_part(record: &Record) -> Vec<String> {
+    let resumed = record
+        .journal
+        .iter()
+        .filter(|line| line["event"] == "resume");
+    let others = resumed.filter_map(|line| Some(line.get("by")?.as_str()?.to_owned()));
+    std::iter::once(record.by.clone()).chain(others).collect()
 }
 
 /// Who closed the session that a record was made from.

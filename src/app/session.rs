@@ -2,13 +2,14 @@
 //!
 //! Never in here: prompts. Changes when a session is kept otherwise.
 
+use std::collections::HashSet;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::engine::{Bench, Ended, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
-use crate::journal::{Head, event_to_line, head_to_line, recover, replay};
+use crate::journal::{Head, event_from_line, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::closed_by;
 use crate::shop::Paths;
@@ -16,6 +17,7 @@ use crate::text::Source;
 use crate::trust::digest_bytes;
 
 use super::AppError;
+use super::elsewhere::not_sealed_elsewhere;
 
 /// Largest journal that is read, in bytes.
 pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
@@ -306,6 +308,27 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
         .collect())
 }
 
+/// The ids that were given to records whose sessions are not completed yet.
+///
+/// # Errors
+/// Those of the system.
+pub(super) fn promised(host: &dyn Host, paths: &Paths) -> Result<HashSet<String>, AppError> {
+    let mut all = HashSet::new();
+    for session in list_sessions(host, paths)? {
+        // One that was completed meanwhile promises nothing any longer.
+        let bytes = host
+            .read(&paths.journal(&session), MAX_JOURNAL)
+            .unwrap_or_default();
+        let whole = bytes.strip_suffix(b"\n").unwrap_or(&bytes);
+        let last = whole.rsplit(|b| *b == b'\n').next().unwrap_or_default();
+        let text = std::str::from_utf8(last).unwrap_or_default();
+        if let Ok((_, Event::Close { record, .. })) = event_from_line(text) {
+            all.insert(record);
+        }
+    }
+    Ok(all)
+}
+
 /// A session under way on a device.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Unfinished {
@@ -433,6 +456,7 @@ pub fn resume<'h>(
         ))
     };
     let recovered = recover(&bytes).map_err(|e| damaged(&e))?;
+    not_sealed_elsewhere(host, &paths, session, &recovered)?;
     let source = Source::new(
         &format!("{} (recipe)", path.display()),
         &recovered.head.recipe.source,

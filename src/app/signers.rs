@@ -82,8 +82,20 @@ impl Signers {
         )))
     }
 
+    /// What can't be told is wrong where signatures are required.
+    pub(super) fn strictly(&self, at: &str, held: Result<(), Doubt>) -> Result<(), Doubt> {
+        match held {
+            Err(Doubt::Unknown(why)) if self.must_sign(at) => Err(Doubt::Bad(why)),
+            other => other,
+        }
+    }
+
     /// Whether a line of a ledger of approvals is signed as it has to be. The signature is about that act in that place.
     pub(super) fn approval(&self, line: &Entry<ApprovalAct>) -> Result<(), Doubt> {
+        self.strictly(&line.at, self.approved(line))
+    }
+
+    fn approved(&self, line: &Entry<ApprovalAct>) -> Result<(), Doubt> {
         let of = line.act.of();
         let Some(signature) = &of.signature else {
             return if self.must_sign(&line.at) {

@@ -7,12 +7,14 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::host::Host;
+use crate::plan::Plan;
 use crate::record::{Again, Answer, Check, Known, Record, verify_session};
-use crate::shop::{Paths, RecordAct};
-use crate::trust::{Act, Ledger, digest_bytes};
+use crate::shop::{ApprovalAct, Paths, RecordAct};
+use crate::trust::{Act, Entry, Ledger, digest_bytes};
 
 use super::AppError;
 use super::amendments::{AMENDMENTS, KeptAmendment};
+use super::open::read_source;
 use super::proof::{Proof, check, shop_of};
 use super::records::{MAX_RECORD, all_records, attachment_of, locate};
 use super::signers::Doubt;
@@ -204,11 +206,24 @@ pub fn verify_shop(
 fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
     let paths = &proof.paths;
     let mut all = Vec::new();
+    let mut gone = proof.missing_numbers(host)?;
     for ledger in &proof.ledgers {
         let mut of = of_ledger(&paths.ledger(&ledger.bench), ledger);
         of.faults.extend(missing_records(host, paths, ledger));
+        let (own, others) = gone
+            .into_iter()
+            .partition(|(bench, _)| *bench == ledger.bench);
+        gone = others;
+        let own: Vec<(&str, String)> = own;
+        of.faults
+            .extend(own.into_iter().map(|(_, id)| no_line(&id)));
         all.push(of);
     }
+    all.extend(gone.into_iter().map(|(bench, id)| FileCheck {
+        path: paths.ledger(bench),
+        holds: "nothing".to_owned(),
+        faults: vec![no_line(&id)],
+    }));
     let mut cut = proof.cut_approvals();
     for ledger in &proof.approval_ledgers {
         let mut of = of_ledger(&paths.approvals(&ledger.bench), ledger);
@@ -217,7 +232,15 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         for entry in &ledger.entries {
             let about = entry.act.of();
             let line = entry.number;
-            if let Err(Doubt::Bad(why)) = proof.signers.approval(entry) {
+            if let Err(Doubt::Bad(why)) = proof.signers.approval(entry)
+                && !proof.approved_again(entry)
+            {
+                of.faults.push(format!("line {line}: {why}"));
+            }
+            if let Some(why) = proof.other_text(entry) {
+                of.faults.push(format!("line {line}: {why}"));
+            }
+            if let Some(why) = by_its_author(host, paths, entry)? {
                 of.faults.push(format!("line {line}: {why}"));
             }
             let kept = paths.approved_text(&about.digest);
@@ -238,6 +261,40 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
     all.extend(approved_texts(host, paths)?);
     all.extend(proof.amendments.iter().map(KeptAmendment::check));
     Ok(all)
+}
+
+/// Of a ledger of records.
+fn no_line(record: &str) -> String {
+    format!(
+        "no line is about {record}, though records with later numbers were sealed: it was removed"
+    )
+}
+
+/// Why an approval is not one of four eyes.
+fn by_its_author(
+    host: &dyn Host,
+    paths: &Paths,
+    line: &Entry<ApprovalAct>,
+) -> Result<Option<String>, AppError> {
+    let ApprovalAct::Approve(of) = &line.act else {
+        return Ok(None);
+    };
+    let path = paths.approved_text(&of.digest);
+    if !host.exists(&path) {
+        return Ok(None);
+    }
+    // A text that can't be read is named at its own file.
+    let Ok(source) = read_source(host, &path)? else {
+        return Ok(None);
+    };
+    let plan = crate::recipe::read(source).plan;
+    let author = plan.as_ref().and_then(Plan::author);
+    Ok((author == Some(&of.by)).then(|| {
+        format!(
+            "`{}` wrote revision {} of `{}` and approved it",
+            of.by, of.revision, of.recipe
+        )
+    }))
 }
 
 /// Of a ledger of approvals.

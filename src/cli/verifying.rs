@@ -31,11 +31,13 @@ pub(super) fn verify(
         good: true,
         told: 0,
         records: 0,
+        bad: 0,
     };
     let mut tell = |verified: Verified| report.record(&verified);
     if records.is_empty() {
         let files = app::verify_shop(host, &found?, &mut tell)?;
         files.iter().for_each(|file| report.file(file));
+        report.count();
     } else {
         app::verify_records(host, found.ok().as_ref(), records, &mut tell)?;
     }
@@ -63,6 +65,8 @@ struct Report {
     /// How many objects JSON has so far.
     told: usize,
     records: usize,
+    /// Those among them that are bad.
+    bad: usize,
 }
 
 impl Report {
@@ -70,6 +74,7 @@ impl Report {
         self.records += 1;
         let bad = verified.is_bad();
         self.good &= !bad;
+        self.bad += usize::from(bad);
         let file = verified.path.display().to_string();
         let (text, json) = match &verified.outcome {
             Err(error) => (
@@ -117,6 +122,15 @@ impl Report {
         };
         let json = json!({"file": file, "ok": of.faults.is_empty(), "holds": of.holds, "faults": of.faults});
         self.tell(&text, &json);
+    }
+
+    /// How many records of a shop are good: what is bad may have gone off the screen.
+    fn count(&self) {
+        if self.format == Form::Text && self.records > 0 {
+            let (all, bad) = (self.records, self.bad);
+            let records = if all == 1 { "record" } else { "records" };
+            print(&format!("{all} {records}, {bad} bad\n"));
+        }
     }
 
     fn tell(&mut self, text: &str, json: &Value) {

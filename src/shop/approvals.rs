@@ -61,6 +61,23 @@ impl Approvals {
         }
     }
 
+    /// An approval of a revision with another text than this one, as long as the revision may be run.
+    #[must_use]
+    pub fn other_text(
+        &self,
+        recipe: &str,
+        revision: u32,
+        digest: &str,
+    ) -> Option<&Entry<ApprovalAct>> {
+        if !matches!(self.standing(recipe, revision), Standing::Approved(_)) {
+            return None;
+        }
+        self.entries.iter().find(|e| {
+            matches!(&e.act, ApprovalAct::Approve(of)
+                if of.recipe == recipe && of.revision == revision && of.digest != digest)
+        })
+    }
+
     /// The newest revision of a recipe that may be run.
     #[must_use]
     pub fn newest(&self, recipe: &str) -> Option<&Entry<ApprovalAct>> {

@@ -2,6 +2,7 @@
 //!
 //! Never in here: reading from disk. Changes when a file gets a key.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use indexmap::IndexMap;
@@ -349,11 +350,17 @@ pub fn read_people(source: Source) -> (Vec<Person>, Vec<Finding>) {
         return (Vec::new(), findings);
     };
     let mut seen = Vec::new();
+    let mut keys = HashMap::new();
     let mut people = Vec::new();
     for at in At::root(&document).get("people").iter().flat_map(At::items) {
         let id = at.text_of("id").unwrap_or_default();
         once(&at, &id, &mut seen, &mut findings);
         let key = at.get("public_key");
+        if let Some(place) = &key
+            && let Some(line) = place.text()
+        {
+            one_person(place, &id, &line, &mut keys, &mut findings);
+        }
         let former = at.get("former_keys");
         people.push(Person {
             id,
@@ -370,6 +377,29 @@ pub fn read_people(source: Source) -> (Vec<Person>, Vec<Finding>) {
         day(&at, "left", &mut findings);
     }
     (people, findings)
+}
+
+/// Reports a key that somebody else has too.
+fn one_person(
+    at: &At<'_>,
+    id: &str,
+    line: &str,
+    keys: &mut HashMap<String, String>,
+    findings: &mut Vec<Finding>,
+) {
+    // The comment behind a key says nothing of it.
+    let key = line
+        .split_whitespace()
+        .take(2)
+        .collect::<Vec<_>>()
+        .join(" ");
+    if let Some(other) = keys.insert(key, id.to_owned()) {
+        findings.push(at.finding(
+            Code::ShopFault,
+            format!("`{other}` has the same key as `{id}`"),
+            "each person signs with a key of their own",
+        ));
+    }
 }
 
 /// Reports a day that the calendar does not have.

@@ -97,6 +97,7 @@ impl<A: Act> Ledger<A> {
             link = entry.as_ref().map_or(Link::Unknown, |e| Link::After {
                 number: e.number,
                 entry: e.entry.clone(),
+                at: e.at.clone(),
             });
             ledger.entries.extend(entry);
         }
@@ -200,6 +201,7 @@ enum Link {
     After {
         number: u64,
         entry: String,
+        at: String,
     },
     /// The line before can't be read, which is told there.
     Unknown,
@@ -232,6 +234,7 @@ fn line_of<A: Act>(
         Link::After {
             number,
             entry: before,
+            ..
         } => entry.previous.as_ref() == Some(before) && entry.number == number + 1,
         Link::Unknown => entry.number == number,
     };
@@ -239,6 +242,14 @@ fn line_of<A: Act>(
         faults.push(fault(format!(
             "does not follow the line before: a line was removed, added or moved (it has number {})",
             entry.number
+        )));
+    }
+    if let Link::After { at, .. } = link
+        && is_before(&entry.at, at)
+    {
+        faults.push(fault(format!(
+            "says that it was written at {}, before the line above it",
+            entry.at
         )));
     }
     if entry.bench != bench {
