@@ -352,7 +352,11 @@ fn of_two(function: Function, arguments: &[Reach]) -> Option<Reach> {
         return None;
     };
     let (result, unit) = match function {
-        Function::Deviation => (x.sub(y).div(y), "%"),
+        // (x − y) / y = x / y − 1, where y stands but once.
+        Function::Deviation => {
+            let one = Interval::point(&Exact::one().into());
+            (x.div(y).sub(&one), "%")
+        }
         _ => (x.mul(y), "gtt/min"),
     };
     Some(Reach::Quantity(result, Unit::parse(unit).ok()))

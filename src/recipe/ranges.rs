@@ -10,7 +10,7 @@ use indexmap::IndexMap;
 use crate::plan::{
     BinaryOperator, Bound, Decision, Interval, Item, Node, Plan, Reach, Reaches, Slot, conjuncts,
 };
-use crate::quantity::{Exact, Quantity, Unit};
+use crate::quantity::{Exact, Kind, Quantity, Unit};
 use crate::text::{Code, Finding};
 
 use super::Whole;
@@ -81,9 +81,12 @@ impl Ahead {
         let told = |(at, (decided, bound)): (String, (Option<bool>, &Bound))| {
             let (always, at) = (decided?, root.at(&at)?);
             let (word, help) = match always {
-                true => ("always true", "remove `when`, or mend its limit or `range`"),
+                true => (
+                    "is always true",
+                    "remove `when`, or mend its limit or `range`",
+                ),
                 false => (
-                    "never true",
+                    "is never true",
                     "remove the step, or mend the limit or `range`",
                 ),
             };
@@ -208,6 +211,8 @@ impl Ahead {
             Node::Not(inner) => return self.facts(inner, bound, known, facts),
             _ => vec![part],
         };
+        // What is compared in several units is told in the first of them too.
+        let mut first = None;
         for node in compared {
             let Reach::Quantity(interval, unit) = self.0.of_part(node, bound) else {
                 continue;
@@ -216,9 +221,15 @@ impl Ahead {
             if matches!(node, Node::Quantity(_)) || !known.insert(written.clone()) {
                 continue;
             }
-            if let Some(fact) = unit.and_then(|unit| lies(&interval, &unit)) {
-                facts.push(format!("`{written}` {fact}"));
-            }
+            let Some(unit) = unit else { continue };
+            let Some(fact) = lies(&interval, &unit) else {
+                continue;
+            };
+            let beside = first.get_or_insert(unit.clone());
+            facts.push(format!(
+                "`{written}` {fact}{}",
+                in_other(&interval, &unit, beside)
+            ));
         }
     }
 }
@@ -233,6 +244,18 @@ fn lies(interval: &Interval, unit: &Unit) -> Option<String> {
         (None, Some(high)) => Some(format!("is at most {}", shown(high))),
         (None, None) => None,
     }
+}
+
+/// The ends of an interval in another unit of the same kind, in parentheses.
+fn in_other(interval: &Interval, unit: &Unit, other: &Unit) -> String {
+    if unit == other || unit.kind() != other.kind() || unit.kind() == Kind::RATIO {
+        return String::new();
+    }
+    let shown = |end: &Exact| Quantity::from_si(end.clone().into(), other.clone()).shown();
+    let ends = [&interval.low, &interval.high].into_iter().flatten();
+    let mut ends: Vec<String> = ends.map(shown).collect();
+    ends.dedup();
+    format!(" ({})", ends.join(" to "))
 }
 
 /// Where the criterion with this number stands.
