@@ -186,6 +186,11 @@ fn may_correct(
             "{record} is of recipe {recipe}, but {other} is of recipe {its_recipe}; name a record of the same recipe, or add a note"
         ));
     }
+    if let Some(holds) = corrected.get(other) {
+        return refused(format!(
+            "{other} is itself corrected by {holds}; name that one"
+        ));
+    }
     if is_before(&by.started, &of.started) {
         return refused(format!(
             "{other} was begun before {record}; what holds instead is measured later"
@@ -199,11 +204,6 @@ fn may_correct(
     if by.verdict == Verdict::Incomplete.word() {
         return refused(format!(
             "{other} is incomplete, which can't hold instead of {record}"
-        ));
-    }
-    if let Some(holds) = corrected.get(other) {
-        return refused(format!(
-            "{other} is itself corrected by {holds}; name that one"
         ));
     }
     Ok(())

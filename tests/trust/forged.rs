@@ -252,3 +252,170 @@ fn an_attachment_that_is_gone_is_missed() {
     std::fs::remove_file(&kept[0]).expect("a file");
     found(&shop.says("verify"), "not at hand");
 }
+
+/// Makes signatures required from today on.
+fn require_signatures(shop: &Shop) {
+    shop.edit(
+        "shop.yaml",
+        "decision: simple",
+        "decision: simple\nsignatures: required",
+    );
+}
+
+#[test]
+fn an_approval_by_somebody_unknown_runs_nothing_where_signatures_are_required() {
+    let shop = signed_shop();
+    require_signatures(&shop);
+    relink(&shop, "approvals-B1.jsonl", |lines| {
+        let last = lines.last_mut().expect("a line");
+        last["act"]["by"] = json!("nobody-77");
+        last["act"]["signature"]["by"] = json!("nobody-77");
+        let act = last["act"].clone();
+        let mut bare = act;
+        bare.as_object_mut().expect("an act").remove("signature");
+        let placed = json!({"act": bare, "bench": "B1", "previous": last["previous"]});
+        last["act"]["signature"]["digest"] = json!(digest_json(&placed).expect("a digest"));
+    });
+    found(&shop.says("verify"), "`nobody-77` is not in people.yaml");
+    found(
+        &shop.run("VP-1001", "tech-04"),
+        "`nobody-77` is not in people.yaml",
+    );
+}
+
+#[test]
+fn a_line_from_before_the_one_above_it_is_found() {
+    let shop = signed_shop();
+    relink(&shop, "approvals-B1.jsonl", |lines| {
+        let mut last = lines.last().expect("a line").clone();
+        last["at"] = json!("2026-01-02T08:00:00+00:00");
+        last["act"]
+            .as_object_mut()
+            .expect("an act")
+            .remove("signature");
+        lines.push(last);
+    });
+    found(&shop.says("verify"), "before the line above it");
+    found(&shop.run("VP-1001", "tech-04"), "before the line above it");
+}
+
+#[test]
+fn a_record_that_was_removed_with_its_line_is_missed() {
+    let shop = signed_shop();
+    for device in ["VP-1001", "VP-1002", "VP-1003"] {
+        assert_eq!(shop.run(device, "tech-04").code, 0);
+    }
+    let second = shop.records()[1].clone();
+    let id = second
+        .file_stem()
+        .expect("a name")
+        .to_string_lossy()
+        .into_owned();
+    std::fs::remove_file(second).expect("a file");
+    relink(&shop, "records/ledger-B1.jsonl", |lines| {
+        lines.remove(1);
+    });
+    found(&shop.says("verify"), &format!("no line is about {id}"));
+}
+
+#[test]
+fn a_record_that_lost_the_signature_of_its_technician_is_no_signed_one() {
+    let shop = signed_shop();
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    let id = shop.record()["record"].as_str().expect("an id").to_owned();
+    good(
+        &shop,
+        &format!("countersign {id} --by review-01 --passphrase-file passphrase"),
+    );
+    let path = shop.records()[0].clone();
+    let mut record = shop.record();
+    record["seal"]["signatures"]
+        .as_array_mut()
+        .expect("a list")
+        .remove(0);
+    let text = serde_json::to_string_pretty(&record).expect("JSON") + "\n";
+    std::fs::write(&path, &text).expect("room");
+    relink(&shop, "records/ledger-B1.jsonl", |lines| {
+        lines[0]["act"]["file"] = json!(digest_bytes(text.as_bytes()));
+    });
+    assert!(shop.says("verify").text.contains("`tech-04` did not sign"));
+    require_signatures(&shop);
+    found(&shop.says("verify"), "`tech-04` did not sign");
+}
+
+#[test]
+fn two_texts_of_one_revision_are_named_and_run_nothing() {
+    let shop = signed_shop();
+    let other = Shop::new();
+    copy(shop.path(), other.path());
+    copy(shop.keys(), other.keys());
+    other.write(".bench", "B2\n");
+    for (of, limit) in [(&shop, "drops <= 3"), (&other, "drops <= 4")] {
+        of.edit("recipes/short.yaml", "drops <= 2", limit);
+        of.edit("recipes/short.yaml", "revision: 1\n", "revision: 2\n");
+        of.edit(
+            "recipes/short.yaml",
+            "changes: [",
+            "changes: [{revision: 2, date: 2026-02-15, why: Another limit, by: author-02}, ",
+        );
+        good(of, APPROVE);
+    }
+    copy(&other.file("approved"), &shop.file("approved"));
+    std::fs::copy(
+        other.file("approvals-B2.jsonl"),
+        shop.file("approvals-B2.jsonl"),
+    )
+    .expect("room");
+    found(&shop.says("verify"), "with another text too");
+    found(
+        &shop.run("VP-1001", "tech-04"),
+        "two benches approved different texts",
+    );
+}
+
+#[test]
+fn one_key_is_of_one_person() {
+    let shop = signed_shop();
+    let people = shop.read("people.yaml");
+    let key = |id: &str| {
+        let of = people.split(&format!("id: {id}")).nth(1).expect("a person");
+        let of = of.split("ssh-ed25519 ").nth(1).expect("a key");
+        of.split([' ', '\n', '"', ',', '}'])
+            .next()
+            .expect("a key")
+            .to_owned()
+    };
+    shop.write(
+        "people.yaml",
+        &people.replace(&key("tech-04"), &key("review-01")),
+    );
+    found(&shop.says("check"), "has the same key as");
+}
+
+#[test]
+fn what_was_sealed_at_another_bench_is_not_gone_on_with() {
+    let shop = signed_shop();
+    shop.write("none.yaml", "answers: {}\n");
+    let begun = "run short --device VP-1001 --by tech-04 --answers none.yaml";
+    assert_eq!(shop.says(begun).code, 3);
+    let other = Shop::new();
+    copy(shop.path(), other.path());
+    copy(shop.keys(), other.keys());
+    other.write(".bench", "B2\n");
+    let session = shop.says("resume").text;
+    let session = session.split(' ').next().expect("a session").to_owned();
+    let words = format!("resume {session} --answers answers.yaml --passphrase-file passphrase");
+    good(&other, &words);
+    copy(&other.file("records"), &shop.file("records"));
+    let said = shop.says(&words);
+    assert!(
+        said.code == 2
+            && said
+                .text
+                .contains("was sealed at another bench as record B2-"),
+        "{}",
+        said.text
+    );
+    assert!(shop.says("resume").text.contains("no session is open"));
+    assert_eq!(shop.says("verify").code, 0);
+}
