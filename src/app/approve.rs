@@ -160,6 +160,11 @@ pub fn runnable(
         Err(error) => return broken(host, open, &known, recipe, trial, error),
     };
     let standing = known.standing(&plan.recipe, plan.revision);
+    if let Standing::Approved(line) = &standing
+        && !trial
+    {
+        one_text(&known, line)?;
+    }
     let same = same_text(host, &open.paths, &path, &plan, &standing);
     if trial {
         let changed = || {
@@ -250,19 +255,21 @@ fn stored(
     })
 }
 
-/// Refuses an approval whose signature does not hold.
-fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
+/// A revision that two benches approved with different texts stands for neither.
+fn one_text(known: &Approvals, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
     let of = line.act.of();
-    let known = approvals(host, &open.paths)?;
-    if known
-        .other_text(&of.recipe, of.revision, &of.digest)
-        .is_some()
-    {
-        return Err(AppError::new(format!(
+    match known.other_text(&of.recipe, of.revision, &of.digest) {
+        None => Ok(()),
+        Some(_) => Err(AppError::new(format!(
             "two benches approved different texts as revision {} of `{}`; a reviewer withdraws it, and one of them gets another number",
             of.revision, of.recipe
-        )));
+        ))),
     }
+}
+
+/// Refuses an approval whose signature does not hold.
+fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
+    one_text(&approvals(host, &open.paths)?, line)?;
     match Signers::read(host, &open.paths)?.approval(line) {
         Ok(()) | Err(Doubt::Unknown(_)) => Ok(()),
         Err(Doubt::Bad(why)) => Err(AppError::new(format!(
