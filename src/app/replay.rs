@@ -22,6 +22,7 @@ use super::open::read_shop_of;
 use super::proof::Proof;
 use super::records::{MAX_RECORD, attachment_of};
 use super::trace::{notes, open_index};
+use super::trend::known;
 use super::verify::Around;
 
 /// How many records are held at once.
@@ -144,7 +145,7 @@ pub struct Replaying<'a> {
 /// Finds the records of a recipe's older revision and those before it.
 ///
 /// # Errors
-/// Those of the system and of the index; a `shop.yaml` that can't be read.
+/// Those of the system and of the index; a `shop.yaml` that can't be read; a device or model that nothing has.
 pub fn replay<'a>(
     host: &dyn Host,
     paths: &'a Paths,
@@ -162,6 +163,11 @@ pub fn replay<'a>(
         new,
         later: 0,
     };
+    let named = Chosen {
+        recipe: None,
+        ..replaying.chosen()
+    };
+    known(host, paths, &replaying.index, named)?;
     let after = Revisions::After(old.plan().revision);
     replaying.later = replaying.index.count_stored(replaying.chosen(), after)?;
     Ok(replaying)

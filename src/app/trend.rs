@@ -170,7 +170,7 @@ pub fn trend(
 }
 
 /// That the registers or the records have what is asked for.
-fn known(
+pub(super) fn known(
     host: &dyn Host,
     paths: &Paths,
     index: &Index,

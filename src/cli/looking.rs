@@ -96,7 +96,7 @@ pub(super) fn day(text: &str) -> Result<String, String> {
 }
 
 /// That a first day is not after a last one.
-fn ordered(since: Option<&str>, until: Option<&str>) -> Result<(), AppError> {
+pub(super) fn ordered(since: Option<&str>, until: Option<&str>) -> Result<(), AppError> {
     match (since, until) {
         (Some(since), Some(until)) if since > until => Err(AppError::new(format!(
             "`--since {since}` is after `--until {until}`; change the two over"

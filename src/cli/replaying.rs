@@ -15,7 +15,7 @@ use crate::render::{PastRecord, PastResults};
 use crate::shop::Paths;
 
 use super::commands::{here, print};
-use super::looking::{day, note};
+use super::looking::{day, note, ordered};
 
 /// Most records that are told one by one on a page; JSON has all.
 const MOST_RECORDS: usize = 500;
@@ -75,6 +75,7 @@ impl Records<'_> {
     /// Tells each record; what is to be known of all, and how many came to what.
     fn told(&self, tell: &mut dyn FnMut(Replayed)) -> Result<(Vec<String>, ReplayCount), AppError> {
         let (old, new) = (&self.compared.old, &self.compared.new);
+        ordered(self.asked.since.as_deref(), self.asked.until.as_deref())?;
         let replaying = app::replay(self.host, self.paths, (old, new), self.asked.asked())?;
         note(&replaying.notes);
         let count = replaying.records(self.host, tell)?;

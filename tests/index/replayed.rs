@@ -163,7 +163,7 @@ fn a_removed_step_leaves_its_reading() {
     let left = json!([{"step": "pressure", "readings": 1, "why": "the step is no more"}]);
     assert_eq!((&good["left"], &bad["left"]), (&left, &left));
     assert_eq!(verdicts(bad), ("fail", "incomplete"));
-    assert_eq!(verdicts(&bad["criteria"][1]), ("fail", "none"));
+    assert_eq!(verdicts(&bad["criteria"][0]), ("fail", "none"));
     let lacking = json!([{"step": "again", "why": "the session had ended before"}]);
     assert_eq!(bad["lacking"], lacking);
 }
@@ -491,4 +491,24 @@ fn trials_later_revisions_and_corrected_records_are_left_out() {
     assert_eq!(tally(&["--model", "VP-1"]), [1, 1, 0]);
     assert_eq!(tally(&["--since", "2026-01-11"]), [1, 1, 0]);
     assert_eq!(tally(&["--until", "2026-01-31"]), [2, 0, 1]);
+}
+
+#[test]
+fn what_nothing_has_is_refused() {
+    let made = shop_with(GOOD);
+    std::fs::write(made.root().join("new.yaml"), RECIPE).expect("room");
+    let refused = |more: &[&str]| {
+        let words = [&["diff", "looked-back@1", "new.yaml"], more].concat();
+        let output = made.program(&words);
+        assert_eq!(output.status.code(), Some(2), "{words:?}");
+        String::from_utf8(output.stderr).expect("text")
+    };
+    let said = refused(&["--replay", "--device", "D-11"]);
+    assert!(
+        said.contains("`D-1`") && said.contains("--device"),
+        "{said}"
+    );
+    let said = refused(&["--replay", "--since", "2026-02-01", "--until", "2026-01-01"]);
+    assert!(said.contains("is after"), "{said}");
+    assert!(refused(&["--since", "2026-02-01"]).contains("--replay"));
 }

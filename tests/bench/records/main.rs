@@ -36,8 +36,13 @@ fn main() {
         )
     });
     println!("sha256sum                {:8.2} s", sums.as_secs_f64());
+    let newer = away.path().join("newer.yaml");
+    let recipe = include_str!("made-up.yaml").replace("tolerance: 5 %", "tolerance: 2 %");
+    std::fs::write(&newer, recipe).expect("room");
+    let newer = newer.to_string_lossy();
     for words in [
         &["verify"][..],
+        &["diff", "made-up@1", &newer, "--replay"],
         &["due", "--within", "30"],
         &["trace", "FM-01"],
         &[
