@@ -173,7 +173,7 @@ pub enum Command {
     Resume {
         /// The session
         session: Option<String>,
-        /// Who goes on, if it is not the one who began it
+        /// Who goes on, if it is not the one who had it last
         #[arg(long, value_name = "PERSON")]
         by: Option<String>,
         /// How the walk is answered
