@@ -188,8 +188,8 @@ fn two_reviewers_at_two_benches_both_stay_in_the_record() {
     assert_eq!(shop.says("verify").code, 1);
 }
 
-#[test]
-fn a_session_that_two_benches_completed_is_named() {
+/// A session that was begun, in a shop and in its copy at another bench, and the words that complete it.
+fn begun_and_copied() -> (Shop, Shop, String) {
     let shop = signed_shop();
     shop.write("none.yaml", "answers: {}\n");
     let begun = "run short --device VP-1001 --by tech-04 --answers none.yaml";
@@ -201,6 +201,12 @@ fn a_session_that_two_benches_completed_is_named() {
     let session = shop.says("resume").text;
     let session = session.split(' ').next().expect("a session").to_owned();
     let words = format!("resume {session} --answers answers.yaml --passphrase-file passphrase");
+    (shop, other, words)
+}
+
+#[test]
+fn a_session_that_two_benches_completed_is_named() {
+    let (shop, other, words) = begun_and_copied();
     good(&shop, &words);
     good(&other, &words);
     assert!(
@@ -394,17 +400,7 @@ fn one_key_is_of_one_person() {
 
 #[test]
 fn what_was_sealed_at_another_bench_is_not_gone_on_with() {
-    let shop = signed_shop();
-    shop.write("none.yaml", "answers: {}\n");
-    let begun = "run short --device VP-1001 --by tech-04 --answers none.yaml";
-    assert_eq!(shop.says(begun).code, 3);
-    let other = Shop::new();
-    copy(shop.path(), other.path());
-    copy(shop.keys(), other.keys());
-    other.write(".bench", "B2\n");
-    let session = shop.says("resume").text;
-    let session = session.split(' ').next().expect("a session").to_owned();
-    let words = format!("resume {session} --answers answers.yaml --passphrase-file passphrase");
+    let (shop, other, words) = begun_and_copied();
     good(&other, &words);
     copy(&other.file("records"), &shop.file("records"));
     let said = shop.says(&words);
