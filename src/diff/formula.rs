@@ -100,13 +100,37 @@ impl Formula {
                 other => _ = flat.insert(other),
             }
         }
-        let mut flat: Vec<Self> = flat.into_iter().collect();
+        let mut flat = Self::without_implied(flat, all);
         match flat.len() {
             0 => Self::Always(all),
             1 => flat.remove(0),
             _ if all => Self::All(flat),
             _ => Self::Any(flat),
         }
+    }
+
+    /// Leaves out what the others imply: `a && (a || b)` is `a`, and so is `a || (a && b)`.
+    fn without_implied(flat: BTreeSet<Self>, all: bool) -> Vec<Self> {
+        let has = |part: &Self| match part {
+            Self::All(parts) if all => parts.iter().all(|p| flat.contains(p)),
+            Self::Any(parts) if !all => parts.iter().all(|p| flat.contains(p)),
+            other => flat.contains(other),
+        };
+        let widens = |parts: &[Self]| {
+            flat.iter().any(|other| match other {
+                Self::Any(fewer) | Self::All(fewer) => {
+                    fewer.len() < parts.len() && fewer.iter().all(|p| parts.contains(p))
+                }
+                _ => false,
+            })
+        };
+        let implied = |part: &Self| match part {
+            Self::Any(parts) if all => parts.iter().any(has) || widens(parts),
+            Self::All(parts) if !all => parts.iter().any(has) || widens(parts),
+            _ => false,
+        };
+        let kept = flat.iter().filter(|part| !implied(part));
+        kept.cloned().collect()
     }
 
     /// The opposite.
