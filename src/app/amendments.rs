@@ -4,14 +4,16 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::host::Host;
-use crate::record::{Amendment, Answer, Check, Pointed};
+use crate::record::{Amendment, Answer, Attachment, Check, Pointed, Record};
 use crate::shop::{Deed, Paths, RecordAct};
 use crate::trust::{Entry, RECORD, digest_bytes};
 
 use super::AppError;
 use super::proof::{Proof, check, shop_of};
+use super::records::RecordFile;
 use super::signers::Doubt;
 use super::verify::{FileCheck, Verified, verify_records};
 
@@ -296,6 +298,8 @@ pub struct Surroundings {
     pub amendments: Vec<KeptAmendment>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<KeptAmendment>,
+    /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
+    pub files: Vec<Option<Arc<Vec<u8>>>>,
 }
 
 /// Verifies a record, and finds what was added to it.
@@ -304,10 +308,18 @@ pub struct Surroundings {
 /// Those of the system.
 pub fn surroundings(host: &dyn Host, path: &Path) -> Result<Surroundings, AppError> {
     let mut around = Surroundings::default();
-    let mut id = None;
+    let (mut id, mut attached) = (None, Vec::new());
     verify_records(host, None, &[path.display().to_string()], &mut |verified| {
-        id = around.take(verified);
+        if let Some(record) = around.take(verified) {
+            attached = record.attachments;
+            id = Some(record.record);
+        }
     })?;
+    if !attached.is_empty() {
+        let held = RecordFile::read(host, path)?;
+        let bytes = |file: &Attachment| held.attached(host, path, &file.digest).map(Arc::new);
+        around.files = attached.iter().map(bytes).collect();
+    }
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let root = shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml")));
     if let (Some(root), Some(id)) = (root, id) {
@@ -324,8 +336,8 @@ pub fn surroundings(host: &dyn Host, path: &Path) -> Result<Surroundings, AppErr
 }
 
 impl Surroundings {
-    /// Takes over what was found; gives the record's id.
-    fn take(&mut self, verified: Verified) -> Option<String> {
+    /// Takes over what was found; gives the record.
+    fn take(&mut self, verified: Verified) -> Option<Record> {
         let (record, checks) = match verified.outcome {
             Ok(found) => found,
             Err(error) => {
@@ -347,6 +359,6 @@ impl Surroundings {
                 _ => {}
             }
         }
-        Some(record.record.clone())
+        Some(*record)
     }
 }

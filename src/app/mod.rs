@@ -62,7 +62,7 @@ pub use ledgers::{approval_ledgers, approvals, record_ledgers};
 pub use open::{OpenShop, find_shop, open_shop, read_source};
 pub use outline::{Outline, OutlinedStep, outline, procedure};
 pub use proof::REVIEWER;
-pub use records::{all_records, attachment_of, read_record};
+pub use records::{RecordFile, all_records, attachment_of, read_record};
 pub use registers::{Open, add_entry, open_register};
 pub use replay::{Outcome, Replay, ReplayCount, Replayed, Replaying, Tally, replay};
 pub use require::missing;

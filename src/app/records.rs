@@ -2,6 +2,7 @@
 //!
 //! Never in here: verifying them. Changes when records lie elsewhere.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use crate::host::Host;
@@ -9,6 +10,8 @@ use crate::record::Record;
 use crate::shop::Paths;
 
 use super::AppError;
+use crate::record::{carried, is_pdf};
+use crate::trust::digest_bytes;
 
 /// Largest record that is read, in bytes.
 pub(super) const MAX_RECORD: u64 = 256 * 1024 * 1024;
@@ -49,10 +52,76 @@ pub(super) fn locate(host: &dyn Host, shop: Option<&Paths>, record: &str) -> Pat
 #[must_use]
 pub fn attachment_of(host: &dyn Host, record: &Path, digest: &str) -> Option<Vec<u8>> {
     let shop = record.parent()?.parent()?.parent()?;
-    let file = shop
-        .join("attachments")
-        .join(digest.trim_start_matches("sha256:"));
+    // A record from elsewhere could name any file.
+    let name = digest.strip_prefix("sha256:")?;
+    if !name.bytes().all(|b| b.is_ascii_hexdigit()) {
+        return None;
+    }
+    let file = shop.join("attachments").join(name);
     host.read(&file, MAX_RECORD).ok()
+}
+
+/// A record as it is kept: its text, and what was attached to it where a PDF carries both.
+pub struct RecordFile {
+    /// The text of its file.
+    pub text: Vec<u8>,
+    /// Files by their digests.
+    beside: HashMap<String, Vec<u8>>,
+}
+
+impl RecordFile {
+    /// Reads a record's file, or the record that a PDF carries.
+    ///
+    /// # Errors
+    /// Those of the system; a PDF that carries no record, or several.
+    pub fn read(host: &dyn Host, path: &Path) -> Result<Self, AppError> {
+        let bytes = host
+            .read(path, MAX_RECORD)
+            .map_err(|e| AppError::at(path, &e))?;
+        if !is_pdf(&bytes) {
+            let beside = HashMap::new();
+            return Ok(Self {
+                text: bytes,
+                beside,
+            });
+        }
+        Self::carried(bytes).map_err(|e| AppError::new(format!("{}: {e}", path.display())))
+    }
+
+    fn carried(pdf: Vec<u8>) -> Result<Self, String> {
+        let files = carried(pdf)?;
+        let (mut records, others): (Vec<_>, Vec<_>) =
+            files.into_iter().partition(|f| holds_record(f));
+        let text = match (records.pop(), records.len()) {
+            (Some(text), 0) => text,
+            (None, _) => return Err("a PDF that carries no record".to_owned()),
+            (_, others) => return Err(format!("a PDF that carries {} records", others + 1)),
+        };
+        let by_digest = |file: Vec<u8>| (digest_bytes(&file), file);
+        Ok(Self {
+            text,
+            beside: others.into_iter().map(by_digest).collect(),
+        })
+    }
+
+    /// The bytes of an attachment: those that came along, else those of the shop.
+    #[must_use]
+    pub fn attached(&self, host: &dyn Host, record: &Path, digest: &str) -> Option<Vec<u8>> {
+        let along = self.beside.get(digest).cloned();
+        along.or_else(|| attachment_of(host, record, digest))
+    }
+}
+
+/// Whether a file is a record's, by what every record begins to tell.
+fn holds_record(file: &[u8]) -> bool {
+    #[derive(serde::Deserialize)]
+    struct Begun {
+        #[allow(dead_code, reason = "it has to be there")]
+        record: String,
+        #[allow(dead_code, reason = "it has to be there")]
+        seal: serde::de::IgnoredAny,
+    }
+    serde_json::from_slice::<Begun>(file).is_ok()
 }
 
 /// Reads a record for rendering.
@@ -65,10 +134,8 @@ pub fn read_record(
     record: &str,
 ) -> Result<(PathBuf, Record), AppError> {
     let path = locate(host, shop, record);
-    let bytes = host
-        .read(&path, MAX_RECORD)
-        .map_err(|e| AppError::at(&path, &e))?;
-    let record = serde_json::from_slice(&bytes)
+    let held = RecordFile::read(host, &path)?;
+    let record = serde_json::from_slice(&held.text)
         .map_err(|e| AppError::new(format!("{}: not a record: {e}", path.display())))?;
     Ok((path, record))
 }

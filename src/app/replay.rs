@@ -306,10 +306,11 @@ impl Judging<'_> {
 
     /// The session of a record that verifies, signatures left aside.
     fn verified(&self, path: &Path) -> Result<Again, String> {
+        let attached = |digest: &str| attachment_of(self.around.host, path, digest);
         let bytes = self.around.host.read(path, MAX_RECORD);
         let bytes = bytes.map_err(|e| e.to_string())?;
         let text = std::str::from_utf8(&bytes).map_err(|_| "not UTF-8 text".to_owned())?;
-        let (_, checks, session) = self.around.session(path, text)?;
+        let (_, checks, session) = self.around.session(path, text, &attached)?;
         // What was added to it says nothing against the record itself.
         let own = || checks.iter().filter(|c| c.what != AMENDMENTS);
         let doubt = own().find(|c| c.answer == Answer::Bad);

@@ -16,7 +16,7 @@ use super::AppError;
 use super::amendments::{AMENDMENTS, KeptAmendment};
 use super::open::read_source;
 use super::proof::{Proof, check, shop_of};
-use super::records::{MAX_RECORD, all_records, attachment_of, locate};
+use super::records::{RecordFile, MAX_RECORD, all_records, locate};
 use super::signers::Doubt;
 
 /// How many records are held at once.
@@ -68,13 +68,11 @@ pub(super) struct Around<'a> {
 
 impl Around<'_> {
     fn verify(&self, path: &Path) -> Result<Verified, AppError> {
-        let bytes = self
-            .host
-            .read(path, MAX_RECORD)
-            .map_err(|e| AppError::at(path, &e))?;
-        let outcome = match std::str::from_utf8(&bytes) {
+        let held = RecordFile::read(self.host, path)?;
+        let attached = |digest: &str| held.attached(self.host, path, digest);
+        let outcome = match std::str::from_utf8(&held.text) {
             Ok(text) => self
-                .session(path, text)
+                .session(path, text, &attached)
                 .map(|(record, checks, _)| (record, checks)),
             Err(_) => Err("not UTF-8 text".to_owned()),
         };
@@ -85,9 +83,13 @@ impl Around<'_> {
     }
 
     /// The record of a file's text, its checks, and its session as it was run again for them.
-    pub fn session(&self, path: &Path, text: &str) -> Result<Examined, String> {
-        let attached = |digest: &str| attachment_of(self.host, path, digest);
-        let (record, own, session) = verify_session(text, &attached, self.known)?;
+    pub fn session(
+        &self,
+        path: &Path,
+        text: &str,
+        attached: &dyn Fn(&str) -> Option<Vec<u8>>,
+    ) -> Result<Examined, String> {
+        let (record, own, session) = verify_session(text, attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
         match self.proof {

@@ -251,12 +251,15 @@ pub enum Command {
     Render {
         /// The record's id, or a path to it
         record: String,
-        /// text, md, html or json
-        #[arg(long, default_value = "text", value_parser = ["text", "md", "html", "json"])]
+        /// text, md, html, pdf or json
+        #[arg(long, default_value = "text", value_parser = ["text", "md", "html", "pdf", "json"])]
         to: String,
         /// A template of the shop's own
         #[arg(long, value_name = "FILE")]
         template: Option<PathBuf>,
+        /// The paper of a PDF: a4 or letter
+        #[arg(long, default_value = "a4", value_parser = ["a4", "letter"])]
+        paper: String,
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,

@@ -210,6 +210,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             record,
             to,
             template,
+            paper,
             output,
         } => render(
             host,
@@ -217,6 +218,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             &record,
             &to,
             template.as_deref(),
+            &paper,
             output.as_deref(),
         ),
         Command::Verify {

@@ -2,11 +2,13 @@
 //!
 //! Never in here: what is told and how it looks (see the render room). Changes when `render` takes another option.
 
+use std::io::{IsTerminal, Write};
 use std::path::Path;
 
-use crate::app::{self, AppError, KeptAmendment};
+use crate::app::{self, AppError, RecordFile, KeptAmendment};
 use crate::host::{Host, RealHost};
 use crate::record::Record;
+use crate::render::pdf::Paper;
 use crate::render::{Addition, Beside};
 use crate::shop::Paths;
 
@@ -20,11 +22,17 @@ pub(super) fn render(
     record: &str,
     to: &str,
     template: Option<&Path>,
+    paper: &str,
     output: Option<&Path>,
 ) -> Done {
     let paths = here(host, shop).ok().map(|root| Paths::at(&root));
     let (path, record) = app::read_record(host, paths.as_ref(), record)?;
     let beside = beside(host, &path)?;
+    if to == "pdf" {
+        let pages = pages(host, (&path, &record), &beside, paper)?;
+        out(host, output, &pages)?;
+        return Ok(told(&beside));
+    }
     let text = match template {
         Some(file) => {
             let source = app::read_source(host, file)?
@@ -34,6 +42,17 @@ pub(super) fn render(
         }
         None => rendered(&record, &beside, to)?,
     };
+    match output {
+        Some(file) => host
+            .write(file, text.as_bytes())
+            .map_err(|e| AppError::at(file, &e))?,
+        None => print(&text),
+    }
+    Ok(told(&beside))
+}
+
+/// Says what is doubtful of a record; whether nothing is.
+fn told(beside: &Beside) -> u8 {
     if let Some(first) = beside.doubts.first() {
         eprintln!("stepwell: this record does not verify: {}", plain(first));
     }
@@ -42,14 +61,41 @@ pub(super) fn render(
         let (id, doubt) = (plain(&addition.id), plain(&addition.doubts[0]));
         eprintln!("stepwell: the amendment {id} does not verify: {doubt}");
     }
-    match output {
-        Some(file) => host
-            .write(file, text.as_bytes())
-            .map_err(|e| AppError::at(file, &e))?,
-        None => print(&text),
-    }
     let good = beside.doubts.is_empty() && doubtful.is_none();
-    Ok(if good { GOOD } else { NO })
+    if good { GOOD } else { NO }
+}
+
+/// The pages of a record, with its file attached.
+fn pages(
+    host: &dyn Host,
+    (path, record): (&Path, &Record),
+    beside: &Beside,
+    paper: &str,
+) -> Result<Vec<u8>, AppError> {
+    let paper = Paper::from_name(paper)
+        .ok_or_else(|| AppError::new(format!("there is no paper `{paper}`")))?;
+    let held = RecordFile::read(host, path)?;
+    let mut carried = vec![(format!("{}.json", record.record), held.text)];
+    for (file, bytes) in record.attachments.iter().zip(&beside.files) {
+        carried.extend(bytes.iter().map(|b| (file.name.clone(), b.to_vec())));
+    }
+    crate::render::render_pdf(record, beside, carried, paper)
+        .map_err(|e| AppError::new(e.to_string()))
+}
+
+/// Writes pages into a file, or to a program that takes them.
+pub(super) fn out(host: &RealHost, output: Option<&Path>, pages: &[u8]) -> Result<(), AppError> {
+    if let Some(file) = output {
+        return host.write(file, pages).map_err(|e| AppError::at(file, &e));
+    }
+    if std::io::stdout().is_terminal() {
+        return Err(AppError::new(
+            "a PDF can't be read on a terminal; say where it goes with `--output FILE`".to_owned(),
+        ));
+    }
+    std::io::stdout()
+        .write_all(pages)
+        .map_err(|e| AppError::new(format!("the PDF could not be written: {e}")))
 }
 
 /// The text of a rendering.
@@ -73,6 +119,7 @@ pub(super) fn beside(host: &dyn Host, record: &Path) -> Result<Beside, AppError>
         signatures: around.signatures,
         amendments: additions(around.amendments),
         corrects: additions(around.corrects),
+        files: around.files,
     })
 }
 

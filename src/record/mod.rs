@@ -4,6 +4,7 @@
 
 mod again;
 mod amendment;
+mod carried;
 mod differ;
 mod known;
 mod largest;
@@ -20,6 +21,7 @@ mod wording;
 
 pub use again::Again;
 pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
+pub use carried::{carried, is_pdf};
 pub use known::Known;
 pub use largest::largest;
 pub use make::{Ran, closed_by, make, record_text, seal, value_json};

@@ -8,12 +8,13 @@ use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
 use super::figure::{counted, time};
-use super::{budget, signed, uncertain};
+use super::{budget, picture, signed, uncertain};
 
 pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     let mut blocks = instruments(record);
     blocks.extend(basis(record));
     blocks.extend(attachments(record));
+    blocks.extend(picture::blocks(record, beside));
     blocks.extend(uncertain::statement(record));
     blocks.extend(budget::blocks(record));
     blocks.extend(signatures(record, beside));

@@ -2,6 +2,8 @@
 //!
 //! Never in here: finding it out. Changes when a rendering tells something more of that kind.
 
+use std::sync::Arc;
+
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -22,6 +24,8 @@ pub struct Beside {
     pub amendments: Vec<Addition>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<Addition>,
+    /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
+    pub files: Vec<Option<Arc<Vec<u8>>>>,
 }
 
 /// Something that was added to a record.
@@ -49,6 +53,7 @@ impl Beside {
             signatures: self.signatures.as_deref().map(clean),
             amendments: self.amendments.iter().map(one).collect(),
             corrects: self.corrects.iter().map(one).collect(),
+            files: self.files.clone(),
         }
     }
 }

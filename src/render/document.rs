@@ -8,6 +8,7 @@ use crate::record::Record;
 
 use super::beside::{self, Beside};
 use super::clean::{cleaned, prose};
+use super::picture::Picture;
 use super::plot::Plot;
 use super::signed::TRIAL;
 use super::{answer, appendix, went};
@@ -74,6 +75,11 @@ pub enum Block {
     Plot {
         /// The plot.
         plot: Box<Plot>,
+    },
+    /// A photograph.
+    Picture {
+        /// The picture.
+        picture: Picture,
     },
     /// A bullet list.
     List {

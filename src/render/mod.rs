@@ -17,6 +17,8 @@ mod logs;
 mod markdown;
 mod outline;
 mod past;
+pub mod pdf;
+mod picture;
 pub mod plot;
 mod sheet;
 mod signed;
@@ -31,6 +33,7 @@ pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
 pub use outline::{OutlinePage, outline};
 pub use past::{PastRecord, PastResults};
+pub use picture::{Kind, Picture};
 pub use plot::Plot;
 pub use sheet::{Sheet, SheetRow, sheet};
 pub use template::{RenderError, render_with};
@@ -84,4 +87,25 @@ pub fn render_document(
         Format::Markdown => markdown::write(record, document),
         Format::Html => html::write(record, document),
     }
+}
+
+/// Renders a record as PDF/A that carries files: the record's own first, then what was attached to it; names and bytes.
+///
+/// # Errors
+/// A rendering that an archive may not keep.
+pub fn render_pdf(
+    record: &Record,
+    beside: &Beside,
+    carried: Vec<(String, Vec<u8>)>,
+    paper: pdf::Paper,
+) -> Result<Vec<u8>, RenderError> {
+    let document = document::of_record(record, beside);
+    let around = pdf::Around {
+        head_left: format!("Test record {}", document.record),
+        head_right: clean::prose(&clean::clean(&record.device.tag)),
+        foot_left: format!("{}; a pass does not release the device", record.verdict),
+        date: record.finished.clone(),
+        carried,
+    };
+    pdf::write(&document, &around, paper)
 }

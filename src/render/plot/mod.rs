@@ -7,6 +7,7 @@ mod key;
 mod make;
 mod number;
 mod scale;
+pub(super) mod sketch;
 pub(super) mod svg;
 mod table;
 mod thin;

@@ -7,10 +7,14 @@ use super::super::{Plot, key};
 
 /// A size of a drawing, in user units; a unit is about a pixel.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Size {
+pub(in crate::render) struct Size {
+    /// The name of the size.
     pub class: &'static str,
+    /// Its width.
     pub width: u32,
+    /// Its height.
     pub height: u32,
+    /// Height of letters.
     pub font: u32,
     /// Whether there is room for names beside lines and events; else letters and numbers stand there.
     pub names: bool,
@@ -19,7 +23,7 @@ pub(super) struct Size {
 }
 
 /// For paper and wide screens.
-pub(super) const WIDE: Size = Size {
+pub(in crate::render) const WIDE: Size = Size {
     class: "wide",
     width: 720,
     height: 330,
@@ -29,7 +33,7 @@ pub(super) const WIDE: Size = Size {
 };
 
 /// For narrow screens.
-pub(super) const NARROW: Size = Size {
+pub(in crate::render) const NARROW: Size = Size {
     class: "narrow",
     width: 360,
     height: 290,

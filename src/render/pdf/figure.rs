@@ -1,0 +1,151 @@
+//! Plots with their key and table, and photographs.
+//!
+//! Never in here: what they show. Changes when a figure is put on paper otherwise.
+
+use krilla::Data;
+use krilla::image::Image;
+
+use super::super::picture::{Kind, Picture};
+use super::super::plot::Plot;
+use super::super::plot::sketch::{Anchor, SAMPLE, Shape, WIDE, key, sketch};
+use super::face::Face;
+use super::flow::{Leaf, Order, Piece, Placed, Role, Thing};
+use super::ink::Ink;
+use super::line::{Look, broken, unbroken, words};
+use super::setter::{BOLD, LABEL, SOFT, Setter, TEXT, stacked};
+
+/// Height that no photograph passes, in points.
+const TALLEST: f32 = 300.0;
+/// Points for each unit of a sample.
+const KEY: f32 = 0.7;
+
+impl Setter {
+    /// A plot with its words, its drawing, its key and its table.
+    pub(super) fn plot(&mut self, plot: &Plot) {
+        let mut said = vec![words(BOLD, &plot.title), words(TEXT, " "), words(TEXT, &plot.shows)];
+        for remark in &plot.remarks {
+            said.extend([words(TEXT, " "), words(SOFT, remark)]);
+        }
+        let first = self.flow.pieces.len();
+        let caption = self.paragraph(&said, 10.0);
+        self.order.push(caption);
+        let leaf = self.flow.leaf();
+        let scale = self.width / WIDE.width as f32;
+        let place = |shape: &Shape| placed(shape, (0.0, 0.0), scale, leaf);
+        self.flow.pieces.push(Piece {
+            before: 4.0,
+            height: WIDE.height as f32 * scale + 4.0,
+            keep: true,
+            things: sketch(plot, WIDE).iter().map(place).collect(),
+            ..Piece::default()
+        });
+        self.legend(plot, leaf);
+        let end = self.flow.pieces.len() - 1;
+        self.flow.pieces[first..end]
+            .iter_mut()
+            .for_each(|p| p.keep = true);
+        let shows = format!("{}. {}", plot.title, plot.shows);
+        self.order
+            .push(Order::Branch(Role::Figure(shows), vec![Order::Leaf(leaf)]));
+        if !plot.rows.is_empty() {
+            let part = self.table(&plot.caption, &plot.header, &plot.rows, true);
+            self.order.push(part);
+        }
+    }
+
+    /// A photograph with its caption; in its place the reason where its bytes are no picture after all.
+    pub(super) fn picture(&mut self, picture: &Picture) {
+        let bytes = Data::from(picture.bytes.clone());
+        let image = match picture.kind {
+            Kind::Png => Image::from_png(bytes, false),
+            Kind::Jpeg => Image::from_jpeg(bytes, false),
+        };
+        let image = match image {
+            Ok(image) => image,
+            Err(why) => {
+                let said = format!("{}: can't be shown: {why}", picture.caption);
+                let part = self.paragraph(&[words(TEXT, &said)], 6.0);
+                self.order.push(part);
+                return;
+            }
+        };
+        let [w, h] = picture.size.map(|v| v as f32);
+        let scale = (self.width / w).min(TALLEST / h).min(1.0);
+        let size = (w * scale, h * scale);
+        let leaf = self.flow.leaf();
+        let thing = Thing::Picture {
+            size,
+            turned: picture.turned,
+            image,
+        };
+        self.flow.pieces.push(Piece {
+            before: 8.0,
+            height: size.1 + 2.0,
+            keep: true,
+            things: vec![Placed {
+                leaf: Some(leaf),
+                thing,
+            }],
+            ..Piece::default()
+        });
+        let role = Role::Figure(picture.caption.clone());
+        self.order.push(Order::Branch(role, vec![Order::Leaf(leaf)]));
+        let caption = self.paragraph(&[words(SOFT, &picture.caption)], 0.0);
+        self.order.push(caption);
+    }
+
+    /// The key: as many samples with their words in a line as fit.
+    fn legend(&mut self, plot: &Plot, leaf: Leaf) {
+        let sample = SAMPLE.0 as f32 * KEY + 5.0;
+        let mut at = self.width;
+        for (shapes, text) in key(plot) {
+            let mut lines = vec![unbroken(&[words(LABEL, &text)])];
+            if lines[0].width > self.width - sample {
+                lines = broken(&[words(LABEL, &text)], self.width - sample);
+            }
+            let wide = sample + lines.iter().map(|l| l.width).fold(0.0, f32::max);
+            if at + wide > self.width {
+                self.flow.pieces.push(Piece::default());
+                at = 0.0;
+            }
+            let piece = self.flow.pieces.last_mut().expect("a line of the key");
+            let (things, height) = stacked(&lines, at + sample, 0.0, leaf);
+            piece.height = piece.height.max(height);
+            let draw = |shape: &Shape| placed(shape, (at, 1.8), KEY, leaf);
+            piece.things.extend(shapes.iter().map(draw));
+            piece.things.extend(things);
+            at += wide + 16.0;
+        }
+    }
+}
+
+/// A shape of a drawing at its place on paper.
+fn placed(shape: &Shape, (x, y): (f32, f32), scale: f32, leaf: Leaf) -> Placed {
+    let thing = match shape {
+        Shape::Path(path) => Thing::Path {
+            x,
+            y,
+            scale,
+            path: path.clone(),
+            ink: Ink::Black,
+        },
+        Shape::Words(said) => {
+            let look = Look::new(Face::Regular, WIDE.font as f32 * scale, Ink::Black);
+            let line = unbroken(&[words(look, &said.text)]);
+            let back = match said.anchor {
+                Anchor::Start => 0.0,
+                Anchor::Middle => line.width / 2.0,
+                Anchor::End => line.width,
+            };
+            Thing::Line {
+                x: x + said.at.0 as f32 * scale - back,
+                y: y + said.at.1 as f32 * scale,
+                line,
+            }
+        }
+    };
+    Placed {
+        leaf: Some(leaf),
+        thing,
+    }
+}

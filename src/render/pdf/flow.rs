@@ -1,0 +1,151 @@
+//! What a page is filled with: pieces that are not broken, and the order in which they are read.
+//!
+//! Never in here: what is told, the library that writes the file. Changes when pages are filled otherwise.
+
+use krilla::image::Image;
+
+use super::super::plot::sketch::Path;
+use super::ink::Ink;
+use super::line::Line;
+
+/// Something on a page, relative to the top left corner of its piece, in points.
+#[derive(Clone, Debug)]
+pub(super) enum Thing {
+    /// A line of words; `y` is the line of writing.
+    Line { x: f32, y: f32, line: Line },
+    /// A shape, so many points for each of its units.
+    Path {
+        x: f32,
+        y: f32,
+        scale: f32,
+        path: Path,
+        ink: Ink,
+    },
+    /// A picture as it is shown: its width and height, and how it has to be turned for that.
+    Picture {
+        size: (f32, f32),
+        turned: u8,
+        image: Image,
+    },
+}
+
+/// A thing with what it belongs to; decoration belongs to nothing.
+#[derive(Clone, Debug)]
+pub(super) struct Placed {
+    pub leaf: Option<Leaf>,
+    pub thing: Thing,
+}
+
+/// A part of the reading order that has things on pages.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Leaf(pub usize);
+
+/// What is not broken over pages.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Piece {
+    /// Room above, unless it begins a page.
+    pub before: f32,
+    pub height: f32,
+    /// Whether it stays with the next piece.
+    pub keep: bool,
+    /// Whether it begins a page.
+    pub new_page: bool,
+    pub things: Vec<Placed>,
+    /// What stands above it where it begins a page: the head of its table.
+    pub head: Option<usize>,
+    /// Its heading: level and words.
+    pub heading: Option<(u8, String)>,
+}
+
+/// What a part of the reading order is.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Role {
+    Division,
+    Heading(u8, String),
+    Paragraph,
+    List,
+    ListItem,
+    Label,
+    Body,
+    Table,
+    TableHead,
+    TableBody,
+    Row,
+    ColumnHeader,
+    /// Over so many columns.
+    RowHeader(usize),
+    Cell,
+    Caption,
+    /// With what it shows.
+    Figure(String),
+}
+
+/// The reading order.
+#[derive(Clone, Debug)]
+pub(super) enum Order {
+    Branch(Role, Vec<Order>),
+    Leaf(Leaf),
+}
+
+/// A page: things with the place of their piece.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Page {
+    pub pieces: Vec<(f32, Piece)>,
+}
+
+/// Pieces in order, and how they are read.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Flow {
+    pub pieces: Vec<Piece>,
+    /// Heads of tables, which stand again on each page that their table goes on to.
+    pub heads: Vec<Piece>,
+    pub leaves: usize,
+}
+
+impl Flow {
+    /// A new part of the reading order.
+    pub(super) fn leaf(&mut self) -> Leaf {
+        self.leaves += 1;
+        Leaf(self.leaves - 1)
+    }
+
+    /// The pieces on pages of that height.
+    pub(super) fn pages(self, height: f32) -> Vec<Page> {
+        let mut pages = vec![Page::default()];
+        let mut at = 0.0;
+        let mut pieces = self.pieces.into_iter().peekable();
+        while let Some(first) = pieces.next() {
+            let mut together = vec![first];
+            while together.last().is_some_and(|p| p.keep) {
+                let Some(next) = pieces.next() else { break };
+                together.push(next);
+            }
+            let tall: f32 = together.iter().map(|p| p.before + p.height).sum();
+            // What is taller than a page is broken wherever it has to be.
+            let whole = tall <= height;
+            let begins = together[0].new_page && at > 0.0;
+            if begins || (whole && at + tall > height && at > 0.0) {
+                pages.push(Page::default());
+                at = 0.0;
+            }
+            for piece in together {
+                if at > 0.0 && at + piece.before + piece.height > height {
+                    pages.push(Page::default());
+                    at = 0.0;
+                }
+                let page = pages.last_mut().expect("there is a page");
+                let head = piece.head.filter(|_| at == 0.0).map(|n| &self.heads[n]);
+                if let Some(head) = head {
+                    page.pieces.push((at, head.clone()));
+                    at += head.height;
+                } else if at > 0.0 {
+                    at += piece.before;
+                }
+                let tall = piece.height;
+                page.pieces.push((at, piece));
+                at += tall;
+            }
+        }
+        pages
+    }
+}

@@ -1,0 +1,199 @@
+//! PDF/A-3a, made by the program itself: the document on pages, with bookmarks, its reading order, and the record as an attached file.
+//!
+//! Never in here: what is told. Changes when pages get another size or the file holds something more.
+
+mod face;
+mod facts;
+mod figure;
+mod flow;
+mod ink;
+mod line;
+mod setter;
+mod shapes;
+mod table;
+mod write;
+
+use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
+use krilla::metadata::{DateTime, Metadata};
+
+use super::{Document, RenderError};
+use face::Face;
+use ink::Ink;
+use line::{Line, Look, broken, words};
+use setter::Setter;
+
+/// A size of paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 mm by 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 in by 11 in (ANSI/ASME Y14.1).
+    Letter,
+}
+
+impl Paper {
+    /// The size of this name: `a4` or `letter`.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        match name {
+            "a4" => Some(Self::A4),
+            "letter" => Some(Self::Letter),
+            _ => None,
+        }
+    }
+
+    /// Width and height in points of 1/72 in.
+    fn size(self) -> (f32, f32) {
+        match self {
+            Self::A4 => (595.28, 841.89),
+            Self::Letter => (612.0, 792.0),
+        }
+    }
+}
+
+/// What stands at the edges of each page, and what goes with the pages.
+#[derive(Clone, Debug, Default)]
+pub struct Around {
+    /// At the top left.
+    pub head_left: String,
+    /// At the top right.
+    pub head_right: String,
+    /// At the bottom left.
+    pub foot_left: String,
+    /// When the document was made, as `2026-03-02T10:11:12Z`: an archive wants to know.
+    pub date: String,
+    /// The files that go with the pages, the one that they were made from first: names and bytes.
+    pub carried: Vec<(String, Vec<u8>)>,
+}
+
+/// Margins: left and right, top, bottom.
+const MARGINS: (f32, f32, f32) = (45.0, 56.0, 50.0);
+/// Letters at the edges.
+const EDGE: Look = Look::new(Face::Regular, 8.0, Ink::Black);
+
+/// The document on pages.
+///
+/// # Errors
+/// A document with more pages than fit, or something that an archive may not keep.
+pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u8>, RenderError> {
+    let size = paper.size();
+    let mut setter = Setter::new(size.0 - 2.0 * MARGINS.0);
+    setter.title(&document.title);
+    for block in &document.blocks {
+        setter.block(block);
+    }
+    let Setter { flow, order, .. } = setter;
+    let leaves = flow.leaves;
+    let pages = flow.pages(size.1 - MARGINS.1 - MARGINS.2);
+    let sheet = write::Sheet {
+        size,
+        corner: (MARGINS.0, MARGINS.1),
+        edges: edges(document, around, pages.len(), size),
+    };
+    let date = date(&around.date);
+    let mut pdf = write::drawn(&pages, &sheet, &order, leaves);
+    let metadata = Metadata::new()
+        .title(short(&document.title))
+        .language(document.language.clone())
+        .creator("stepwell".to_owned())
+        .creation_date(date);
+    pdf.set_metadata(metadata);
+    for file in files(around, date) {
+        pdf.embed_file(file);
+    }
+    pdf.finish().map_err(|e| RenderError {
+        line: None,
+        message: format!("the pages can't be written as PDF/A: {e}"),
+    })
+}
+
+/// The files that go with the pages, each under a name of its own.
+fn files(around: &Around, date: DateTime) -> Vec<EmbeddedFile> {
+    let mut names: Vec<String> = Vec::new();
+    let one = |(n, (name, bytes)): (usize, &(String, Vec<u8>))| {
+        let mut path = short(name);
+        if names.contains(&path) {
+            path = format!("{n}-{path}");
+        }
+        names.push(path.clone());
+        let (kind, about, mime) = match n {
+            0 => (
+                AssociationKind::Source,
+                "What these pages were made from",
+                "application/json",
+            ),
+            _ => (
+                AssociationKind::Supplement,
+                "Attached to the record",
+                "application/octet-stream",
+            ),
+        };
+        EmbeddedFile {
+            description: Some(format!("{about}: {path}")),
+            path,
+            mime_type: MimeType::new(mime),
+            association_kind: kind,
+            data: bytes.clone().into(),
+            modification_date: Some(date),
+            compress: Some(true),
+            location: None,
+        }
+    };
+    around.carried.iter().enumerate().map(one).collect()
+}
+
+/// Words for the file's own data, which has a limit of its own.
+fn short(text: &str) -> String {
+    text.chars().take(200).collect()
+}
+
+/// The head and foot of each page.
+fn edges(
+    document: &Document,
+    around: &Around,
+    pages: usize,
+    (width, height): (f32, f32),
+) -> Vec<Vec<(f32, f32, Line)>> {
+    let bold = Look {
+        face: Face::Bold,
+        ..EDGE
+    };
+    let room = width - 2.0 * MARGINS.0;
+    // One line of at most so much of the width; what is longer is cut.
+    let fit = |look, text: &str, share: f32| -> Line {
+        let mut lines = broken(&[words(look, text)], room * share);
+        lines.swap_remove(0)
+    };
+    let (top, foot) = (MARGINS.1 - 22.0, height - MARGINS.2 + 24.0);
+    let page = |n: usize| {
+        let mut lines = vec![(MARGINS.0, top, fit(EDGE, &around.head_left, 0.38))];
+        let right = fit(EDGE, &around.head_right, 0.3);
+        lines.push((width - MARGINS.0 - right.width, top, right));
+        lines.push((MARGINS.0, foot, fit(EDGE, &around.foot_left, 0.4)));
+        let number = fit(EDGE, &format!("page {} of {pages}", n + 1), 0.3);
+        lines.push((width - MARGINS.0 - number.width, foot, number));
+        if let Some(running) = &document.running {
+            let line = fit(bold, running, 0.3);
+            let middle = (width - line.width) / 2.0;
+            lines.push((middle, top, line.clone()));
+            lines.push((middle, foot, line));
+        }
+        lines
+    };
+    (0..pages).map(page).collect()
+}
+
+/// A time as the file keeps it; the beginning of a year that nobody takes for true where it can't be read.
+fn date(text: &str) -> DateTime {
+    let part = |from: usize, to: usize| -> Option<u16> { text.get(from..to)?.parse().ok() };
+    let small = |from, to| part(from, to).and_then(|v| u8::try_from(v).ok()).unwrap_or(0);
+    DateTime::new(part(0, 4).unwrap_or(1970))
+        .month(small(5, 7).max(1))
+        .day(small(8, 10).max(1))
+        .hour(small(11, 13))
+        .minute(small(14, 16))
+        .second(small(17, 19))
+        .utc_offset_hour(0)
+        .utc_offset_minute(0)
+}

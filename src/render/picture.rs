@@ -1,0 +1,177 @@
+//! Photographs that were attached to a record, ready to be shown: PNG and JPEG, up to a size.
+//!
+//! Never in here: reading files, altering a picture. Changes when pictures of another kind can be shown.
+
+use std::sync::Arc;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use imagesize::ImageType;
+use serde::{Serialize, Serializer};
+
+use crate::record::{Attachment, Record};
+
+use super::beside::Beside;
+use super::clean::{clean, prose, typed};
+use super::document::{Block, section};
+use super::figure::time;
+
+/// Largest picture that is shown, in bytes.
+const MAX_PICTURE: usize = 16 << 20;
+/// Most bytes of all pictures of a record.
+const MAX_ALL: usize = 64 << 20;
+/// Most pixels along an edge: what is larger is no photograph of a bench.
+const MAX_EDGE: usize = 30_000;
+
+/// The kinds of picture that every reader can show.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Portable Network Graphics (ISO/IEC 15948).
+    Png,
+    /// JPEG (ISO/IEC 10918).
+    Jpeg,
+}
+
+/// A picture.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Picture {
+    /// What it is, for those who see it and those who don't.
+    pub caption: String,
+    /// Its bytes as a `data:` address.
+    #[serde(rename = "address", serialize_with = "address")]
+    pub bytes: Arc<Vec<u8>>,
+    /// Its kind.
+    #[serde(skip)]
+    pub kind: Kind,
+    /// Its width and height in pixels, as it is shown.
+    pub size: [usize; 2],
+    /// How it has to be turned to be shown, from 1 to 8, as cameras say it (Exif 2.3, tag 0x0112; from memory).
+    #[serde(skip)]
+    pub turned: u8,
+}
+
+fn address<S: Serializer>(bytes: &Arc<Vec<u8>>, out: S) -> Result<S::Ok, S::Error> {
+    let kind = match imagesize::image_type(bytes) {
+        Ok(ImageType::Png) => "png",
+        _ => "jpeg",
+    };
+    out.serialize_str(&format!("data:image/{kind};base64,{}", STANDARD.encode(&**bytes)))
+}
+
+/// The pictures of a record, and what of them can't be shown.
+pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    let mut unseen = Vec::new();
+    let mut room = MAX_ALL;
+    for (file, bytes) in record.attachments.iter().zip(&beside.files) {
+        let Some(bytes) = bytes else { continue };
+        let name = typed(&clean(&file.name));
+        match picture(file, bytes) {
+            Ok(Some(picture)) if bytes.len() <= room => {
+                room -= bytes.len();
+                blocks.push(Block::Picture { picture });
+            }
+            Ok(Some(_)) => {
+                unseen.push(format!("{name}: the pictures before it fill {} MiB", MAX_ALL >> 20));
+            }
+            Ok(None) => {}
+            Err(why) => unseen.push(format!("{name}: {why}")),
+        }
+    }
+    if blocks.is_empty() && unseen.is_empty() {
+        return blocks;
+    }
+    blocks.insert(0, section("Pictures"));
+    if !unseen.is_empty() {
+        blocks.push(Block::Paragraph {
+            text: "Not shown here, but attached:".to_owned(),
+        });
+        blocks.push(Block::List { items: unseen });
+    }
+    blocks
+}
+
+/// An attached file as a picture; nothing where it is none.
+fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, String> {
+    let kind = match imagesize::image_type(bytes) {
+        Ok(ImageType::Png) => Kind::Png,
+        Ok(ImageType::Jpeg) => Kind::Jpeg,
+        _ => return Ok(None),
+    };
+    if bytes.len() > MAX_PICTURE {
+        return Err(format!("larger than {} MiB", MAX_PICTURE >> 20));
+    }
+    let size = imagesize::blob_size(bytes).map_err(|e| format!("can't be read: {e}"))?;
+    let edges = 1..=MAX_EDGE;
+    if !edges.contains(&size.width) || !edges.contains(&size.height) {
+        return Err(format!("{} by {} pixels", size.width, size.height));
+    }
+    let turned = match kind {
+        Kind::Jpeg => turned(bytes).unwrap_or(1),
+        Kind::Png => 1,
+    };
+    let on_its_side = turned > 4;
+    let caption = format!(
+        "{}, attached at {} on {}",
+        typed(&clean(&file.name)),
+        prose(&clean(&file.path)),
+        time(&file.at)
+    );
+    Ok(Some(Picture {
+        caption,
+        bytes: bytes.clone(),
+        kind,
+        size: match on_its_side {
+            true => [size.height, size.width],
+            false => [size.width, size.height],
+        },
+        turned,
+    }))
+}
+
+/// How a photograph has to be turned: what its camera wrote down.
+fn turned(jpeg: &[u8]) -> Option<u8> {
+    let mut at = 2;
+    loop {
+        let [0xff, marker, high, low] = *jpeg.get(at..at + 4)? else {
+            return None;
+        };
+        let long = usize::from(u16::from_be_bytes([high, low]));
+        let body = jpeg.get(at + 4..at + 2 + long)?;
+        match (marker, body.strip_prefix(b"Exif\0\0")) {
+            (0xe1, Some(tiff)) => return orientation(tiff),
+            // Where the picture itself begins.
+            (0xda, _) => return None,
+            _ => at += 2 + long,
+        }
+    }
+}
+
+/// The orientation in the first directory of a TIFF structure.
+fn orientation(tiff: &[u8]) -> Option<u8> {
+    let little = match tiff.get(..2)? {
+        b"II" => true,
+        b"MM" => false,
+        _ => return None,
+    };
+    let short = |at: usize| -> Option<u16> {
+        let two = tiff.get(at..at + 2)?.try_into().ok()?;
+        Some(match little {
+            true => u16::from_le_bytes(two),
+            false => u16::from_be_bytes(two),
+        })
+    };
+    let long = |at: usize| -> Option<u32> {
+        let four = tiff.get(at..at + 4)?.try_into().ok()?;
+        Some(match little {
+            true => u32::from_le_bytes(four),
+            false => u32::from_be_bytes(four),
+        })
+    };
+    let directory = usize::try_from(long(4)?).ok()?;
+    let count = usize::from(short(directory)?);
+    let entry = |n: usize| directory + 2 + 12 * n;
+    let found = (0..count).map(entry).find(|at| short(*at) == Some(0x0112))?;
+    let value = u8::try_from(short(found + 8)?).ok()?;
+    (1..=8).contains(&value).then_some(value)
+}
