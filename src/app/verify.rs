@@ -16,7 +16,7 @@ use super::AppError;
 use super::amendments::{AMENDMENTS, KeptAmendment};
 use super::open::read_source;
 use super::proof::{Proof, check, shop_of};
-use super::records::{RecordFile, MAX_RECORD, all_records, locate};
+use super::records::{MAX_RECORD, RecordFile, all_records, locate};
 use super::signers::Doubt;
 
 /// How many records are held at once.

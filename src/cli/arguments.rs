@@ -125,9 +125,12 @@ pub enum Command {
     Outline {
         /// The recipe's id, or a path to it
         recipe: String,
-        /// text, md or html
-        #[arg(long, default_value = "text", value_parser = ["text", "md", "html"])]
+        /// text, md, html or pdf
+        #[arg(long, default_value = "text", value_parser = ["text", "md", "html", "pdf"])]
         to: String,
+        /// The paper of a PDF: a4 or letter
+        #[arg(long, default_value = "a4", value_parser = ["a4", "letter"])]
+        paper: String,
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,

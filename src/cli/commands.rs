@@ -134,12 +134,14 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         Command::Outline {
             recipe,
             to,
+            paper,
             output,
             worksheet,
             answers,
         } => {
             let asked = Outlining {
                 to: &to,
+                paper: &paper,
                 output: output.as_deref(),
                 worksheet,
                 answers,

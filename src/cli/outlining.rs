@@ -6,15 +6,18 @@ use std::path::{Path, PathBuf};
 
 use crate::app::{self, AppError, Outline, OutlinedStep};
 use crate::host::{Host, RealHost};
+use crate::render::pdf::Paper;
 use crate::render::{Format, OutlinePage, RenderError};
 use crate::text::findings_as_text;
 
 use super::commands::{Done, GOOD, NO, colour, here, print};
 use super::paper;
+use super::rendering::out;
 
 /// How a procedure is shown.
 pub(super) struct Outlining<'a> {
     pub to: &'a str,
+    pub paper: &'a str,
     pub output: Option<&'a Path>,
     pub worksheet: bool,
     pub answers: bool,
@@ -29,6 +32,9 @@ pub(super) fn outline(
 ) -> Done {
     let file = file(host, shop, recipe)?;
     let to = asked.to;
+    if to == "pdf" {
+        return pages(host, &file, asked);
+    }
     let format =
         Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
     let failed = |e: RenderError| AppError::new(e.to_string());
@@ -44,14 +50,35 @@ pub(super) fn outline(
     let outlined = app::outline(host, &file)?;
     let text = crate::render::outline(&page(&outlined), format).map_err(failed)?;
     write(host, asked.output, &text)?;
+    Ok(told(&outlined))
+}
+
+/// Prints what is wrong with a procedure; whether nothing is.
+fn told(outlined: &Outline) -> u8 {
     if outlined.errors.is_empty() {
+        return GOOD;
+    }
+    let errors = findings_as_text(&outlined.errors, colour(&std::io::stderr()));
+    eprint!("{errors}");
+    NO
+}
+
+/// A procedure on pages.
+fn pages(host: &RealHost, file: &Path, asked: &Outlining<'_>) -> Done {
+    let paper = Paper::from_name(asked.paper)
+        .ok_or_else(|| AppError::new(format!("there is no paper `{}`", asked.paper)))?;
+    let failed = |e: RenderError| AppError::new(e.to_string());
+    let date = host.now();
+    if asked.worksheet {
+        let sheet = paper::worksheet(&app::procedure(host, file)?);
+        let pages = crate::render::sheet_pdf(&sheet, &date, paper).map_err(failed)?;
+        out(host, asked.output, &pages)?;
         return Ok(GOOD);
     }
-    eprint!(
-        "{}",
-        findings_as_text(&outlined.errors, colour(&std::io::stderr()))
-    );
-    Ok(NO)
+    let outlined = app::outline(host, file)?;
+    let pages = crate::render::outline_pdf(&page(&outlined), &date, paper).map_err(failed)?;
+    out(host, asked.output, &pages)?;
+    Ok(told(&outlined))
 }
 
 fn write(host: &RealHost, output: Option<&Path>, text: &str) -> Done {

@@ -5,7 +5,7 @@
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
-use crate::app::{self, AppError, RecordFile, KeptAmendment};
+use crate::app::{self, AppError, KeptAmendment, RecordFile};
 use crate::host::{Host, RealHost};
 use crate::record::Record;
 use crate::render::pdf::Paper;

@@ -4,8 +4,8 @@
 
 use std::io::Read;
 
-use hayro_syntax::{Filter, Pdf};
 use hayro_syntax::object::{Dict, Name, Object, Stream};
+use hayro_syntax::{Filter, Pdf};
 
 /// Largest file that is taken out, in bytes.
 const MAX_FILE: u64 = 256 * 1024 * 1024;
@@ -25,9 +25,8 @@ pub fn is_pdf(bytes: &[u8]) -> bool {
 /// # Errors
 /// In words: bytes that are no PDF, files that are packed in another way or are too many or too large.
 pub fn carried(pdf: Vec<u8>) -> Result<Vec<Vec<u8>>, String> {
-    let pdf = Pdf::new(pdf).map_err(|_| {
-        "a PDF that can't be read, or that is locked by a password".to_owned()
-    })?;
+    let pdf = Pdf::new(pdf)
+        .map_err(|_| "a PDF that can't be read, or that is locked by a password".to_owned())?;
     let mut files = Vec::new();
     let mut all = 0;
     for object in pdf.objects() {
@@ -71,7 +70,10 @@ fn unpacked(stream: &Stream<'_>) -> Result<Vec<u8>, String> {
     };
     read.map_err(|e| format!("a file in the PDF can't be unpacked: {e}"))?;
     if out.len() as u64 > MAX_FILE {
-        return Err(format!("a file in the PDF is larger than {} MiB", MAX_FILE >> 20));
+        return Err(format!(
+            "a file in the PDF is larger than {} MiB",
+            MAX_FILE >> 20
+        ));
     }
     Ok(out)
 }

@@ -31,11 +31,11 @@ mod went;
 pub use beside::{Addition, Beside};
 pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
-pub use outline::{OutlinePage, outline};
+pub use outline::{OutlinePage, outline, outline_pdf};
 pub use past::{PastRecord, PastResults};
 pub use picture::{Kind, Picture};
 pub use plot::Plot;
-pub use sheet::{Sheet, SheetRow, sheet};
+pub use sheet::{Sheet, SheetRow, sheet, sheet_pdf};
 pub use template::{RenderError, render_with};
 pub use trend::{TrendPage, TrendRow, trend};
 

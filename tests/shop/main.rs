@@ -3,6 +3,7 @@
 //! Never in here: how sessions look. Changes when a shop has another kind of file.
 
 mod author;
+mod bulletin;
 mod decisions;
 mod derived;
 mod logs;

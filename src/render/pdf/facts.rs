@@ -137,7 +137,8 @@ impl Setter {
             items.push(item(name, body));
         }
         for (n, mut row) in rows.into_iter().enumerate() {
-            row.things.push(rule(0.0, column, row.height, 0.5, Ink::Rule));
+            row.things
+                .push(rule(0.0, column, row.height, 0.5, Ink::Rule));
             if n + half < facts.len() {
                 let from = column + GAP;
                 let more = rule(from, self.width, row.height, 0.5, Ink::Rule);

@@ -22,7 +22,11 @@ const KEY: f32 = 0.7;
 impl Setter {
     /// A plot with its words, its drawing, its key and its table.
     pub(super) fn plot(&mut self, plot: &Plot) {
-        let mut said = vec![words(BOLD, &plot.title), words(TEXT, " "), words(TEXT, &plot.shows)];
+        let mut said = vec![
+            words(BOLD, &plot.title),
+            words(TEXT, " "),
+            words(TEXT, &plot.shows),
+        ];
         for remark in &plot.remarks {
             said.extend([words(TEXT, " "), words(SOFT, remark)]);
         }
@@ -89,7 +93,8 @@ impl Setter {
             ..Piece::default()
         });
         let role = Role::Figure(picture.caption.clone());
-        self.order.push(Order::Branch(role, vec![Order::Leaf(leaf)]));
+        self.order
+            .push(Order::Branch(role, vec![Order::Leaf(leaf)]));
         let caption = self.paragraph(&[words(SOFT, &picture.caption)], 0.0);
         self.order.push(caption);
     }

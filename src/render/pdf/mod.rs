@@ -108,6 +108,19 @@ pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u
     })
 }
 
+/// A document that is no record's on pages; `date` is when it was made.
+///
+/// # Errors
+/// As [`write`].
+pub(super) fn page(document: &Document, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
+    let around = Around {
+        head_left: document.title.clone(),
+        date: date.to_owned(),
+        ..Around::default()
+    };
+    write(document, &around, paper)
+}
+
 /// The files that go with the pages, each under a name of its own.
 fn files(around: &Around, date: DateTime) -> Vec<EmbeddedFile> {
     let mut names: Vec<String> = Vec::new();
@@ -187,13 +200,24 @@ fn edges(
 /// A time as the file keeps it; the beginning of a year that nobody takes for true where it can't be read.
 fn date(text: &str) -> DateTime {
     let part = |from: usize, to: usize| -> Option<u16> { text.get(from..to)?.parse().ok() };
-    let small = |from, to| part(from, to).and_then(|v| u8::try_from(v).ok()).unwrap_or(0);
+    let small = |from, to| {
+        part(from, to)
+            .and_then(|v| u8::try_from(v).ok())
+            .unwrap_or(0)
+    };
+    let offset = text.len().saturating_sub(6);
+    let hours = text
+        .get(offset..offset + 3)
+        .filter(|h| h.starts_with(['+', '-']));
+    let hours = hours.and_then(|h| h.parse().ok());
+    let minutes = hours.map_or(0, |_: i8| small(offset + 4, offset + 6));
+    let hours = hours.unwrap_or(0);
     DateTime::new(part(0, 4).unwrap_or(1970))
         .month(small(5, 7).max(1))
         .day(small(8, 10).max(1))
         .hour(small(11, 13))
         .minute(small(14, 16))
         .second(small(17, 19))
-        .utc_offset_hour(0)
-        .utc_offset_minute(0)
+        .utc_offset_hour(hours)
+        .utc_offset_minute(minutes)
 }

@@ -3,12 +3,12 @@
 //! Never in here: facts, tables and drawings (their own files), pages. Changes when a block looks otherwise.
 
 use super::super::document::{Block, Mark, Shape};
+use super::super::plot::sketch::{Fill, Path};
 use super::face::Face;
 use super::flow::{Flow, Leaf, Order, Piece, Placed, Role, Thing};
 use super::ink::Ink;
 use super::line::{self, Line, Look, Part, broken, words};
 use super::shapes;
-use super::super::plot::sketch::{Fill, Path};
 
 /// Sentences.
 pub(super) const TEXT: Look = Look::new(Face::Regular, 9.0, Ink::Black);

@@ -105,12 +105,7 @@ pub(super) fn bar(bar: &Bar) -> Vec<(Path, Ink)> {
     }
     let at = x(bar.at);
     if bar.met {
-        let corners = [
-            (at, 15.4),
-            (at - 4.4, 11.0),
-            (at, 6.6),
-            (at + 4.4, 11.0),
-        ];
+        let corners = [(at, 15.4), (at - 4.4, 11.0), (at, 6.6), (at + 4.4, 11.0)];
         out.push((around(&corners, 0.0, Fill::Ink(1.0)), Ink::Black));
     } else {
         let line = |from, to| (straight(from, to, 2.6), Ink::Bad);

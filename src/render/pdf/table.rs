@@ -87,7 +87,14 @@ impl Setter {
     }
 
     /// A row as one piece, or several where a cell is long.
-    fn row(&mut self, cells: &[(f32, Vec<Line>)], leaves: &[Leaf], pad: f32, head: usize, keep: bool) {
+    fn row(
+        &mut self,
+        cells: &[(f32, Vec<Line>)],
+        leaves: &[Leaf],
+        pad: f32,
+        head: usize,
+        keep: bool,
+    ) {
         let longest = cells.iter().map(|(_, lines)| lines.len()).max();
         let count = longest.unwrap_or(0).div_ceil(MOST).max(1);
         for n in 0..count {

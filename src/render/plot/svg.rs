@@ -98,9 +98,9 @@ fn drawn(path: &Path) -> Drawn {
     drawn = match path.fill {
         Fill::None => drawn,
         Fill::Paper => drawn.set("fill", "var(--paper, #fff)"),
-        Fill::Ink(share) if share < 1.0 => drawn
-            .set("fill", "currentColor")
-            .set("fill-opacity", share),
+        Fill::Ink(share) if share < 1.0 => {
+            drawn.set("fill", "currentColor").set("fill-opacity", share)
+        }
         Fill::Ink(_) => drawn.set("fill", "currentColor"),
     };
     if path.width <= 0.0 {
