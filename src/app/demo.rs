@@ -2,14 +2,15 @@
 //!
 //! Never in here: the walk. Changes when the demo shop does.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::host::Host;
 
 use super::AppError;
 use super::approve::approve;
-use super::init::{IGNORED, RECIPES, write_all};
+use super::init::{IGNORED, write_all};
 use super::open::open_shop;
+use super::shipped::{demo_data, recipes};
 
 /// The device that the demo tests.
 pub const DEMO_DEVICE: &str = "VP-1001";
@@ -20,60 +21,10 @@ pub const DEMO_REVIEWER: &str = "review-01";
 /// The recipe.
 pub const DEMO_RECIPE: &str = "volumetric-annual";
 
-const SHOP: [(&str, &str); 5] = [
-    (
-        "people.yaml",
-        include_str!("../../demo-data/shop/people.yaml"),
-    ),
-    (
-        "devices.csv",
-        include_str!("../../demo-data/shop/devices.csv"),
-    ),
-    (
-        "instruments.yaml",
-        include_str!("../../demo-data/shop/instruments.yaml"),
-    ),
-    (
-        "upkeep-B1.jsonl",
-        include_str!("../../demo-data/shop/upkeep-B1.jsonl"),
-    ),
-    (
-        "spreadsheets/inventory.csv",
-        include_str!("../../demo-data/spreadsheets/inventory.csv"),
-    ),
-];
-const SHOP_ITSELF: &str = include_str!("../../demo-data/shop/shop.yaml");
-const ANSWERS: [(&str, &str); 6] = [
-    (
-        "pass.yaml",
-        include_str!("../../demo-data/answers/pass.yaml"),
-    ),
-    (
-        "fail.yaml",
-        include_str!("../../demo-data/answers/fail.yaml"),
-    ),
-    (
-        "retry.yaml",
-        include_str!("../../demo-data/answers/retry.yaml"),
-    ),
-    (
-        "corrected.yaml",
-        include_str!("../../demo-data/answers/corrected.yaml"),
-    ),
-    (
-        "weighed.yaml",
-        include_str!("../../demo-data/answers/weighed.yaml"),
-    ),
-    (
-        "weighed-near.yaml",
-        include_str!("../../demo-data/answers/weighed-near.yaml"),
-    ),
-];
-
 /// The readings that the demo walks with.
 #[must_use]
 pub fn demo_answers() -> &'static str {
-    ANSWERS[0].1
+    text("answers/pass.yaml")
 }
 
 /// Lays the demo shop out; one that is there already is used again.
@@ -81,11 +32,11 @@ pub fn demo_answers() -> &'static str {
 /// # Errors
 /// A folder that holds something else, and those of the system.
 pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
+    let files = files();
     let shop = folder.join("shop.yaml");
     let present = host.read(&shop, 1 << 20).ok();
-    let ours = present
-        .as_ref()
-        .is_some_and(|text| text == SHOP_ITSELF.as_bytes());
+    let itself = text("shop/shop.yaml");
+    let ours = present.as_ref().is_some_and(|t| t == itself.as_bytes());
     let entries = host.list(folder).map_err(|e| AppError::at(folder, &e))?;
     if present.is_some() && !ours {
         return Err(AppError::new(format!(
@@ -93,24 +44,12 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
             folder.display()
         )));
     }
-    let unknown = entries.iter().find(|e| {
-        let name = e
-            .file_name()
-            .map(|n| n.to_string_lossy().into_owned())
-            .unwrap_or_default();
-        ![
-            "people.yaml",
-            "devices.csv",
-            "instruments.yaml",
-            "upkeep-B1.jsonl",
-            "spreadsheets",
-            "recipes",
-            "answers",
-        ]
-        .contains(&name.as_str())
-    });
+    let known = |entry: &&PathBuf| {
+        let first = |name: &str| name.split('/').next().map(|n| folder.join(n));
+        files.iter().any(|(n, _)| first(n).as_ref() == Some(entry))
+    };
     if present.is_none()
-        && let Some(other) = unknown
+        && let Some(other) = entries.iter().find(|e| !known(e))
     {
         return Err(AppError::new(format!(
             "{}: the folder is not empty ({}); name another folder: `stepwell demo DIR`",
@@ -118,30 +57,40 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
             other.display()
         )));
     }
-    let own = SHOP
-        .iter()
-        .chain([&IGNORED])
-        .map(|(name, text)| ((*name).to_owned(), *text));
-    let recipes = RECIPES
-        .iter()
-        .map(|(name, text)| (format!("recipes/{name}"), *text));
-    let answers = ANSWERS
-        .iter()
-        .map(|(name, text)| (format!("answers/{name}"), *text));
-    let files: Vec<(String, &str)> = own
-        .chain(recipes)
-        .chain(answers)
-        .chain([("shop.yaml".to_owned(), SHOP_ITSELF)])
-        .collect();
     write_all(host, folder, &files)?;
     approve_all(host, folder)
+}
+
+/// The files of the demo shop. `shop.yaml` is last: without it the folder is no shop, and the command can be run again.
+fn files() -> Vec<(String, &'static str)> {
+    let mut files = vec![(IGNORED.0.to_owned(), IGNORED.1)];
+    let own = recipes().into_iter();
+    files.extend(own.map(|(name, text)| (format!("recipes/{name}"), text)));
+    let demo = demo_data().into_iter();
+    files.extend(demo.map(|(name, text)| {
+        let name = name
+            .strip_prefix("shop/")
+            .map_or(name.clone(), str::to_owned);
+        (name, text)
+    }));
+    files.sort_by_key(|(name, _)| name == "shop.yaml");
+    files
+}
+
+/// A file of the demo.
+fn text(name: &str) -> &'static str {
+    let found = demo_data().into_iter().find(|(n, _)| n == name);
+    found.expect("the demo has it").1
 }
 
 /// The demo's reviewer approves the shipped recipes; once.
 fn approve_all(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
     let open = open_shop(host, folder)?;
-    for (file, _) in RECIPES {
-        let recipe = file.trim_end_matches(".yaml");
+    for (file, _) in files() {
+        let recipe = file
+            .strip_prefix("recipes/")
+            .and_then(|f| f.strip_suffix(".yaml"));
+        let Some(recipe) = recipe else { continue };
         approve(host, &open, recipe, DEMO_REVIEWER, &mut |_| Ok(None))?;
     }
     Ok(())

@@ -8,18 +8,7 @@ use crate::host::Host;
 
 use super::AppError;
 use super::schemas::{SCHEMAS, schema_comment};
-
-/// The recipes that are shipped.
-pub(super) const RECIPES: [(&str, &str); 2] = [
-    (
-        "volumetric-annual.yaml",
-        include_str!("../../recipes/volumetric-annual.yaml"),
-    ),
-    (
-        "volumetric-weighed.yaml",
-        include_str!("../../recipes/volumetric-weighed.yaml"),
-    ),
-];
+use super::shipped::recipes;
 
 const SHOP: &str =
     "# This shop. The bench id begins every record id: no two benches or laptops may share one.
@@ -82,7 +71,7 @@ pub fn init(host: &dyn Host, folder: &Path) -> Result<Vec<PathBuf>, AppError> {
     for (name, text) in SCHEMAS {
         files.push((format!("schema/{name}.schema.json"), text.to_owned()));
     }
-    for (name, text) in RECIPES {
+    for (name, text) in recipes() {
         let text = with_schema("../", "recipe", text);
         files.push((format!("recipes/{name}"), text));
     }

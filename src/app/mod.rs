@@ -32,6 +32,7 @@ mod require;
 mod schemas;
 mod session;
 mod shelf;
+mod shipped;
 mod sign;
 mod signers;
 mod standing;
@@ -70,6 +71,7 @@ pub use schemas::{SCHEMAS, schema};
 pub use session::{
     Held, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
 };
+pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
 pub use start::{Choice, Start, recipe_file, roles_of, start};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};

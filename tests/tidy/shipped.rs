@@ -98,3 +98,31 @@ fn the_demo_comes_to_its_verdicts() {
     assert_eq!(verdicts(&shop), expected);
     assert!(stepwell(&shop, &["verify"]).status.success());
 }
+
+/// The files of a folder and those below it, by their paths from `top`.
+fn files(top: &Path, folder: &Path) -> Vec<String> {
+    let mut all = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            all.extend(files(top, &path));
+        } else {
+            let name = path.strip_prefix(top).expect("it lies below");
+            all.push(name.to_string_lossy().into_owned());
+        }
+    }
+    all.sort();
+    all
+}
+
+#[test]
+fn the_program_has_every_shipped_file() {
+    for (folder, taken) in [
+        ("recipes", stepwell::app::recipes()),
+        ("demo-data", stepwell::app::demo_data()),
+    ] {
+        let folder = root().join(folder);
+        let taken: Vec<String> = taken.into_iter().map(|(name, _)| name).collect();
+        assert_eq!(taken, files(&folder, &folder), "touch src/app/shipped.rs");
+    }
+}
