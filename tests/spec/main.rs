@@ -7,3 +7,4 @@ mod faults;
 mod pages;
 mod pictures;
 mod reviewed;
+mod shipped;
