@@ -2,8 +2,9 @@
 //!
 //! Never in here: numbers with units. Changes when the way of writing units does.
 
+use std::collections::BTreeMap;
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError, RwLock};
 
 use super::table::{Symbol, symbols};
 use super::{Dimension, Exact, Kind, Scale};
@@ -99,6 +100,10 @@ impl Unit {
                 text.chars().take(MAX_UNIT_LENGTH).collect(),
             ));
         }
+        known(text)
+    }
+
+    fn read(text: &str) -> Result<Self, UnitError> {
         if let Some(symbol) = symbols().get(text) {
             return Ok(Self::of(vec![(Arc::clone(symbol), 1)]));
         }
@@ -266,6 +271,24 @@ impl Unit {
             .map(|(name, power)| (Arc::clone(&symbols()[*name]), power));
         Self::checked(factors.collect()).expect("the powers of a known dimension are small")
     }
+}
+
+/// A unit, read once: recipes and records name few of them, often.
+fn known(text: &str) -> Result<Unit, UnitError> {
+    /// Most units that are kept.
+    const MOST: usize = 256;
+    static KNOWN: RwLock<BTreeMap<String, Unit>> = RwLock::new(BTreeMap::new());
+    let read = KNOWN.read().unwrap_or_else(PoisonError::into_inner);
+    if let Some(unit) = read.get(text) {
+        return Ok(unit.clone());
+    }
+    drop(read);
+    let unit = Unit::read(text)?;
+    let mut known = KNOWN.write().unwrap_or_else(PoisonError::into_inner);
+    if known.len() < MOST {
+        known.insert(text.to_owned(), unit.clone());
+    }
+    Ok(unit)
 }
 
 fn parse_term(term: &str, whole: &str) -> Result<(Arc<Symbol>, i8), UnitError> {
