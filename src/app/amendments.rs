@@ -311,14 +311,7 @@ pub fn surroundings(host: &dyn Host, path: &Path) -> Result<Surroundings, AppErr
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let root = shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml")));
     if let (Some(root), Some(id)) = (root, id) {
-        let proof = Proof::read(host, &Paths::at(root))?;
-        let corrects = |k: &&KeptAmendment| {
-            let amendment = k.amendment.as_ref();
-            let correction = amendment.and_then(|a| a.correction.as_ref());
-            correction.is_some_and(|c| c.record == id)
-        };
-        around.corrects = proof.amendments.iter().filter(corrects).cloned().collect();
-        around.amendments = proof.amendments_of(&id).cloned().collect();
+        around.add(&Proof::read(host, &Paths::at(root))?, &id);
     }
     Ok(around)
 }
@@ -333,6 +326,12 @@ impl Surroundings {
                 return None;
             }
         };
+        self.heed(&checks);
+        Some(record.record.clone())
+    }
+
+    /// Takes over what checks found.
+    pub(super) fn heed(&mut self, checks: &[Check]) {
         for check in checks.iter().filter(|c| c.what != AMENDMENTS) {
             match check.answer {
                 Answer::Bad => self
@@ -347,6 +346,16 @@ impl Surroundings {
                 _ => {}
             }
         }
-        Some(record.record.clone())
+    }
+
+    /// Takes over what was added to a record, and what it corrects.
+    pub(super) fn add(&mut self, proof: &Proof, id: &str) {
+        let corrects = |k: &&KeptAmendment| {
+            let amendment = k.amendment.as_ref();
+            let correction = amendment.and_then(|a| a.correction.as_ref());
+            correction.is_some_and(|c| c.record == id)
+        };
+        self.corrects = proof.amendments.iter().filter(corrects).cloned().collect();
+        self.amendments = proof.amendments_of(id).cloned().collect();
     }
 }

@@ -9,15 +9,19 @@ mod budget;
 mod clean;
 mod difference;
 pub mod document;
+mod export;
 mod figure;
 mod graphs;
+mod house;
 mod html;
 mod judged;
+mod label;
 mod logs;
 mod markdown;
 mod outline;
 mod past;
 pub mod plot;
+mod rows;
 mod sheet;
 mod signed;
 mod template;
@@ -25,16 +29,22 @@ mod text;
 mod trend;
 mod uncertain;
 mod went;
+pub mod words;
 
 pub use beside::{Addition, Beside};
 pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
+pub use export::{EXPORT_FORMAT, json_line};
+pub use house::{House, MAX_PICTURE, Picture};
+pub use label::Label;
 pub use outline::{OutlinePage, outline};
 pub use past::{PastRecord, PastResults};
 pub use plot::Plot;
+pub use rows::{columns, csv_head, csv_rows};
 pub use sheet::{Sheet, SheetRow, sheet};
-pub use template::{RenderError, render_with};
+pub use template::{RenderError, context, render_with};
 pub use trend::{TrendPage, TrendRow, trend};
+pub use words::Words;
 
 use crate::record::Record;
 
@@ -50,6 +60,16 @@ pub enum Format {
 }
 
 impl Format {
+    /// The program's own template of this form, to begin another one from.
+    #[must_use]
+    pub fn template(self) -> &'static str {
+        match self {
+            Self::Text => text::TEMPLATE,
+            Self::Markdown => markdown::TEMPLATE,
+            Self::Html => html::TEMPLATE,
+        }
+    }
+
     /// The form of this name: `text`, `md` or `html`.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {

@@ -68,10 +68,9 @@ fn document(sheet: &Sheet) -> Document {
     }
     Document {
         title: prose(&format!("Worksheet: {}", sheet.title)),
-        record: String::new(),
-        running: None,
         language: "en".to_owned(),
         blocks,
+        ..Document::default()
     }
 }
 

@@ -22,7 +22,7 @@ pub(super) fn key(plot: &Plot) -> Element {
         items.push(item(vec![of_level(level.role)], text));
     }
     if plot.band.is_some() {
-        items.push(item(vec![band()], key::BAND.to_owned()));
+        items.push(item(vec![band()], key::band()));
     }
     for (n, event) in plot.events.iter().enumerate() {
         let text = format!("{} {}", n + 1, key::event(plot, event));
