@@ -11,7 +11,7 @@ use super::document::{Block, Fact, Mark};
 use super::figure::{day_and_zone, entry, has_quantity, quantity, time_since, value};
 use super::judged::{self, plain_yes, timed};
 use super::uncertain::{in_words, of_value};
-use super::words::{counted, fixed, say};
+use super::words::{counted, fixed, said, say};
 use super::{graphs, logs};
 
 /// Most plots of a record.
@@ -144,6 +144,9 @@ pub(super) fn name(step: &Step) -> String {
     words.join(" · ")
 }
 
+/// How a record says that a fail ended the session.
+const _: &str = fixed!("ended at {step}, which failed");
+
 /// A sentence of the record in which a step's path in backticks becomes its number and name.
 pub(super) fn named(record: &Record, sentence: &str) -> String {
     let sentence = prose(sentence);
@@ -156,8 +159,9 @@ pub(super) fn named(record: &Record, sentence: &str) -> String {
     let steps = record.setup.iter().chain(&record.steps);
     match steps.zip(1usize..).find(|(s, _)| s.path == path) {
         Some((step, number)) => {
+            let known = said(&format!("{before}{{step}}{after}"), &[]);
             let step = say!("step {number}, {name}", number = number, name = name(step));
-            format!("{before}{step} ({path}){after}")
+            known.replacen("{step}", &format!("{step} ({path})"), 1)
         }
         None => sentence.clone(),
     }
