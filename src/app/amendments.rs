@@ -298,6 +298,8 @@ pub struct Surroundings {
     pub amendments: Vec<KeptAmendment>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<KeptAmendment>,
+    /// The bytes of its own file.
+    pub text: Arc<Vec<u8>>,
     /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
     pub files: Vec<Option<Arc<Vec<u8>>>>,
 }
@@ -315,22 +317,11 @@ pub fn surroundings(host: &dyn Host, path: &Path) -> Result<Surroundings, AppErr
             id = Some(record.record);
         }
     })?;
-    if !attached.is_empty() {
-        let held = RecordFile::read(host, path)?;
-        let bytes = |file: &Attachment| held.attached(host, path, &file.digest).map(Arc::new);
-        around.files = attached.iter().map(bytes).collect();
-    }
+    around.hold(host, path, RecordFile::read(host, path)?, &attached);
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let root = shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml")));
     if let (Some(root), Some(id)) = (root, id) {
-        let proof = Proof::read(host, &Paths::at(root))?;
-        let corrects = |k: &&KeptAmendment| {
-            let amendment = k.amendment.as_ref();
-            let correction = amendment.and_then(|a| a.correction.as_ref());
-            correction.is_some_and(|c| c.record == id)
-        };
-        around.corrects = proof.amendments.iter().filter(corrects).cloned().collect();
-        around.amendments = proof.amendments_of(&id).cloned().collect();
+        around.add(&Proof::read(host, &Paths::at(root))?, &id);
     }
     Ok(around)
 }
@@ -345,6 +336,25 @@ impl Surroundings {
                 return None;
             }
         };
+        self.heed(&checks);
+        Some(*record)
+    }
+
+    /// Keeps the bytes of a record's own file and of what was attached to it.
+    pub(super) fn hold(
+        &mut self,
+        host: &dyn Host,
+        path: &Path,
+        file: RecordFile,
+        attached: &[Attachment],
+    ) {
+        let bytes = |of: &Attachment| file.attached(host, path, &of.digest).map(Arc::new);
+        self.files = attached.iter().map(bytes).collect();
+        self.text = Arc::new(file.text);
+    }
+
+    /// Takes over what checks found.
+    pub(super) fn heed(&mut self, checks: &[Check]) {
         for check in checks.iter().filter(|c| c.what != AMENDMENTS) {
             match check.answer {
                 Answer::Bad => self
@@ -359,6 +369,16 @@ impl Surroundings {
                 _ => {}
             }
         }
-        Some(*record)
+    }
+
+    /// Takes over what was added to a record, and what it corrects.
+    pub(super) fn add(&mut self, proof: &Proof, id: &str) {
+        let corrects = |k: &&KeptAmendment| {
+            let amendment = k.amendment.as_ref();
+            let correction = amendment.and_then(|a| a.correction.as_ref());
+            correction.is_some_and(|c| c.record == id)
+        };
+        self.corrects = proof.amendments.iter().filter(corrects).cloned().collect();
+        self.amendments = proof.amendments_of(id).cloned().collect();
     }
 }

@@ -9,8 +9,8 @@ use jiff::civil::Date;
 
 use crate::host::Host;
 use crate::shop::{
-    Due, Kept, Paths, Registered, Upkeep, due_of_device, due_of_instrument, read_day, read_devices,
-    read_kept, sort_due,
+    Due, Kept, Paths, Registered, Subject, Upkeep, due_of_device, due_of_instrument, read_day,
+    read_devices, read_kept, sort_due,
 };
 use crate::text::Finding;
 
@@ -60,6 +60,17 @@ pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
         without: without.map(|d| d.device.tag.clone()).collect(),
         unread,
     })
+}
+
+/// The day on which a device is due again, as `2026-11-25`; nothing where it has no interval.
+///
+/// # Errors
+/// As [`due`].
+pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<String>, AppError> {
+    let of_device = |d: &&Due| d.subject == Subject::Device && d.id == tag;
+    let all = due(host, root)?.list;
+    let day = all.iter().filter(of_device).map(|d| d.day).min();
+    Ok(day.map(|d| d.to_string()))
 }
 
 fn today(host: &dyn Host) -> Result<Date, AppError> {

@@ -176,7 +176,7 @@ pub(super) fn read_people_of(host: &dyn Host, paths: &Paths) -> Result<Vec<Perso
 ///
 /// # Errors
 /// Those of the system, and findings.
-pub(super) fn read_shop_of(host: &dyn Host, paths: &Paths) -> Result<Shop, AppError> {
+pub fn read_shop_of(host: &dyn Host, paths: &Paths) -> Result<Shop, AppError> {
     let source = read_source(host, &paths.file("shop.yaml"))?
         .map_err(|finding| AppError::Findings(vec![finding]))?;
     let (shop, findings) = read_shop(source);

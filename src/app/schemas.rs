@@ -8,7 +8,7 @@ use crate::recipe::schema::nearest;
 use super::AppError;
 
 /// The schemas by name: of what is written by hand first, then of what the program writes.
-pub const SCHEMAS: [(&str, &str); 8] = [
+pub const SCHEMAS: [(&str, &str); 9] = [
     ("recipe", Form::Recipe.text()),
     ("shop", Form::Shop.text()),
     ("people", Form::People.text()),
@@ -20,6 +20,7 @@ pub const SCHEMAS: [(&str, &str); 8] = [
         "amendment",
         include_str!("../../schema/amendment.schema.json"),
     ),
+    ("export", include_str!("../../schema/export.schema.json")),
 ];
 
 /// The text of the schema of this name.

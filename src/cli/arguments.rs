@@ -8,6 +8,7 @@ use crate::shop::USUAL_OCCASION;
 
 use super::differing::DiffArguments;
 use super::looking::{TraceArguments, TrendArguments};
+use super::rendering::RenderArguments;
 use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -250,19 +251,15 @@ pub enum Command {
         signing: Signing,
     },
     /// Show a completed record
-    #[command(after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html")]
-    Render {
+    #[command(
+        after_help = "Example: stepwell render B1-2026-0001 --to html --output record.html\nExample: stepwell render --all --since 2026-01-01 --to csv --output values.csv\nExample: stepwell render --starter --to html --output templates/record.html\nExit: 0 good, 1 a record does not verify or can't be read, 2 could not be done"
+    )]
+    Render(RenderArguments),
+    /// Print the label of a device after its test: tag, verdict, days, record
+    #[command(after_help = "Example: stepwell label B1-2026-0001")]
+    Label {
         /// The record's id, or a path to it
         record: String,
-        /// text, md, html, pdf or json
-        #[arg(long, default_value = "text", value_parser = ["text", "md", "html", "pdf", "json"])]
-        to: String,
-        /// A template of the shop's own
-        #[arg(long, value_name = "FILE")]
-        template: Option<PathBuf>,
-        /// The paper of a PDF: a4 or letter
-        #[arg(long, default_value = "a4", value_parser = ["a4", "letter"])]
-        paper: String,
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,

@@ -12,6 +12,7 @@ use indexmap::IndexMap;
 
 use crate::app::{self, Amending, AppError, Start};
 use crate::host::{Host, RealHost};
+use crate::render::Format;
 use crate::shop::USUAL_OCCASION;
 use crate::text::findings_as_text;
 
@@ -21,10 +22,11 @@ use super::author::{calc, calc_file, explain, fmt, schema};
 use super::begun::{pick, resume, run, walk_through};
 use super::checking::{Checking, check};
 use super::differing::diff;
+use super::house;
 use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
 use super::outlining::{Outlining, outline};
-use super::rendering::{beside, render, rendered};
+use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::signing::Signing;
 use super::verifying::verify;
@@ -96,9 +98,14 @@ static LOST: AtomicBool = AtomicBool::new(false);
 
 /// Prints to standard output. A reader that has gone is no fault; output that is lost otherwise is.
 pub(super) fn print(text: &str) {
+    print_bytes(text.as_bytes());
+}
+
+/// Prints as [`print`] does what need not be text.
+pub(super) fn print_bytes(bytes: &[u8]) {
     use std::io::Write;
     let mut out = std::io::stdout().lock();
-    if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush())
+    if let Err(error) = out.write_all(bytes).and_then(|()| out.flush())
         && error.kind() != std::io::ErrorKind::BrokenPipe
     {
         LOST.store(true, Ordering::Relaxed);
@@ -208,21 +215,8 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             };
             amend(host, shop, &what, &signing)
         }
-        Command::Render {
-            record,
-            to,
-            template,
-            paper,
-            output,
-        } => render(
-            host,
-            shop,
-            &record,
-            &to,
-            template.as_deref(),
-            &paper,
-            output.as_deref(),
-        ),
+        Command::Render(asked) => render(host, shop, &asked),
+        Command::Label { record, output } => label(host, shop, &record, output.as_deref()),
         Command::Verify {
             records,
             full,
@@ -331,11 +325,12 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         return Err(AppError::new("no record was written"));
     };
     let (path, record) = app::read_record(host, Some(&open.paths), &latest.display().to_string())?;
-    let page = path.with_extension("html");
-    let html = rendered(&record, &beside(host, &path)?, "html")?;
-    host.write(&page, html.as_bytes())
-        .map_err(|e| AppError::at(&page, &e))?;
-    print(&format!("  {}\n", page.display()));
+    let file = path.with_extension("html");
+    let house = house::house(host, Some(dir))?;
+    let html = page(&record, &beside(host, &path, house)?, Format::Html)?;
+    host.write(&file, &html)
+        .map_err(|e| AppError::at(&file, &e))?;
+    print(&format!("  {}\n", file.display()));
     print(&format!(
         "Next: cd {} && stepwell verify, or a walk by hand: stepwell demo --by-hand\n",
         dir.display()

@@ -12,7 +12,7 @@ use crate::text::findings_as_text;
 
 use super::commands::{Done, GOOD, NO, colour, here, print};
 use super::paper;
-use super::rendering::out;
+use super::rendering::hand_over;
 
 /// How a procedure is shown.
 pub(super) struct Outlining<'a> {
@@ -72,12 +72,11 @@ fn pages(host: &RealHost, file: &Path, asked: &Outlining<'_>) -> Done {
     if asked.worksheet {
         let sheet = paper::worksheet(&app::procedure(host, file)?);
         let pages = crate::render::sheet_pdf(&sheet, &date, paper).map_err(failed)?;
-        out(host, asked.output, &pages)?;
-        return Ok(GOOD);
+        return hand_over(host, asked.output, &pages);
     }
     let outlined = app::outline(host, file)?;
     let pages = crate::render::outline_pdf(&page(&outlined), &date, paper).map_err(failed)?;
-    out(host, asked.output, &pages)?;
+    hand_over(host, asked.output, &pages)?;
     Ok(told(&outlined))
 }
 

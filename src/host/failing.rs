@@ -53,6 +53,15 @@ impl Host for FailingHost {
         self.real.write(path, bytes)
     }
 
+    fn write_with(
+        &self,
+        path: &Path,
+        fill: &mut dyn FnMut(&mut dyn io::Write) -> io::Result<()>,
+    ) -> io::Result<()> {
+        self.counted()?;
+        self.real.write_with(path, fill)
+    }
+
     fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         self.counted()?;
         self.real.create(path, bytes)

@@ -39,6 +39,16 @@ pub trait Host: Send + Sync {
     /// Those of the system; the file is then as it was.
     fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()>;
 
+    /// Writes a whole file as [`Host::write`] does, piece by piece, so that it is never held as a whole.
+    ///
+    /// # Errors
+    /// Those of the system and of `fill`; the file is then as it was.
+    fn write_with(
+        &self,
+        path: &Path,
+        fill: &mut dyn FnMut(&mut dyn io::Write) -> io::Result<()>,
+    ) -> io::Result<()>;
+
     /// Writes a file that must not exist yet, whole or not at all.
     ///
     /// # Errors

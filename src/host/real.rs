@@ -52,9 +52,16 @@ fn sync_folder(path: &Path) {
     }
 }
 
+/// What fills a file.
+type Fill<'f> = dyn FnMut(&mut dyn Write) -> io::Result<()> + 'f;
+
 fn write_part(part: &Path, bytes: &[u8]) -> io::Result<()> {
+    fill_part(part, &mut |file| file.write_all(bytes))
+}
+
+fn fill_part(part: &Path, fill: &mut Fill<'_>) -> io::Result<()> {
     let mut file = File::create(part)?;
-    file.write_all(bytes)?;
+    fill(&mut file)?;
     file.sync_all()
 }
 
@@ -108,15 +115,16 @@ impl Host for RealHost {
     }
 
     fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        self.write_with(path, &mut |file| file.write_all(bytes))
+    }
+
+    fn write_with(&self, path: &Path, fill: &mut Fill<'_>) -> io::Result<()> {
         // A link stays a link; what is no file (a device, a pipe) is written to, never replaced.
         let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
         match fs::metadata(&target) {
             Ok(found) if found.is_dir() => return Err(io::ErrorKind::IsADirectory.into()),
             Ok(found) if !found.is_file() => {
-                return OpenOptions::new()
-                    .write(true)
-                    .open(&target)?
-                    .write_all(bytes);
+                return fill(&mut OpenOptions::new().write(true).open(&target)?);
             }
             Ok(found) if found.permissions().readonly() => {
                 return Err(io::ErrorKind::PermissionDenied.into());
@@ -124,7 +132,7 @@ impl Host for RealHost {
             _ => {}
         }
         let part = beside(&target);
-        let written = write_part(&part, bytes).and_then(|()| fs::rename(&part, &target));
+        let written = fill_part(&part, fill).and_then(|()| fs::rename(&part, &target));
         if written.is_err() {
             let _ = fs::remove_file(&part);
         }

@@ -7,15 +7,20 @@ use crate::record::{Criterion, Record, Step};
 use super::beside::Beside;
 use super::clean::prose;
 use super::document::{Block, Cell, Column, Fact, Mark, section};
-use super::figure::{capital, counted, time};
+use super::figure::{capital, time};
 use super::judged::Told;
 use super::went::{name, named};
+use super::words::{counted, fixed, said, say};
 use super::{signed, uncertain};
 
 /// The cautions that go with every record.
 const CAUTIONS: [&str; 2] = [
-    "A pass does not release the device. Release is decided by the person who answers for it, under the shop's own rules.",
-    "The maker's service manual, local codes and licensed practice govern. Where they ask for more than this record shows, they hold.",
+    fixed!(
+        "A pass does not release the device. Release is decided by the person who answers for it, under the shop's own rules."
+    ),
+    fixed!(
+        "The maker's service manual, local codes and licensed practice govern. Where they ask for more than this record shows, they hold."
+    ),
 ];
 
 /// What stands above everything else where a record does not verify.
@@ -25,7 +30,7 @@ pub(super) fn doubts(reasons: &[String]) -> Vec<Block> {
     }
     vec![Block::Note {
         caution: true,
-        title: "This record does not verify: nothing below can be relied on".to_owned(),
+        title: say!("This record does not verify: nothing below can be relied on"),
         items: reasons.iter().map(|r| prose(r)).collect(),
     }]
 }
@@ -35,10 +40,9 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     if record.trial {
         blocks.push(Block::Note {
             caution: true,
-            title: "Trial".to_owned(),
+            title: say!("Trial"),
             items: vec![
-                "This session was a trial of the recipe. It proves nothing about the device and must not stand in its file as a test."
-                    .to_owned(),
+                say!("This session was a trial of the recipe. It proves nothing about the device and must not stand in its file as a test."),
             ],
         });
     }
@@ -47,10 +51,14 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
         facts: facts(record, beside),
         brief: true,
     });
-    blocks.extend(table("What failed", &["fail", "conditional fail"], record));
-    blocks.extend(table("What could not be judged", &["not judged"], record));
+    blocks.extend(table(
+        &say!("What failed"),
+        &["fail", "conditional fail"],
+        numbered(record),
+    ));
+    blocks.extend(open(record));
     if !record.remarks.is_empty() {
-        blocks.push(section("Remarks"));
+        blocks.push(section(&say!("Remarks")));
         let items = record
             .remarks
             .iter()
@@ -59,10 +67,10 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
         blocks.push(Block::List { items });
     }
     let cautions = record.cautions.iter().map(|c| prose(c));
-    let general = CAUTIONS.iter().map(|&c| c.to_owned());
+    let general = CAUTIONS.iter().map(|c| said(c, &[]));
     blocks.push(Block::Heading {
         level: 2,
-        text: "Cautions".to_owned(),
+        text: say!("Cautions"),
         new_page: false,
     });
     blocks.push(Block::Note {
@@ -75,19 +83,21 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
 
 fn verdict(record: &Record) -> Block {
     let told = match record.verdict.as_str() {
-        "pass" => "Every criterion that was judged is met.",
+        "pass" => say!("Every criterion that was judged is met."),
         "pass with remarks" => {
-            "The criteria that decide are met; the remarks below belong to the result."
+            say!("The criteria that decide are met; the remarks below belong to the result.")
         }
-        "fail" => "At least one criterion that decides is not met.",
+        "fail" => say!("At least one criterion that decides is not met."),
         "incomplete" => {
-            "Not everything was done or could be judged. This record neither passes nor fails the device."
+            say!(
+                "Not everything was done or could be judged. This record neither passes nor fails the device."
+            )
         }
-        _ => "",
+        _ => String::new(),
     };
     let ended = record.ended.as_ref().map(|e| {
         let text = capital(&named(record, e));
-        format!(" The session was cut short. {text}.")
+        say!(" The session was cut short. {text}.", text = text)
     });
     Block::Verdict {
         mark: Mark::of(&record.verdict),
@@ -101,31 +111,34 @@ fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     let device = &record.device;
     let made = prose(&format!("{} {}", device.maker, device.model));
     let pairs = [
-        ("Device", prose(&device.tag)),
-        ("Maker and model", made),
-        ("Serial number", prose(&device.serial)),
-        ("Location", prose(&device.location)),
-        ("Occasion", prose(&record.occasion)),
-        ("Tested by", prose(&record.by)),
-        ("Bench", prose(&record.bench)),
-        ("Started", time(&record.started)),
-        ("Finished", time(&record.finished)),
-        ("Recipe", prose(&record.recipe.title)),
+        (fixed!("Device"), prose(&device.tag)),
+        (fixed!("Maker and model"), made),
+        (fixed!("Serial number"), prose(&device.serial)),
+        (fixed!("Location"), prose(&device.location)),
+        (fixed!("Occasion"), prose(&record.occasion)),
+        (fixed!("Tested by"), prose(&record.by)),
+        (fixed!("Bench"), prose(&record.bench)),
+        (fixed!("Started"), time(&record.started)),
+        (fixed!("Finished"), time(&record.finished)),
+        (fixed!("Recipe"), prose(&record.recipe.title)),
         (
-            "Recipe revision",
-            format!(
-                "{}, revision {}",
-                prose(&record.recipe.id),
-                record.recipe.revision
+            fixed!("Recipe revision"),
+            say!(
+                "{recipe}, revision {revision}",
+                recipe = prose(&record.recipe.id),
+                revision = record.recipe.revision
             ),
         ),
-        ("Recipe approval", signed::approval(record)),
-        ("Instruments", instruments(record)),
-        ("Decision rule", uncertain::rule_in_brief(&record.decision)),
-        ("Steps", tally(record)),
+        (fixed!("Recipe approval"), signed::approval(record)),
+        (fixed!("Instruments"), instruments(record)),
+        (
+            fixed!("Decision rule"),
+            uncertain::rule_in_brief(&record.decision),
+        ),
+        (fixed!("Steps"), tally(record)),
     ];
     let told = pairs.into_iter().filter(|(_, text)| !text.is_empty());
-    told.map(|(label, text)| Fact::new(label, text))
+    told.map(|(label, text)| Fact::new(said(label, &[]), text))
         .chain(signed::facts(record, beside))
         .collect()
 }
@@ -140,11 +153,11 @@ fn instruments(record: &Record) -> String {
 fn tally(record: &Record) -> String {
     let steps: Vec<&Step> = record.setup.iter().chain(&record.steps).collect();
     let count = |state: &str| steps.iter().filter(|s| s.state == state).count();
-    let mut parts = vec![format!("{} in all", steps.len())];
+    let mut parts = vec![say!("{n} in all", n = steps.len())];
     for state in ["done", "skipped", "not applicable", "not done"] {
         match count(state) {
             0 => {}
-            n => parts.push(format!("{n} {state}")),
+            n => parts.push(format!("{n} {}", said(state, &[]))),
         }
     }
     let criteria = steps.iter().flat_map(|s| &s.criteria);
@@ -153,20 +166,63 @@ fn tally(record: &Record) -> String {
     let failed = of("fail") + of("conditional fail");
     let conditionally = |n: usize| match n {
         0 => String::new(),
-        n => format!(" ({n} conditionally)"),
+        n => say!(" ({n} conditionally)", n = n),
     };
     format!(
-        "{}; {}{}, {failed} not met{}",
+        "{}; {}{}, {}{}",
         parts.join(", "),
-        counted(met, "criterion met", "criteria met"),
+        counted(met, fixed!("criterion met"), fixed!("criteria met")),
         conditionally(of("conditional pass")),
+        say!("{n} not met", n = failed),
         conditionally(of("conditional fail"))
     )
 }
 
-/// The criteria with one of some verdicts, as a table under a heading.
-fn table(heading: &str, verdicts: &[&str], record: &Record) -> Vec<Block> {
-    let steps = record.setup.iter().chain(&record.steps).zip(1..);
+/// What could not be judged: one by one where a step was done or skipped, together where none of it was begun.
+fn open(record: &Record) -> Vec<Block> {
+    let heading = say!("What could not be judged");
+    let is_open = |s: &&Step| s.criteria.iter().any(|c| c.verdict == "not judged");
+    let (left, told): (Vec<_>, Vec<_>) = numbered(record)
+        .filter(|(s, _)| is_open(s))
+        .partition(|(s, _)| s.state == "not done");
+    let mut blocks = table(&heading, &["not judged"], told.into_iter());
+    if !left.is_empty() {
+        if blocks.is_empty() {
+            blocks.push(section(&heading));
+        }
+        let criteria = left.iter().flat_map(|(s, _)| &s.criteria).count();
+        let numbers: Vec<usize> = left.iter().map(|(_, n)| *n).collect();
+        blocks.push(Block::Paragraph {
+            text: say!(
+                "{criteria} of steps that were not done: {steps}.",
+                criteria = counted(criteria, fixed!("criterion"), fixed!("criteria")),
+                steps = runs(&numbers)
+            ),
+        });
+    }
+    blocks
+}
+
+/// Numbers in words, runs of them by their ends.
+fn runs(numbers: &[usize]) -> String {
+    let runs = numbers.chunk_by(|a, b| a + 1 == *b);
+    let told = runs.map(|run| match run {
+        [first, .., last] => say!("{low} to {high}", low = first, high = last),
+        one => one.iter().map(usize::to_string).collect(),
+    });
+    told.collect::<Vec<_>>().join(", ")
+}
+
+fn numbered(record: &Record) -> impl Iterator<Item = (&Step, usize)> {
+    record.setup.iter().chain(&record.steps).zip(1..)
+}
+
+/// The criteria of steps that have one of some verdicts, as a table under a heading.
+fn table<'r>(
+    heading: &str,
+    verdicts: &[&str],
+    steps: impl Iterator<Item = (&'r Step, usize)>,
+) -> Vec<Block> {
     let rows: Vec<Vec<Cell>> = steps
         .flat_map(|(step, number)| {
             let wanted = step
@@ -180,13 +236,13 @@ fn table(heading: &str, verdicts: &[&str], record: &Record) -> Vec<Block> {
         return Vec::new();
     }
     let header = Column::all([
-        ("Step", 25),
-        ("Verdict", 19),
-        ("Value", 26),
-        ("Limit", 15),
-        ("Off by", 15),
+        (fixed!("Step"), 25),
+        (fixed!("Verdict"), 19),
+        (fixed!("Value"), 26),
+        (fixed!("Limit"), 15),
+        (fixed!("Off by"), 15),
     ]);
-    let caption = counted(rows.len(), "criterion", "criteria");
+    let caption = counted(rows.len(), fixed!("criterion"), fixed!("criteria"));
     vec![
         section(heading),
         Block::Table {
@@ -205,10 +261,7 @@ fn row(number: usize, step: &Step, criterion: &Criterion) -> Vec<Cell> {
     } else {
         told.value
     };
-    let off = told
-        .off
-        .map(|o| o.trim_end_matches(" the limit").to_owned())
-        .unwrap_or_else(|| "–".to_owned());
+    let off = told.off.unwrap_or_else(|| "–".to_owned());
     vec![
         Cell {
             text: format!("{number}. {}", name(step)),
@@ -217,7 +270,7 @@ fn row(number: usize, step: &Step, criterion: &Criterion) -> Vec<Cell> {
         },
         Cell {
             mark: Some(Mark::of(&criterion.verdict)),
-            ..Cell::new(prose(&criterion.severity))
+            ..Cell::new(said(&prose(&criterion.severity), &[]))
         },
         Cell::new(value),
         Cell::new(told.limit.unwrap_or_else(|| "–".to_owned())),

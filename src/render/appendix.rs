@@ -7,7 +7,8 @@ use crate::record::Record;
 use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
-use super::figure::{counted, time};
+use super::figure::time;
+use super::words::{counted, fixed, said, say};
 use super::{budget, picture, signed, uncertain};
 
 pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
@@ -23,25 +24,36 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
 }
 
 fn instruments(record: &Record) -> Vec<Block> {
-    let mut blocks = vec![section("Instruments")];
+    let mut blocks = vec![section(&say!("Instruments"))];
     if record.instruments.is_empty() {
         blocks.push(Block::Paragraph {
-            text: "No instrument is named in this record.".to_owned(),
+            text: say!("No instrument is named in this record."),
         });
         return blocks;
     }
     let rows = record.instruments.iter().map(|(role, i)| {
         let serial = Some(prose(&i.serial)).filter(|s| !s.is_empty());
-        let serial = serial.map_or_else(String::new, |s| format!(", serial number {s}"));
+        let serial = serial.map_or_else(String::new, |s| {
+            say!(", serial number {serial}", serial = s)
+        });
         let measures = i.measures.iter().map(|(of, m)| {
             let range = m
                 .range
                 .as_ref()
-                .map(|[low, high]| format!("{low} to {high}"));
-            let accuracy = m.accuracy.as_ref().map(|a| format!("accuracy ± ({a})"));
-            let limits = m.limits.as_ref().map(|l| format!("{l} limits"));
+                .map(|[low, high]| say!("{low} to {high}", low = low, high = high));
+            let accuracy = m
+                .accuracy
+                .as_ref()
+                .map(|a| say!("accuracy ± ({accuracy})", accuracy = a));
+            let limits = m.limits.as_ref().map(|l| match l.as_str() {
+                "rectangular" => say!("rectangular limits"),
+                other => other.to_owned(),
+            });
             let k = m.k.as_ref().map(|k| format!("k = {k}"));
-            let resolution = m.resolution.as_ref().map(|r| format!("resolution {r}"));
+            let resolution = m
+                .resolution
+                .as_ref()
+                .map(|r| say!("resolution {step}", step = r));
             let parts = [range, accuracy, limits, k, resolution];
             let parts: Vec<String> = parts.into_iter().flatten().collect();
             prose(&format!("{of}: {}", parts.join(", ")))
@@ -55,14 +67,14 @@ fn instruments(record: &Record) -> Vec<Block> {
         ]
     });
     let header = Column::all([
-        ("Instrument", 25),
-        ("Certificate", 15),
-        ("Calibrated", 12),
-        ("Due", 12),
-        ("Range and accuracy", 36),
+        (fixed!("Instrument"), 25),
+        (fixed!("Certificate"), 15),
+        (fixed!("Calibrated"), 12),
+        (fixed!("Due"), 12),
+        (fixed!("Range and accuracy"), 36),
     ]);
     blocks.push(Block::Table {
-        caption: "As the shop's register had them on the day of the test".to_owned(),
+        caption: say!("As the shop's register had them on the day of the test"),
         header,
         rows: rows.collect(),
         dense: false,
@@ -79,7 +91,7 @@ fn basis(record: &Record) -> Vec<Block> {
         .iter()
         .map(|(key, text)| Fact::new(prose(key), prose(text)));
     vec![
-        section("Basis of the limits"),
+        section(&say!("Basis of the limits")),
         Block::Facts {
             facts: facts.collect(),
             brief: false,
@@ -101,16 +113,16 @@ fn attachments(record: &Record) -> Vec<Block> {
         ]
     });
     let header = Column::all([
-        ("File", 20),
-        ("Step", 20),
-        ("Size", 10),
-        ("Attached", 18),
-        ("Digest", 32),
+        (fixed!("File"), 20),
+        (fixed!("Step"), 20),
+        (fixed!("Size"), 10),
+        (fixed!("Attached"), 18),
+        (fixed!("Digest"), 32),
     ]);
     vec![
-        section("Attachments"),
+        section(&say!("Attachments")),
         Block::Table {
-            caption: counted(record.attachments.len(), "file", "files"),
+            caption: counted(record.attachments.len(), fixed!("file"), fixed!("files")),
             header,
             rows: rows.collect(),
             dense: false,
@@ -119,16 +131,22 @@ fn attachments(record: &Record) -> Vec<Block> {
 }
 
 fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
-    let mut blocks = vec![section("Signatures")];
+    let mut blocks = vec![section(&say!("Signatures"))];
     let text = match record.seal.signatures.len() {
-        0 => "Nobody has signed. Until somebody does, the record rests on the digest below, on the shop's ledger, and on its own custody of both.".to_owned(),
-        1 => format!("1 signature, {}.", signed::checked(beside)),
-        n => format!("{n} signatures, {}.", signed::checked(beside)),
+        0 => say!(
+            "Nobody has signed. Until somebody does, the record rests on the digest below, on the shop's ledger, and on its own custody of both."
+        ),
+        1 => say!("1 signature, {found}.", found = signed::checked(beside)),
+        n => say!(
+            "{n} signatures, {found}.",
+            n = n,
+            found = signed::checked(beside)
+        ),
     };
     blocks.push(Block::Paragraph { text });
     if !record.seal.signatures.is_empty() {
         let facts = signed::facts(record, beside);
-        let of = |f: &Fact| f.label != "Signatures";
+        let of = |f: &Fact| f.label != say!("Signatures");
         blocks.push(Block::Facts {
             facts: facts.into_iter().filter(of).collect(),
             brief: false,
@@ -140,46 +158,57 @@ fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
 /// The lines that compute the digest and check the first signature without this program.
 const BY_ONESELF: [(&str, &str); 4] = [
     (
-        "Digest",
+        fixed!("Digest"),
         "jq -cS 'del(.seal)' FILE | tr -d '\\n' | sha256sum",
     ),
     (
-        "What was signed",
+        fixed!("What was signed"),
         "jq -cSj '.seal.signatures[0] | del(.signature)' FILE > SIGNED",
     ),
     (
-        "Its signature",
+        fixed!("Its signature"),
         "jq -j '.seal.signatures[0].signature' FILE > SIGNED.sig",
     ),
     (
-        "Check",
+        fixed!("Check"),
         "ssh-keygen -Y verify -f ALLOWED -I PERSON -n stepwell-record -s SIGNED.sig < SIGNED",
     ),
 ];
 
 fn verification(record: &Record) -> Vec<Block> {
     let facts = vec![
-        Fact::new("Digest of the record", prose(&record.seal.digest)).literal(),
-        Fact::new("Digest of the recipe", prose(&record.recipe.digest)).literal(),
-        Fact::new("Session", prose(&record.session)).literal(),
-        Fact::new("Written by", format!("stepwell {}", prose(&record.program))),
+        Fact::new(say!("Digest of the record"), prose(&record.seal.digest)).literal(),
+        Fact::new(say!("Digest of the recipe"), prose(&record.recipe.digest)).literal(),
+        Fact::new(say!("Session"), prose(&record.session)).literal(),
+        Fact::new(
+            say!("Written by"),
+            format!("stepwell {}", prose(&record.program)),
+        ),
     ];
     let items = [
-        "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries, and checks signatures, ledger and approval.",
-        "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here.",
-        "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. ALLOWED is what stepwell people export writes, PERSON is the id of who signed.",
-        "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source.",
-        "This page is only a rendering. The JSON file is the record.",
+        say!(
+            "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries, and checks signatures, ledger and approval."
+        ),
+        say!(
+            "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here."
+        ),
+        say!(
+            "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. ALLOWED is what stepwell people export writes, PERSON is the id of who signed."
+        ),
+        say!(
+            "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source."
+        ),
+        say!("This page is only a rendering. The JSON file is the record."),
     ];
-    let lines = BY_ONESELF.map(|(label, line)| Fact::new(label, line).literal());
+    let lines = BY_ONESELF.map(|(label, line)| Fact::new(said(label, &[]), line).literal());
     vec![
-        section("How to verify this record"),
+        section(&say!("How to verify this record")),
         Block::Facts {
             facts,
             brief: false,
         },
         Block::List {
-            items: items.map(str::to_owned).to_vec(),
+            items: items.to_vec(),
         },
         Block::Facts {
             facts: lines.to_vec(),

@@ -12,6 +12,8 @@ use crate::record::Amendment;
 use super::clean::{clean, clean_json, prose};
 use super::document::Block;
 use super::figure::time;
+use super::house::House;
+use super::words::say;
 
 /// What is known beside a record.
 #[derive(Clone, Debug, Default)]
@@ -24,8 +26,12 @@ pub struct Beside {
     pub amendments: Vec<Addition>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<Addition>,
+    /// The bytes of the record's own file.
+    pub text: Arc<Vec<u8>>,
     /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
     pub files: Vec<Option<Arc<Vec<u8>>>>,
+    /// The shop, as it names itself.
+    pub house: House,
 }
 
 /// Something that was added to a record.
@@ -53,7 +59,12 @@ impl Beside {
             signatures: self.signatures.as_deref().map(clean),
             amendments: self.amendments.iter().map(one).collect(),
             corrects: self.corrects.iter().map(one).collect(),
+            text: self.text.clone(),
             files: self.files.clone(),
+            house: House {
+                name: prose(&clean(&self.house.name)),
+                ..self.house.clone()
+            },
         }
     }
 }
@@ -73,20 +84,25 @@ pub(super) fn blocks(beside: &Beside) -> Vec<Block> {
 fn amended(of: &Addition) -> Block {
     let mut items = doubtful(of);
     if let Some(amendment) = &of.amendment {
-        items.push(format!("By {}", by_whom(amendment)));
-        items.push(format!("Why: {}", prose(&amendment.why)));
-        items.extend(amendment.note.iter().map(|n| format!("Note: {}", prose(n))));
+        items.push(say!("By {whom}", whom = by_whom(amendment)));
+        items.push(say!("Why: {reason}", reason = prose(&amendment.why)));
+        items.extend(
+            amendment
+                .note
+                .iter()
+                .map(|n| say!("Note: {note}", note = prose(n))),
+        );
         let other = amendment.correction.as_ref();
         items.extend(other.map(|c| {
-            format!(
-                "Corrected by record {}, which holds instead of this one",
-                prose(&c.record)
+            say!(
+                "Corrected by record {record}, which holds instead of this one",
+                record = prose(&c.record)
             )
         }));
     }
     Block::Note {
         caution: true,
-        title: format!("Amended: {}", prose(&of.id)),
+        title: say!("Amended: {amendment}", amendment = prose(&of.id)),
         items,
     }
 }
@@ -94,32 +110,37 @@ fn amended(of: &Addition) -> Block {
 fn corrects(of: &Addition) -> Option<Block> {
     let amendment = of.amendment.as_ref()?;
     let mut items = doubtful(of);
-    items.push(format!(
-        "Amendment {}, by {}",
-        prose(&of.id),
-        by_whom(amendment)
+    items.push(say!(
+        "Amendment {amendment}, by {whom}",
+        amendment = prose(&of.id),
+        whom = by_whom(amendment)
     ));
-    items.push(format!("Why: {}", prose(&amendment.why)));
+    items.push(say!("Why: {reason}", reason = prose(&amendment.why)));
     Some(Block::Note {
         caution: true,
-        title: format!(
-            "This record corrects record {}",
-            prose(&amendment.of.record)
+        title: say!(
+            "This record corrects record {record}",
+            record = prose(&amendment.of.record)
         ),
         items,
     })
 }
 
 fn doubtful(of: &Addition) -> Vec<String> {
-    let told = |d: &String| format!("This amendment does not verify: it {}", prose(d));
+    let told = |d: &String| {
+        say!(
+            "This amendment does not verify: it {reason}",
+            reason = prose(d)
+        )
+    };
     of.doubts.iter().map(told).collect()
 }
 
 fn by_whom(amendment: &Amendment) -> String {
     let signed = if amendment.seal.signatures.is_empty() {
-        "not signed"
+        say!("not signed")
     } else {
-        "signed"
+        say!("signed")
     };
     format!(
         "{} ({}), {}, {signed}",

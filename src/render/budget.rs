@@ -6,8 +6,9 @@ use crate::record::{BudgetLine, DrawnErrors, Limit, Record, Step, Uncertainty, l
 
 use super::clean::prose;
 use super::document::{Block, Cell, Column, section};
-use super::figure::{counted, percent, short, with_unit};
+use super::figure::{percent, short, with_unit};
 use super::went::name;
+use super::words::{counted, fixed, say};
 
 /// Most lines of a budget; the others are told together.
 const LINES: usize = 5;
@@ -27,22 +28,23 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
         return Vec::new();
     }
     let header = Column::all([
-        ("Source", 42),
+        (fixed!("Source"), 42),
         ("u", 15),
-        ("Sensitivity", 14),
-        ("Contribution", 17),
-        ("Share", 12),
+        (fixed!("Sensitivity"), 14),
+        (fixed!("Contribution"), 17),
+        (fixed!("Share"), 12),
     ]);
     vec![
-        section("What the uncertainty is made of"),
+        section(&say!("What the uncertainty is made of")),
         Block::Paragraph {
-            text: "Of each judged value the largest contributions: the standard uncertainty u of the source, how much \
+            text: say!(
+                "Of each judged value the largest contributions: the standard uncertainty u of the source, how much \
                    the value changes with it, the product of both, and its share of the variance. A calibration that acts on several \
                    readings with different sizes has only the product. Rounded to two or three digits."
-                .to_owned(),
+            ),
         },
         Block::Table {
-            caption: counted(values, "judged value", "judged values"),
+            caption: counted(values, fixed!("judged value"), fixed!("judged values")),
             header,
             rows,
             dense: true,
@@ -67,7 +69,7 @@ fn judged(step: &Step) -> Vec<(&Limit, &Uncertainty)> {
 fn head(number: usize, step: &Step, limit: &Limit, of: &Uncertainty) -> Cell {
     let unit = |number: &str| with_unit(&short(number, 3), &of.unit);
     let freedom = of.freedom.as_ref();
-    let freedom = freedom.map(|f| format!(", {} degrees of freedom", prose(f)));
+    let freedom = freedom.map(|f| say!(", {n} degrees of freedom", n = prose(f)));
     let drawn = of.drawn.as_ref().map(drawn);
     Cell {
         text: format!(
@@ -87,16 +89,20 @@ fn head(number: usize, step: &Step, limit: &Limit, of: &Uncertainty) -> Cell {
 
 fn drawn(of: &DrawnErrors) -> String {
     let end = |number: &str| with_unit(&short(number, 3), &of.unit);
-    format!(
-        "; drawn at random: {} to {}, which {}",
-        end(&of.low),
-        end(&of.high),
-        if of.agrees {
-            "agrees"
-        } else {
-            "does not agree"
-        }
-    )
+    let (low, high) = (end(&of.low), end(&of.high));
+    if of.agrees {
+        say!(
+            "; drawn at random: {low} to {high}, which agrees",
+            low = low,
+            high = high
+        )
+    } else {
+        say!(
+            "; drawn at random: {low} to {high}, which does not agree",
+            low = low,
+            high = high
+        )
+    }
 }
 
 fn lines(of: &Uncertainty) -> Vec<Vec<Cell>> {

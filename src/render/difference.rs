@@ -70,10 +70,9 @@ fn document(page: &DifferencePage) -> Document {
     blocks.extend(page.past.iter().flat_map(past::blocks));
     Document {
         title: prose(&page.title),
-        record: String::new(),
-        running: None,
         language: "en".to_owned(),
         blocks,
+        ..Document::default()
     }
 }
 

@@ -8,13 +8,15 @@ use crate::record::Record;
 
 use super::beside::{self, Beside};
 use super::clean::{cleaned, prose};
+use super::house::House;
 use super::picture::Picture;
 use super::plot::Plot;
 use super::signed::TRIAL;
+use super::words::{fixed, said, say};
 use super::{answer, appendix, went};
 
 /// A document. Its texts are plain, on one line each, and hold no deceiving characters.
-#[derive(Clone, Debug, Serialize, PartialEq)]
+#[derive(Clone, Debug, Default, Serialize, PartialEq)]
 pub struct Document {
     /// The title.
     pub title: String,
@@ -24,6 +26,8 @@ pub struct Document {
     pub running: Option<String>,
     /// Language of the texts.
     pub language: String,
+    /// The shop whose record it is.
+    pub house: House,
     /// What is told, in order.
     pub blocks: Vec<Block>,
 }
@@ -157,11 +161,8 @@ impl Mark {
             _ => Shape::Plain,
         };
         let loud = matches!(shape, Shape::Fail | Shape::ConditionalFail | Shape::Open);
-        let word = if loud {
-            word.to_uppercase()
-        } else {
-            word.to_owned()
-        };
+        let word = said(word, &[]);
+        let word = if loud { word.to_uppercase() } else { word };
         Self { word, shape }
     }
 }
@@ -225,7 +226,7 @@ impl Column {
     /// Columns from heads and shares.
     pub(super) fn all<const N: usize>(columns: [(&str, u8); N]) -> Vec<Self> {
         let one = |(title, share_percent): (&str, u8)| Self {
-            title: title.to_owned(),
+            title: said(title, &[]),
             share_percent,
         };
         columns.map(one).to_vec()
@@ -279,21 +280,42 @@ pub fn of_record(record: &Record, beside: &Beside) -> Document {
     of_cleaned(&cleaned(record), &beside.cleaned())
 }
 
+/// The words for verdicts and states.
+const _: [&str; 11] = [
+    fixed!("pass"),
+    fixed!("pass with remarks"),
+    fixed!("conditional pass"),
+    fixed!("fail"),
+    fixed!("conditional fail"),
+    fixed!("incomplete"),
+    fixed!("not judged"),
+    fixed!("not done"),
+    fixed!("done"),
+    fixed!("skipped"),
+    fixed!("not applicable"),
+];
+
 /// The document of a record whose texts are clean.
 pub(super) fn of_cleaned(record: &Record, beside: &Beside) -> Document {
+    beside.house.words.speak(|| in_words(record, beside))
+}
+
+fn in_words(record: &Record, beside: &Beside) -> Document {
     let mut blocks = answer::doubts(&beside.doubts);
     blocks.extend(beside::blocks(beside));
     blocks.extend(answer::blocks(record, beside));
     blocks.extend(went::blocks(record));
     blocks.extend(appendix::blocks(record, beside));
     Document {
-        title: prose(&format!(
-            "Test record {}, {}",
-            record.record, record.device.tag
+        title: prose(&say!(
+            "Test record {record}, {device}",
+            record = record.record,
+            device = record.device.tag
         )),
         record: prose(&record.record),
-        running: record.trial.then(|| TRIAL.to_owned()),
-        language: "en".to_owned(),
+        running: record.trial.then(|| said(TRIAL, &[])),
+        language: beside.house.words.language().to_owned(),
+        house: beside.house.clone(),
         blocks,
     }
 }

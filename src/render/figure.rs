@@ -10,6 +10,7 @@ use crate::quantity::{Exact, Quantity as Measured, Unit, parse_quantity};
 use crate::record::Quantity;
 
 use super::clean::{prose, typed};
+use super::words::say;
 
 /// Where a text ends when a list of many values is shown, in values.
 const MOST_VALUES: usize = 400;
@@ -101,8 +102,8 @@ pub(super) fn has_quantity(value: &Json) -> bool {
 pub(super) fn value(of: &Json) -> String {
     match of {
         Json::Null => String::new(),
-        Json::Bool(true) => "yes".to_owned(),
-        Json::Bool(false) => "no".to_owned(),
+        Json::Bool(true) => say!("yes"),
+        Json::Bool(false) => say!("no"),
         Json::String(text) => typed(text),
         Json::Number(number) => number.to_string(),
         Json::Array(items) => list(items, value),
@@ -127,7 +128,11 @@ fn list(items: &[Json], one: fn(&Json) -> String) -> String {
     let shown: Vec<String> = items.iter().take(MOST_VALUES).map(one).collect();
     let mut text = shown.join("; ");
     if items.len() > MOST_VALUES {
-        let _ = write!(text, "; … {} more", items.len() - MOST_VALUES);
+        let _ = write!(
+            text,
+            "; {}",
+            say!("… {n} more", n = items.len() - MOST_VALUES)
+        );
     }
     text
 }
@@ -190,11 +195,6 @@ impl<'a> Time<'a> {
             offset => format!("UTC{offset}"),
         }
     }
-}
-
-/// A count with its word.
-pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }
 
 /// The text with its first letter as a capital.

@@ -10,6 +10,7 @@ use super::clean::prose;
 use super::figure::{as_quantity, converted};
 use super::plot::{Axis, Level};
 use super::went::{name, own_name};
+use super::words::say;
 
 /// Fewest readings that are drawn.
 const LEAST: usize = 3;
@@ -34,7 +35,7 @@ pub(super) fn repeats(step: &Step, number: usize) -> Option<Plot> {
     let limits = levels(step, &unit);
     let nominal = step.criteria.iter().find_map(|c| nominal(c, step, &unit));
     let mut plot = Plot::repeats(
-        &format!("Step {number}, {}", name(step)),
+        &say!("Step {number}, {name}", number = number, name = name(step)),
         Axis::new(&own_name(step), &unit),
         (0..items.len()).map(reading),
         nominal,
@@ -46,8 +47,10 @@ pub(super) fn repeats(step: &Step, number: usize) -> Option<Plot> {
         .filter(|p| !p.is_empty())
         .collect();
     if let [first, ..] = of[..] {
-        plot.remarks
-            .push(format!("The limits are those of {}.", prose(first)));
+        plot.remarks.push(say!(
+            "The limits are those of {value}.",
+            value = prose(first)
+        ));
     }
     Some(plot)
 }
@@ -97,8 +100,8 @@ fn levels(step: &Step, unit: &str) -> Vec<Level> {
             continue;
         }
         let end = |end: &Option<Quantity>| end.as_ref().and_then(|q| at(q, unit));
-        let high = end(&limit.high).map(|v| Level::at_most("upper limit", v));
-        let low = end(&limit.low).map(|v| Level::at_least("lower limit", v));
+        let high = end(&limit.high).map(|v| Level::at_most(&say!("upper limit"), v));
+        let low = end(&limit.low).map(|v| Level::at_least(&say!("lower limit"), v));
         for level in high.into_iter().chain(low) {
             if !all.contains(&level) {
                 all.push(level);

@@ -5,12 +5,13 @@
 
 use std::cmp::Ordering;
 
-use crate::quantity::{Quantity as Measured, Unit, interval_in_words};
+use crate::quantity::{Quantity as Measured, Unit};
 use crate::record::{Criterion, DrawnErrors, Limit, Quantity, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Bar, Fact, Mark};
 use super::figure;
+use super::words::{fixed, said, say};
 
 /// How a record writes the criterion of a confirmation.
 const IS_YES: &str = "the answer is yes";
@@ -20,7 +21,7 @@ pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact 
     let told = Told::of(step, criterion);
     let mut parts = Vec::new();
     if let Some(limit) = &told.limit {
-        parts.push(format!("limit {limit}"));
+        parts.push(say!("limit {limit}", limit = limit));
     }
     if !told.value.is_empty() {
         parts.push(told.value.clone());
@@ -29,13 +30,16 @@ pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact 
         parts.push(off.clone());
     }
     let basis = criterion.basis.as_deref().map(|key| basis(record, key));
-    let written = if told.spelled_out {
+    let written = if told.spelled_out || criterion.shown == "not done" {
         String::new()
     } else {
-        format!("as written: {}", prose(&criterion.shown))
+        say!(
+            "as written: {expression}",
+            expression = prose(&criterion.shown)
+        )
     };
     Fact {
-        label: "Criterion".to_owned(),
+        label: say!("Criterion"),
         mark: Some(Mark::of(&criterion.verdict)),
         text: parts.join("; "),
         bar: told.bar,
@@ -43,12 +47,12 @@ pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact 
     }
     .aside(conformity(criterion))
     .aside(if criterion.within_numerical_error {
-        "decided through a computed number that lies within its numerical error of the limit"
+        say!("decided through a computed number that lies within its numerical error of the limit")
     } else {
-        ""
+        String::new()
     })
-    .aside(format!("severity: {}", prose(&criterion.severity)))
-    .aside(basis.map_or_else(String::new, |b| format!("basis: {b}")))
+    .aside(say!("severity: {severity}", severity = severity(criterion)))
+    .aside(basis.map_or_else(String::new, |b| say!("basis: {basis}", basis = b)))
     .aside(written)
 }
 
@@ -58,9 +62,23 @@ pub(super) fn plain_yes(record: &Record, criterion: &Criterion) -> Option<String
         return None;
     }
     let basis = criterion.basis.as_deref().map(|key| basis(record, key));
-    let basis = basis.map_or_else(String::new, |b| format!("; basis: {b}"));
-    let severity = prose(&criterion.severity);
-    Some(format!("a yes is required, severity: {severity}{basis}"))
+    let basis = basis.map_or_else(String::new, |b| {
+        format!("; {}", say!("basis: {basis}", basis = b))
+    });
+    let severity = severity(criterion);
+    Some(
+        say!(
+            "a yes is required, severity: {severity}",
+            severity = severity
+        ) + &basis,
+    )
+}
+
+/// The words for the severities.
+const _: [&str; 3] = [fixed!("critical"), fixed!("major"), fixed!("minor")];
+
+fn severity(criterion: &Criterion) -> String {
+    said(&prose(&criterion.severity), &[])
 }
 
 /// The text of a basis; its key where the record has no text for it.
@@ -87,7 +105,7 @@ pub(super) struct Told {
 impl Told {
     pub(super) fn of(step: &Step, criterion: &Criterion) -> Self {
         let limits: Vec<String> = criterion.limits.iter().map(limit).collect();
-        let limit = (!limits.is_empty()).then(|| limits.join(" and "));
+        let limit = (!limits.is_empty()).then(|| all_of(&limits));
         let is_answer = criterion.that == IS_YES;
         let nothing = Self {
             limit: limit.clone(),
@@ -99,7 +117,7 @@ impl Told {
         if is_answer {
             let value = prose(&criterion.shown);
             return Self {
-                limit: Some("a yes".to_owned()),
+                limit: Some(say!("a yes")),
                 value,
                 spelled_out: true,
                 ..nothing
@@ -125,8 +143,10 @@ impl Told {
             .find_map(|l| off(l, &l.value.as_ref().and_then(figure::measured)?));
         let inside = criterion.limits.iter().any(|l| l.uncertainty.is_some());
         let drawn = criterion.limits.iter().any(|l| drawn(l).is_some());
-        let than = if drawn { "the drawn errors" } else { "U" };
-        let inside = inside.then(|| format!("inside the limit, but by less than {than}"));
+        let inside = inside.then(|| match drawn {
+            true => say!("inside the limit, but by less than the drawn errors"),
+            false => say!("inside the limit, but by less than U"),
+        });
         Self {
             value: value.join("; "),
             off: if met { None } else { off }
@@ -154,7 +174,10 @@ fn held_against(step: &Step, limit: &Limit) -> Option<String> {
         None => figure::named(&limit.of, &in_unit_of_limit(value, limit)),
     };
     let said = match &limit.uncertainty {
-        Some(of) => format!("{said}; value ± U: {}", prose(&of.shown)),
+        Some(of) => format!(
+            "{said}; {}",
+            say!("value ± U: {value}", value = prose(&of.shown))
+        ),
         None => said,
     };
     Some(said + &distance(limit))
@@ -164,14 +187,14 @@ fn held_against(step: &Step, limit: &Limit) -> Option<String> {
 fn distance(limit: &Limit) -> String {
     let number = |number: &str, unit: &str| figure::with_unit(&figure::short(number, 3), unit);
     match (drawn(limit), &limit.distance) {
-        (Some(d), _) => format!(
-            "; distance to the limit by drawn errors: {} to {}",
-            number(&d.low, &d.unit),
-            number(&d.high, &d.unit)
+        (Some(d), _) => say!(
+            "; distance to the limit by drawn errors: {low} to {high}",
+            low = number(&d.low, &d.unit),
+            high = number(&d.high, &d.unit)
         ),
-        (None, Some(d)) => format!(
-            "; U of the distance to the limit: {}",
-            number(&d.expanded, &d.unit)
+        (None, Some(d)) => say!(
+            "; U of the distance to the limit: {value}",
+            value = number(&d.expanded, &d.unit)
         ),
         (None, None) => String::new(),
     }
@@ -214,13 +237,13 @@ fn conformity(criterion: &Criterion) -> String {
     let numbers = limits.filter_map(|l| Some((l.conformance.as_ref()?.parse().ok()?, l)));
     let said: Vec<String> = numbers
         .map(|(p, l)| {
-            let by = drawn(l).map_or("", |_| " by drawn errors");
-            share(p) + by
+            let by = drawn(l).map_or_else(String::new, |_| say!(" by drawn errors"));
+            share(p) + &by
         })
         .collect();
     match said.is_empty() {
         true => String::new(),
-        false => format!("probability of conformity {}", said.join(" and ")),
+        false => say!("probability of conformity {share}", share = all_of(&said)),
     }
 }
 
@@ -239,7 +262,22 @@ fn share(p: f64) -> String {
 fn limit(of: &Limit) -> String {
     let low = of.low.as_ref().map(figure::quantity);
     let high = of.high.as_ref().map(figure::quantity);
-    interval_in_words(low.as_deref(), high.as_deref(), of.strict)
+    match (low, high, of.strict) {
+        (Some(low), Some(high), _) if low == high => say!("exactly {value}", value = low),
+        (Some(low), Some(high), false) => say!("{low} to {high}", low = low, high = high),
+        (Some(low), Some(high), true) => {
+            say!("above {low} and below {high}", low = low, high = high)
+        }
+        (Some(low), None, false) => say!("at least {value}", value = low),
+        (Some(low), None, true) => say!("above {value}", value = low),
+        (None, Some(high), false) => say!("at most {value}", value = high),
+        (None, Some(high), true) => say!("below {value}", value = high),
+        (None, None, _) => say!("none"),
+    }
+}
+
+fn all_of(parts: &[String]) -> String {
+    parts.join(&say!(" and "))
 }
 
 /// A computed quantity with `≈` where six digits are not all of it.
@@ -254,12 +292,12 @@ fn shown(value: &Measured) -> String {
 
 /// How far a value lies outside, in words; nothing where it doesn't, or where that can't be reckoned.
 fn off(ends: &Limit, value: &Measured) -> Option<String> {
-    let beyond = |end: &Option<Quantity>, wanted: Ordering, word: &str| {
+    let beyond = |end: &Option<Quantity>, wanted: Ordering| {
         let end = figure::measured(end.as_ref()?)?;
         let value = value.convert(end.unit()).ok()?;
         let order = value.compare(&end).ok()?;
         if order == Ordering::Equal {
-            return Some("on the limit, which is not allowed".to_owned());
+            return Some(say!("on the limit, which is not allowed"));
         }
         let (more, less) = if wanted == Ordering::Greater {
             (&value, &end)
@@ -267,10 +305,12 @@ fn off(ends: &Limit, value: &Measured) -> Option<String> {
             (&end, &value)
         };
         let by = more.sub(less).ok()??;
-        (order == wanted).then(|| format!("{} {word} the limit", shown(&by)))
+        (order == wanted).then(|| match wanted {
+            Ordering::Greater => say!("{by} above the limit", by = shown(&by)),
+            _ => say!("{by} below the limit", by = shown(&by)),
+        })
     };
-    beyond(&ends.high, Ordering::Greater, "above")
-        .or_else(|| beyond(&ends.low, Ordering::Less, "below"))
+    beyond(&ends.high, Ordering::Greater).or_else(|| beyond(&ends.low, Ordering::Less))
 }
 
 /// The drawing of one limit and a value; nothing where the ends leave no room.

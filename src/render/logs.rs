@@ -10,9 +10,10 @@ use crate::record::{Curve, Quantity, Record, Step};
 
 use super::Plot;
 use super::clean::prose;
-use super::figure::{converted, counted};
+use super::figure::converted;
 use super::plot::{Axis, Event, Level, Window};
 use super::went::name;
+use super::words::{counted, fixed, say};
 
 /// Seconds of a minute.
 const MINUTE_S: f64 = 60.0;
@@ -42,29 +43,35 @@ pub(super) fn in_words(value: &Json) -> Option<String> {
         .from_s
         .zip(log.to_s)
         .map_or_else(String::new, |(from, to)| {
-            format!(
-                ", {} min to {} min",
-                shortened_double(from / MINUTE_S, 4),
-                shortened_double(to / MINUTE_S, 4)
+            say!(
+                ", {from} min to {to} min",
+                from = shortened_double(from / MINUTE_S, 4),
+                to = shortened_double(to / MINUTE_S, 4)
             )
         });
     let columns: Vec<String> = log
         .columns
         .iter()
-        .map(|c| format!("{} in {}", prose(&c.name), prose(&c.unit)))
+        .map(|c| {
+            say!(
+                "{quantity} in {unit}",
+                quantity = prose(&c.name),
+                unit = prose(&c.unit)
+            )
+        })
         .collect();
     Some(format!(
-        "{}: {}{span}; {}; digest {}",
+        "{}: {}{span}; {}; {}",
         prose(&log.file),
-        counted(log.rows, "reading", "readings"),
+        counted(log.rows, fixed!("reading"), fixed!("readings")),
         columns.join(", "),
-        prose(&log.digest)
+        say!("digest {digest}", digest = prose(&log.digest))
     ))
 }
 
 /// The plots of a step: of its log, or of the curves that it computed.
 pub(super) fn plots(record: &Record, step: &Step, number: usize) -> Vec<Plot> {
-    let title = format!("Step {number}, {}", name(step));
+    let title = say!("Step {number}, {name}", number = number, name = name(step));
     let mut plots: Vec<Plot> = Vec::new();
     if let Ok(log) = serde_json::from_value::<Log>(step.value.clone()) {
         plots.extend(log.columns.iter().map(|c| series(&title, c, step)));
@@ -79,7 +86,7 @@ fn series(title: &str, column: &Column, step: &Step) -> Plot {
     let events = step.passed.iter();
     Plot::trace(
         title,
-        Axis::new("time", "min"),
+        Axis::new(&say!("time"), "min"),
         Axis::new(&prose(&column.name), &column.unit),
         column
             .points
@@ -96,8 +103,8 @@ fn curve(title: &str, of: &Curve, record: &Record, step: &Step) -> Plot {
     match of {
         Curve::StartUp { points, rate } => Plot::start_up(
             title,
-            Axis::new("time", "min"),
-            Axis::new("flow", "mL/h"),
+            Axis::new(&say!("time"), "min"),
+            Axis::new(&say!("flow"), "mL/h"),
             points.iter().map(|[time, flow]| (*time, *flow)),
             *rate,
         ),
@@ -143,8 +150,8 @@ fn levels(step: &Step) -> Vec<Level> {
     };
     let mut levels = Vec::new();
     for limit in step.criteria.iter().flat_map(|c| &c.limits) {
-        levels.extend(percent(&limit.high).map(|v| Level::at_most("upper limit", v)));
-        levels.extend(percent(&limit.low).map(|v| Level::at_least("lower limit", v)));
+        levels.extend(percent(&limit.high).map(|v| Level::at_most(&say!("upper limit"), v)));
+        levels.extend(percent(&limit.low).map(|v| Level::at_least(&say!("lower limit"), v)));
     }
     levels
 }

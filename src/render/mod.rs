@@ -9,10 +9,13 @@ mod budget;
 mod clean;
 mod difference;
 pub mod document;
+mod export;
 mod figure;
 mod graphs;
+mod house;
 mod html;
 mod judged;
+mod label;
 mod logs;
 mod markdown;
 mod outline;
@@ -20,6 +23,7 @@ mod past;
 pub mod pdf;
 mod picture;
 pub mod plot;
+mod rows;
 mod sheet;
 mod signed;
 mod template;
@@ -27,19 +31,26 @@ mod text;
 mod trend;
 mod uncertain;
 mod went;
+pub mod words;
 
 pub use beside::{Addition, Beside};
 pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
+pub use export::{EXPORT_FORMAT, json_line};
+pub use house::{Emblem, House, MAX_PICTURE};
+pub use label::Label;
 pub use outline::{OutlinePage, outline, outline_pdf};
 pub use past::{PastRecord, PastResults};
 pub use picture::{Kind, Picture};
 pub use plot::Plot;
+pub use rows::{columns, csv_head, csv_rows};
 pub use sheet::{Sheet, SheetRow, sheet, sheet_pdf};
-pub use template::{RenderError, render_with};
+pub use template::{RenderError, context, render_with};
 pub use trend::{TrendPage, TrendRow, trend};
+pub use words::Words;
 
 use crate::record::Record;
+use words::say;
 
 /// The forms in which a record can be rendered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +64,16 @@ pub enum Format {
 }
 
 impl Format {
+    /// The program's own template of this form, to begin another one from.
+    #[must_use]
+    pub fn template(self) -> &'static str {
+        match self {
+            Self::Text => text::TEMPLATE,
+            Self::Markdown => markdown::TEMPLATE,
+            Self::Html => html::TEMPLATE,
+        }
+    }
+
     /// The form of this name: `text`, `md` or `html`.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {
@@ -89,23 +110,31 @@ pub fn render_document(
     }
 }
 
-/// Renders a record as PDF/A that carries files: the record's own first, then what was attached to it; names and bytes.
+/// Renders a record as PDF/A that carries the record's own file, and what was attached to it.
 ///
 /// # Errors
 /// A rendering that an archive may not keep.
 pub fn render_pdf(
     record: &Record,
     beside: &Beside,
-    carried: Vec<(String, Vec<u8>)>,
     paper: pdf::Paper,
 ) -> Result<Vec<u8>, RenderError> {
     let document = document::of_record(record, beside);
-    let around = pdf::Around {
-        head_left: format!("Test record {}", document.record),
+    let mut carried = vec![(format!("{}.json", record.record), beside.text.to_vec())];
+    for (file, bytes) in record.attachments.iter().zip(&beside.files) {
+        carried.extend(bytes.iter().map(|b| (file.name.clone(), b.to_vec())));
+    }
+    let around = beside.house.words.speak(|| pdf::Around {
+        head_left: format!("{} {}", say!("Test record"), document.record),
         head_right: clean::prose(&clean::clean(&record.device.tag)),
-        foot_left: format!("{}; a pass does not release the device", record.verdict),
+        foot_left: format!(
+            "{}; {}",
+            words::spoken(&record.verdict),
+            say!("a pass does not release the device")
+        ),
+        numbered: format!("{} {{n}} {} {{all}}", say!("page"), say!("of")),
         date: record.finished.clone(),
         carried,
-    };
+    });
     pdf::write(&document, &around, paper)
 }

@@ -81,10 +81,9 @@ fn document(page: &OutlinePage) -> Document {
     }
     Document {
         title: prose(&page.title),
-        record: String::new(),
-        running: None,
         language: "en".to_owned(),
         blocks,
+        ..Document::default()
     }
 }
 

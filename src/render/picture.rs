@@ -15,6 +15,7 @@ use super::beside::Beside;
 use super::clean::{clean, prose, typed};
 use super::document::{Block, section};
 use super::figure::time;
+use super::words::say;
 
 /// Largest picture that is shown, in bytes.
 const MAX_PICTURE: usize = 16 << 20;
@@ -75,10 +76,8 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
                 blocks.push(Block::Picture { picture });
             }
             Ok(Some(_)) => {
-                unseen.push(format!(
-                    "{name}: the pictures before it fill {} MiB",
-                    MAX_ALL >> 20
-                ));
+                let why = say!("the pictures before it fill {mib} MiB", mib = MAX_ALL >> 20);
+                unseen.push(format!("{name}: {why}"));
             }
             Ok(None) => {}
             Err(why) => unseen.push(format!("{name}: {why}")),
@@ -87,10 +86,10 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     if blocks.is_empty() && unseen.is_empty() {
         return blocks;
     }
-    blocks.insert(0, section("Pictures"));
+    blocks.insert(0, section(&say!("Pictures")));
     if !unseen.is_empty() {
         blocks.push(Block::Paragraph {
-            text: "Not shown here, but attached:".to_owned(),
+            text: say!("Not shown here, but attached:"),
         });
         blocks.push(Block::List { items: unseen });
     }
@@ -105,23 +104,23 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
         _ => return Ok(None),
     };
     if bytes.len() > MAX_PICTURE {
-        return Err(format!("larger than {} MiB", MAX_PICTURE >> 20));
+        return Err(say!("larger than {mib} MiB", mib = MAX_PICTURE >> 20));
     }
-    let size = imagesize::blob_size(bytes).map_err(|e| format!("can't be read: {e}"))?;
+    let size = imagesize::blob_size(bytes).map_err(|e| say!("can't be read: {why}", why = e))?;
     let edges = 1..=MAX_EDGE;
     if !edges.contains(&size.width) || !edges.contains(&size.height) {
-        return Err(format!("{} by {} pixels", size.width, size.height));
+        return Err(say!("{w} by {h} pixels", w = size.width, h = size.height));
     }
     let turned = match kind {
         Kind::Jpeg => turned(bytes).unwrap_or(1),
         Kind::Png => 1,
     };
     let on_its_side = turned > 4;
-    let caption = format!(
-        "{}, attached at {} on {}",
-        typed(&clean(&file.name)),
-        prose(&clean(&file.path)),
-        time(&file.at)
+    let caption = say!(
+        "{name}, attached at {step} on {at}",
+        name = typed(&clean(&file.name)),
+        step = prose(&clean(&file.path)),
+        at = time(&file.at)
     );
     Ok(Some(Picture {
         caption,

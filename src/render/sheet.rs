@@ -72,15 +72,14 @@ fn document(sheet: &Sheet) -> Document {
             caption: "In order".to_owned(),
             header: Column::all([("What is done", 50), ("Limit", 20), ("Reading", 30)]),
             rows: rows.iter().map(row).collect(),
-            dense: false,
+            dense: true,
         });
     }
     Document {
         title: prose(&format!("Worksheet: {}", sheet.title)),
-        record: String::new(),
-        running: None,
         language: "en".to_owned(),
         blocks,
+        ..Document::default()
     }
 }
 

@@ -11,15 +11,16 @@ use super::beside::Beside;
 use super::clean::prose;
 use super::document::Fact;
 use super::figure::time;
+use super::words::{fixed, said, say};
 
 /// The roles in which a record is signed, with what stands before the name.
 const ROLES: [(&str, &str); 2] = [
-    ("technician", "Signed by technician"),
-    ("reviewer", "Signed by reviewer"),
+    ("technician", fixed!("Signed by technician")),
+    ("reviewer", fixed!("Signed by reviewer")),
 ];
 
 /// What stands on every page of a trial.
-pub(super) const TRIAL: &str = "TRIAL: proves nothing about the device";
+pub(super) const TRIAL: &str = fixed!("TRIAL: proves nothing about the device");
 
 /// Who signed, as what and when; of a role that nobody signed in, that.
 pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
@@ -27,28 +28,33 @@ pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     let mut facts = Vec::new();
     for (role, label) in ROLES {
         let of_role = signatures.iter().filter(|s| s.statement.role == role);
-        let named: Vec<Fact> = of_role.map(|s| Fact::new(label, who(s))).collect();
+        let named: Vec<Fact> = of_role
+            .map(|s| Fact::new(said(label, &[]), who(s)))
+            .collect();
         if named.is_empty() {
-            facts.push(Fact::new(label, "not signed"));
+            facts.push(Fact::new(said(label, &[]), say!("not signed")));
         }
         facts.extend(named);
     }
     let known = |s: &&Signature| ROLES.iter().all(|(role, _)| s.statement.role != *role);
     let others = signatures.iter().filter(known);
     facts.extend(others.map(|s| {
-        let label = format!("Signed as {}", prose(&s.statement.role));
+        let label = say!("Signed as {role}", role = prose(&s.statement.role));
         Fact::new(label, who(s))
     }));
     if !signatures.is_empty() {
-        facts.push(Fact::new("Signatures", checked(beside)));
+        facts.push(Fact::new(say!("Signatures"), checked(beside)));
     }
     facts
 }
 
+/// What the shop finds of good signatures.
+const _: &str = fixed!("checked against the keys of people.yaml");
+
 /// What was found of the signatures.
 pub(super) fn checked(beside: &Beside) -> String {
     let found = beside.signatures.as_deref().map(prose);
-    found.unwrap_or_else(|| "not checked by this rendering".to_owned())
+    found.map_or_else(|| say!("not checked by this rendering"), |f| said(&f, &[]))
 }
 
 fn who(signature: &Signature) -> String {
@@ -65,18 +71,23 @@ fn who(signature: &Signature) -> String {
 pub(super) fn approval(record: &Record) -> String {
     let Some(line) = record.recipe.approval.as_ref().filter(|a| !a.is_null()) else {
         return match record.trial {
-            true => "not asked for: a trial".to_owned(),
-            false => "none in this record".to_owned(),
+            true => say!("not asked for: a trial"),
+            false => say!("none in this record"),
         };
     };
     let text = |pointer: &str| line.pointer(pointer).and_then(Json::as_str).map(prose);
     match (text("/act/by"), text("/at")) {
         (Some(by), Some(at)) => {
             let signed = match line.pointer("/act/signature/name").and_then(Json::as_str) {
-                Some(name) => format!("signed as {}", prose(name)),
-                None => "not signed".to_owned(),
+                Some(name) => say!("signed as {name}", name = prose(name)),
+                None => say!("not signed"),
             };
-            format!("by {by}, {}, {signed}", time(&at))
+            say!(
+                "by {whom}, {time}, {signed}",
+                whom = by,
+                time = time(&at),
+                signed = signed
+            )
         }
         _ => prose(&line.to_string()),
     }

@@ -12,8 +12,9 @@ use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior, co
 use crate::record::Record;
 
 use super::beside::Beside;
-use super::clean::cleaned;
+use super::clean::{clean, cleaned};
 use super::document::{Document, of_cleaned};
+use super::plot::cut;
 
 /// Steps that a shop's template may take for one record.
 const FUEL: u64 = 4_000_000;
@@ -29,6 +30,29 @@ pub struct RenderError {
     pub line: Option<usize>,
     /// What is wrong.
     pub message: String,
+}
+
+/// Most columns that are shown of a line.
+const WIDEST: usize = 100;
+/// Lines that are shown before and after the one that is wrong.
+const AROUND: usize = 2;
+
+impl RenderError {
+    /// The error with its place in a template of this name, and the lines around it.
+    #[must_use]
+    pub fn within(&self, name: &str, template: &str) -> String {
+        let Some(wrong) = self.line else {
+            return format!("{name}: {}", self.message);
+        };
+        let mut told = format!("{name}:{wrong}: {}", self.message);
+        let lines = template.lines().zip(1..);
+        let near = lines.filter(|(_, n)| wrong.abs_diff(*n) <= AROUND);
+        for (line, n) in near {
+            let mark = if n == wrong { '>' } else { ' ' };
+            told.push_str(&format!("\n{mark} {n:>4} | {}", cut(&clean(line), WIDEST)));
+        }
+        told
+    }
 }
 
 impl fmt::Display for RenderError {
@@ -65,7 +89,7 @@ impl From<Error> for RenderError {
 /// Renders a record with a shop's own template (minijinja).
 ///
 /// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal),
-/// `amendments` and `corrects` (see [`Beside`]), the filters `wrap`,
+/// `amendments` and `corrects` (see [`Beside`]); [`context`] gives them as data. It has the filters `say`, `wrap`,
 /// `md`, `md_code`, `css` and `soft`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
@@ -95,6 +119,18 @@ pub fn render_with(
         &document,
         &beside,
     )
+}
+
+/// What a template sees of a record, as data.
+#[must_use]
+pub fn context(record: &Record, beside: &Beside) -> serde_json::Value {
+    let (record, beside) = (cleaned(record), beside.cleaned());
+    serde_json::json!({
+        "document": of_cleaned(&record, &beside),
+        "record": record,
+        "amendments": beside.amendments,
+        "corrects": beside.corrects,
+    })
 }
 
 /// Renders with a template of our own.
@@ -130,6 +166,7 @@ fn environment() -> Environment<'static> {
     let mut syntax = SyntaxConfig::builder();
     syntax.trim_blocks(true).lstrip_blocks(true);
     environment.set_syntax(syntax.build().expect("the usual signs"));
+    environment.add_filter("say", super::words::filter);
     environment.add_filter("wrap", super::text::wrap);
     environment.add_filter("md", super::markdown::escape);
     environment.add_filter("md_code", super::markdown::code);
@@ -157,7 +194,10 @@ fn run(
         corrects => Value::from(Serde(&beside.corrects)),
     };
     let mut out = Capped(Vec::new());
-    template.render_captured_to(seen, &mut out)?;
+    document
+        .house
+        .words
+        .speak(|| template.render_captured_to(seen, &mut out))?;
     String::from_utf8(out.0).map_err(|_| RenderError {
         line: None,
         message: "the template wrote broken text".to_owned(),

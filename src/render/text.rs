@@ -23,7 +23,32 @@ pub(super) fn wrap(text: String, first: Option<usize>, rest: Option<usize>) -> S
     let rest = rest.unwrap_or(first).min(MAX_INDENT);
     let (initial, subsequent) = (" ".repeat(first), " ".repeat(rest));
     let options = textwrap::Options::new(WIDTH)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(&initial)
         .subsequent_indent(&subsequent);
-    textwrap::fill(&text.replace('\n', " "), &options)
+    let joined = joined(&text.replace('\n', " "));
+    textwrap::fill(&joined, &options).replace(JOINT, " ")
+}
+
+/// Stands for a blank at which no line is broken.
+const JOINT: char = '\u{a0}';
+/// Longest unit that is kept with its number, in characters with what follows it.
+const UNIT: usize = 7;
+
+/// The text with what belongs together held together: a number and its unit, a sign and its number.
+fn joined(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    for word in text.split(' ') {
+        let before = out.chars().next_back();
+        let first = word.chars().next();
+        let is_unit = before.is_some_and(|c| c.is_ascii_digit())
+            && first.is_some_and(|c| c.is_alphabetic() || matches!(c, '%' | '°' | '±'))
+            && word.chars().count() <= UNIT;
+        let is_signed = matches!(before, Some('±' | '≈' | '<' | '>'));
+        if before.is_some() {
+            out.push(if is_unit || is_signed { JOINT } else { ' ' });
+        }
+        out.push_str(word);
+    }
+    out
 }

@@ -86,10 +86,9 @@ fn document(page: &TrendPage) -> Document {
     });
     Document {
         title: prose(&page.title),
-        record: String::new(),
-        running: None,
         language: "en".to_owned(),
         blocks,
+        ..Document::default()
     }
 }
 

@@ -8,14 +8,15 @@ use crate::record::{Limit, Record, Step, Uncertainty};
 
 use super::clean::prose;
 use super::document::{Block, section};
-use super::figure::{as_quantity, counted, short};
+use super::figure::{as_quantity, short};
+use super::words::{counted, fixed, said, say};
 
 /// The decision rule for the first page.
 pub(super) fn rule_in_brief(decision: &str) -> String {
     match decision {
-        "simple" => "simple: the value itself against the limit".to_owned(),
-        "guarded" => "guarded: inside the limit by at least U".to_owned(),
-        "banded" => "banded: four verdicts, by U".to_owned(),
+        "simple" => say!("simple: the value itself against the limit"),
+        "guarded" => say!("guarded: inside the limit by at least U"),
+        "banded" => say!("banded: four verdicts, by U"),
         other => prose(other),
     }
 }
@@ -23,22 +24,21 @@ pub(super) fn rule_in_brief(decision: &str) -> String {
 /// The section that states the uncertainty.
 pub(super) fn statement(record: &Record) -> Vec<Block> {
     let all = all(record);
-    let mut blocks = vec![section("Measurement uncertainty")];
+    let mut blocks = vec![section(&say!("Measurement uncertainty"))];
     let mut paragraph = |text: String| blocks.push(Block::Paragraph { text });
     paragraph(rule(&record.decision));
     if all.is_empty() {
-        paragraph(
+        paragraph(say!(
             "This record states no measurement uncertainty for any value. A value close to its limit may lie on the other side of \
              it; the accuracy of the instruments above helps to judge that."
-                .to_owned(),
-        );
+        ));
     }
     if record.decision == "banded" {
         blocks.push(list(&FOUR));
     }
     if !all.is_empty() {
         let mut items = vec![expanded(&all)];
-        items.extend(COUNTED.map(str::to_owned));
+        items.extend(COUNTED.map(|c| said(c, &[])));
         items.extend(drawn(&all));
         blocks.push(Block::List { items });
     }
@@ -47,44 +47,64 @@ pub(super) fn statement(record: &Record) -> Vec<Block> {
 
 fn list(items: &[&str]) -> Block {
     Block::List {
-        items: items.iter().map(|&i| i.to_owned()).collect(),
+        items: items.iter().map(|i| said(i, &[])).collect(),
     }
 }
 
 fn rule(decision: &str) -> String {
     match decision {
-        "simple" => "Decision rule: simple acceptance. The value itself is held against its limit; its uncertainty does not change the \
-                     verdict. A value nearer to its limit than its U may lie on the other side of it.",
-        "guarded" => "Decision rule: guarded acceptance (ILAC-G8:09/2019, guard band of the width U). A value passes where it lies \
+        "simple" => say!(
+            "Decision rule: simple acceptance. The value itself is held against its limit; its uncertainty does not change the \
+                     verdict. A value nearer to its limit than its U may lie on the other side of it."
+        ),
+        "guarded" => say!(
+            "Decision rule: guarded acceptance (ILAC-G8:09/2019, guard band of the width U). A value passes where it lies \
                       inside its limit by at least its expanded uncertainty U; every other value fails. Where no uncertainty is \
-                      known, the value itself is held against the limit.",
-        "banded" => "Decision rule: four verdicts (ILAC-G8:09/2019, non-binary statement with a guard band of the width U). Where no \
-                     uncertainty is known, the value itself is held against the limit and passes or fails.",
-        other => return format!("The decision rule of the recipe is “{}”.", prose(other)),
+                      known, the value itself is held against the limit."
+        ),
+        "banded" => say!(
+            "Decision rule: four verdicts (ILAC-G8:09/2019, non-binary statement with a guard band of the width U). Where no \
+                     uncertainty is known, the value itself is held against the limit and passes or fails."
+        ),
+        other => say!(
+            "The decision rule of the recipe is “{rule}”.",
+            rule = prose(other)
+        ),
     }
-    .to_owned()
 }
 
 /// What each of the four verdicts means for release.
 const FOUR: [&str; 4] = [
-    "pass: inside the limit by at least U. Nothing in this value stands against release.",
-    "conditional pass: inside the limit, but by less than U. The true value may lie outside; who releases decides whether that can be borne.",
-    "conditional fail: outside the limit by no more than U. The true value may lie inside; the criterion counts as not met, and the device is not to be released on it without measuring better.",
-    "fail: outside the limit by more than U. The criterion is not met.",
+    fixed!("pass: inside the limit by at least U. Nothing in this value stands against release."),
+    fixed!(
+        "conditional pass: inside the limit, but by less than U. The true value may lie outside; who releases decides whether that can be borne."
+    ),
+    fixed!(
+        "conditional fail: outside the limit by no more than U. The true value may lie inside; the criterion counts as not met, and the device is not to be released on it without measuring better."
+    ),
+    fixed!("fail: outside the limit by more than U. The criterion is not met."),
 ];
 
 /// What is counted, and what is not.
 const COUNTED: [&str; 4] = [
-    "Counted: the accuracy of each instrument as the register states it, read as the bounds of a rectangular distribution (divided by √3), \
+    fixed!(
+        "Counted: the accuracy of each instrument as the register states it, read as the bounds of a rectangular distribution (divided by √3), \
      or as an expanded uncertainty where the register gives its k (divided by k); the step of its display (divided by √12); the scatter of \
-     repeated readings (their standard deviation, for a mean divided by √n); uncertainties that the recipe states.",
-    "Combined to first order after the law of propagation. A source that several readings share, as the calibration of one instrument, is \
-     counted once with its sign (JCGM 100:2008, 5.1 and 5.2). Degrees of freedom are the effective ones (annex G.4).",
-    "Rounded for reading only: U to two significant digits, to the nearest, or upwards where that would understate it by more than 1 %, and the \
+     repeated readings (their standard deviation, for a mean divided by √n); uncertainties that the recipe states."
+    ),
+    fixed!(
+        "Combined to first order after the law of propagation. A source that several readings share, as the calibration of one instrument, is \
+     counted once with its sign (JCGM 100:2008, 5.1 and 5.2). Degrees of freedom are the effective ones (annex G.4)."
+    ),
+    fixed!(
+        "Rounded for reading only: U to two significant digits, to the nearest, or upwards where that would understate it by more than 1 %, and the \
      value to the same place (JCGM 100:2008, 7.2.6). Verdicts rest on \
-     the unrounded numbers, which stand in the JSON file.",
-    "Not counted: readings without an instrument, as counts and times by hand; influences that nobody entered, as temperature, drift since the \
-     calibration, or how the instrument was connected; settings and limits, which are taken as exact.",
+     the unrounded numbers, which stand in the JSON file."
+    ),
+    fixed!(
+        "Not counted: readings without an instrument, as counts and times by hand; influences that nobody entered, as temperature, drift since the \
+     calibration, or how the instrument was connected; settings and limits, which are taken as exact."
+    ),
 ];
 
 fn expanded(all: &[Uncertainty]) -> String {
@@ -93,13 +113,14 @@ fn expanded(all: &[Uncertainty]) -> String {
     let most = factors.fold(0.0, f64::max);
     let (least, most) = (short(&least.to_string(), 3), short(&most.to_string(), 3));
     let here = if least == most {
-        format!("here {least} for every value")
+        say!("here {k} for every value", k = least)
     } else {
-        format!("here from {least} to {most}")
+        say!("here from {least} to {most}", least = least, most = most)
     };
-    format!(
+    say!(
         "value ± U: U = k · u is the expanded uncertainty, for a coverage probability of 95.45 %. k is 2, or larger where few readings \
-         stand behind the value; {here}."
+         stand behind the value; {here}.",
+        here = here
     )
 }
 
@@ -109,15 +130,20 @@ fn drawn(all: &[Uncertainty]) -> Option<String> {
     let first = drawn.first()?;
     let differ = drawn.iter().filter(|d| !d.agrees).count();
     let differ = match differ {
-        0 => "All agree with value ± U".to_owned(),
-        n => format!("{n} of them do not agree with value ± U; the budgets below say which"),
+        0 => say!("All agree with value ± U"),
+        1 => say!("1 of them does not agree with value ± U; the budgets below say which"),
+        n => say!(
+            "{n} of them do not agree with value ± U; the budgets below say which",
+            n = n
+        ),
     };
-    Some(format!(
+    Some(say!(
         "Where first order may not be enough, errors were also drawn at random and carried through the whole expression \
-         (JCGM 101:2008): {} drawings, seed {}, for {}. {differ}.",
-        first.trials,
-        first.seed,
-        counted(drawn.len(), "value", "values")
+         (JCGM 101:2008): {trials} drawings, seed {seed}, for {values}. {differ}.",
+        trials = first.trials,
+        seed = first.seed,
+        values = counted(drawn.len(), fixed!("value"), fixed!("values")),
+        differ = differ
     ))
 }
 
@@ -151,12 +177,12 @@ pub(super) fn in_words(step: &Step) -> String {
     let all = of_value(&step.uncertainty);
     let shown: Vec<String> = all.iter().map(|u| prose(&u.shown)).collect();
     match &shown[..] {
-        [] if is_measured(&step.value) => "uncertainty not stated".to_owned(),
+        [] if is_measured(&step.value) => say!("uncertainty not stated"),
         [] => String::new(),
-        [only] => format!("value ± U: {only}"),
+        [only] => say!("value ± U: {value}", value = only),
         several => match alike(&all) {
-            Some(each) => format!("each ± {each}"),
-            None => format!("value ± U: {}", several.join("; ")),
+            Some(each) => say!("each ± {each}", each = each),
+            None => say!("value ± U: {value}", value = several.join("; ")),
         },
     }
 }

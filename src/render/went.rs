@@ -8,25 +8,26 @@ use crate::record::{Attempt, Correction, Criterion, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Block, Fact, Mark};
-use super::figure::{counted, day_and_zone, entry, has_quantity, quantity, time_since, value};
+use super::figure::{day_and_zone, entry, has_quantity, quantity, time_since, value};
 use super::judged::{self, plain_yes, timed};
 use super::uncertain::{in_words, of_value};
+use super::words::{counted, fixed, said, say};
 use super::{graphs, logs};
 
 /// Most plots of a record.
 const MOST_PLOTS: usize = 12;
 
 pub(super) fn blocks(record: &Record) -> Vec<Block> {
-    let mut blocks = vec![heading(2, "Preparation", true)];
+    let mut blocks = vec![heading(2, &say!("Preparation"), true)];
     blocks.push(Block::Paragraph {
         text: how_to_read(record),
     });
     let (mut number, mut plots) = (0, 0);
-    for (steps, title) in [(&record.setup, None), (&record.steps, Some("Steps"))] {
-        blocks.extend(title.map(|t| heading(2, t, false)));
+    for (steps, title) in [(&record.setup, None), (&record.steps, Some(say!("Steps")))] {
+        blocks.extend(title.map(|t| heading(2, &t, false)));
         if steps.is_empty() {
             blocks.push(Block::Paragraph {
-                text: "None.".to_owned(),
+                text: say!("None."),
             });
         }
         let mut trail: &[String] = &[];
@@ -52,9 +53,17 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
         }
     }
     if plots > MOST_PLOTS {
-        let more = counted(plots - MOST_PLOTS, "more plot", "more plots");
+        let more = counted(
+            plots - MOST_PLOTS,
+            fixed!("more plot"),
+            fixed!("more plots"),
+        );
         blocks.push(Block::Paragraph {
-            text: format!("{more} could be drawn; {MOST_PLOTS} plots are the most of a record."),
+            text: say!(
+                "{more} could be drawn; {most} plots are the most of a record.",
+                more = more,
+                most = MOST_PLOTS
+            ),
         });
     }
     blocks
@@ -69,14 +78,23 @@ fn heading(level: u8, text: &str, new_page: bool) -> Block {
 }
 
 fn how_to_read(record: &Record) -> String {
-    let mut text = "Entries stand as they were typed. The sign ≈ stands before a number that is rounded here or was computed with \
+    let mut text = say!(
+        "Entries stand as they were typed. The sign ≈ stands before a number that is rounded here or was computed with \
                     rounding; the record's JSON file holds all digits."
-        .to_owned();
+    );
     if record.decimal == "," {
-        text.push_str(" Entries have a decimal comma, values a decimal point.");
+        text.push(' ');
+        text.push_str(&say!(
+            "Entries have a decimal comma, values a decimal point."
+        ));
     }
     if let Some((day, zone)) = day_and_zone(&record.started) {
-        text.push_str(&format!(" A time without a date is of {day}, {zone}."));
+        text.push(' ');
+        text.push_str(&say!(
+            "A time without a date is of {day}, {zone}.",
+            day = day,
+            zone = zone
+        ));
     }
     text
 }
@@ -116,7 +134,7 @@ pub(super) fn own_name(step: &Step) -> String {
         &step.path,
     ];
     let first = candidates.into_iter().map(prose).find(|t| !t.is_empty());
-    first.unwrap_or_else(|| "unnamed".to_owned())
+    first.unwrap_or_else(|| say!("unnamed"))
 }
 
 /// What a step is called, with the groups that it stands in.
@@ -125,6 +143,9 @@ pub(super) fn name(step: &Step) -> String {
     words.push(own_name(step));
     words.join(" · ")
 }
+
+/// How a record says that a fail ended the session.
+const _: &str = fixed!("ended at {step}, which failed");
 
 /// A sentence of the record in which a step's path in backticks becomes its number and name.
 pub(super) fn named(record: &Record, sentence: &str) -> String {
@@ -137,7 +158,11 @@ pub(super) fn named(record: &Record, sentence: &str) -> String {
     };
     let steps = record.setup.iter().chain(&record.steps);
     match steps.zip(1usize..).find(|(s, _)| s.path == path) {
-        Some((step, number)) => format!("{before}step {number}, {} ({path}){after}", name(step)),
+        Some((step, number)) => {
+            let known = said(&format!("{before}{{step}}{after}"), &[]);
+            let step = say!("step {number}, {name}", number = number, name = name(step));
+            known.replacen("{step}", &format!("{step} ({path})"), 1)
+        }
         None => sentence.clone(),
     }
 }
@@ -146,20 +171,20 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
     let mut facts = Vec::new();
     let prompt = prose(&step.prompt);
     if !prompt.is_empty() && prompt != own_name(step) {
-        facts.push(Fact::new("Asked", prompt));
+        facts.push(Fact::new(say!("Asked"), prompt));
     }
     if let Some(why) = &step.why {
         let told = match step.state.as_str() {
-            "not applicable" => format!("only where {}", prose(why)),
+            "not applicable" => say!("only where {condition}", condition = prose(why)),
             _ => prose(why),
         };
-        facts.push(Fact::new("Reason", told));
+        facts.push(Fact::new(say!("Reason"), told));
     } else if step.state != "done" {
-        facts.push(Fact::new("Reason", unsaid(record, step)));
+        facts.push(Fact::new(say!("Reason"), unsaid(record, step)));
     }
     facts.extend(entries(record, step));
     if let Some(instrument) = &step.instrument {
-        facts.push(Fact::new("Instrument", prose(instrument)));
+        facts.push(Fact::new(say!("Instrument"), prose(instrument)));
     }
     let told = |c: &&Criterion| !is_entered_once(step) || plain_yes(record, c).is_none();
     let criteria = step.criteria.iter().filter(told);
@@ -168,19 +193,19 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
         facts.push(corrected(record, step, correction));
     }
     for note in &step.notes {
-        facts.push(Fact::new("Note", prose(&note.text)).aside(clock(record, &note.at)));
+        facts.push(Fact::new(say!("Note"), prose(&note.text)).aside(clock(record, &note.at)));
     }
     let files = record.attachments.iter().filter(|f| f.path == step.path);
-    facts.extend(files.map(|f| Fact::new("Attachment", typed(&f.name)).literal()));
+    facts.extend(files.map(|f| Fact::new(say!("Attachment"), typed(&f.name)).literal()));
     facts
 }
 
 /// Why a step is open where the record gives no reason of its own.
 fn unsaid(record: &Record, step: &Step) -> String {
     match (step.state.as_str(), &record.ended) {
-        ("skipped", _) => "none given; the step is optional".to_owned(),
-        ("not done", Some(_)) => "the session ended before this step".to_owned(),
-        _ => "none given".to_owned(),
+        ("skipped", _) => say!("none given; the step is optional"),
+        ("not done", Some(_)) => say!("the session ended before this step"),
+        _ => say!("none given"),
     }
 }
 
@@ -199,7 +224,7 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
         }
     } else if is_entered_once(step) {
         let at = step.at.as_deref().map(|at| clock(record, at));
-        let mut fact = Fact::new("Entered", entry(&step.entry)).literal();
+        let mut fact = Fact::new(say!("Entered"), entry(&step.entry)).literal();
         fact = fact.aside(at.unwrap_or_default());
         let required = step.criteria.iter().filter_map(|c| plain_yes(record, c));
         facts.push(required.fold(fact, Fact::aside));
@@ -207,7 +232,7 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
     let typed = is_typed_with_unit(step);
     if tells_more(&step.value, &step.entry) && !typed {
         let said = timed(step).map_or_else(|| value(&step.value), |q| quantity(&q));
-        facts.push(Fact::new("Value", said).aside(beside_value(step)));
+        facts.push(Fact::new(say!("Value"), said).aside(beside_value(step)));
     }
     facts
 }
@@ -246,17 +271,24 @@ fn tells_more(value_of: &Json, entry_of: &Json) -> bool {
 
 fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
     let at = attempt.at.as_deref().map(|at| clock(record, at));
-    let last = if n == of { "this one decides" } else { "" };
+    let last = if n == of {
+        say!("this one decides")
+    } else {
+        String::new()
+    };
     let value = value(&attempt.value);
     Fact {
         mark: attempt.verdict.as_deref().map(Mark::of),
-        ..Fact::new(format!("Attempt {n} of {of}"), entry(&attempt.entry))
+        ..Fact::new(
+            say!("Attempt {n} of {all}", n = n, all = of),
+            entry(&attempt.entry),
+        )
     }
     .literal()
     .aside(if value.is_empty() || n == of {
         String::new()
     } else {
-        format!("value {value}")
+        say!("value {value}", value = value)
     })
     .aside(at.unwrap_or_default())
     .aside(last)
@@ -265,12 +297,14 @@ fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
 fn corrected(record: &Record, step: &Step, of: &Correction) -> Fact {
     let before = typed(&of.before);
     let after = typed(&of.after);
-    let text = format!(
-        "first entered “{before}” ({}), corrected to “{after}” ({})",
-        clock(record, &of.before_at),
-        clock(record, &of.at)
+    let text = say!(
+        "first entered “{before}” ({before_at}), corrected to “{after}” ({at})",
+        before = before,
+        before_at = clock(record, &of.before_at),
+        after = after,
+        at = clock(record, &of.at)
     );
-    Fact::new(which(step, of.reading), text).aside(format!("why: {}", prose(&of.why)))
+    Fact::new(which(step, of.reading), text).aside(say!("why: {reason}", reason = prose(&of.why)))
 }
 
 /// Which entry was corrected: attempt and reading, where there are several. `reading` counts from 1 over all attempts.
@@ -278,13 +312,14 @@ fn which(step: &Step, reading: usize) -> String {
     let first = step.attempts.first().map(|a| &a.entry);
     let readings = first.and_then(Json::as_array).map_or(1, |r| r.len().max(1));
     let before = reading.saturating_sub(1);
-    let attempt = format!("attempt {}", before / readings + 1);
-    let within = format!("reading {}", before % readings + 1);
+    let attempt = say!("attempt {n}", n = before / readings + 1);
+    let within = say!("reading {n}", n = before % readings + 1);
+    let of = |which: String| say!("Correction of {which}", which = which);
     match (step.attempts.len(), readings) {
-        (0, _) => format!("Correction of reading {reading}"),
-        (1, 1) => "Correction".to_owned(),
-        (1, _) => format!("Correction of {within}"),
-        (_, 1) => format!("Correction of {attempt}"),
-        _ => format!("Correction of {attempt}, {within}"),
+        (0, _) => of(say!("reading {n}", n = reading)),
+        (1, 1) => say!("Correction"),
+        (1, _) => of(within),
+        (_, 1) => of(attempt),
+        _ => of(format!("{attempt}, {within}")),
     }
 }

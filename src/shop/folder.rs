@@ -43,6 +43,12 @@ impl Paths {
         self.root.join("recipes")
     }
 
+    /// The folder of the shop's own templates.
+    #[must_use]
+    pub fn templates(&self) -> PathBuf {
+        self.root.join("templates")
+    }
+
     /// The folder of sessions under way.
     #[must_use]
     pub fn sessions(&self) -> PathBuf {
@@ -157,6 +163,8 @@ pub struct Shop {
     pub name: String,
     /// A sentence about its data.
     pub notice: Option<String>,
+    /// The language of the fixed texts of renderings, as `de`.
+    pub language: Option<String>,
     /// The id of this bench.
     pub bench: String,
     /// The decimal sign that is typed.
@@ -302,6 +310,7 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
     let shop = Shop {
         name: root.text_of("name").unwrap_or_default(),
         notice: root.text_of("notice"),
+        language: root.text_of("language"),
         bench: root.text_of("bench").unwrap_or_default(),
         decimal: if root.text_of("decimal").as_deref() == Some(",") {
             DecimalSign::Comma

@@ -3,6 +3,7 @@
 mod contract;
 mod digest;
 mod driven;
+mod exports;
 mod git;
 mod language_server;
 #[path = "../trust/made.rs"]

@@ -7,7 +7,7 @@ use stepwell::record::{
     Amendment, Attachment, Attempt, BudgetLine, Correction, Criterion, Limit, Note, Pointed,
     Quantity, Recipe, Record, Seal, Step, Uncertainty,
 };
-use stepwell::render::{Addition, Beside};
+use stepwell::render::{Addition, Beside, House};
 use stepwell::trust::{Signature, Statement};
 
 const DAY: &str = "2026-03-09T08:12:40.125+01:00";
@@ -424,6 +424,11 @@ pub fn hostile_beside() -> Beside {
         signatures: Some(bad()),
         amendments: vec![addition.clone()],
         corrects: vec![addition],
+        text: Default::default(),
         files: Vec::new(),
+        house: House {
+            name: bad(),
+            ..House::default()
+        },
     }
 }

@@ -5,4 +5,7 @@ mod made;
 mod plots;
 mod reading;
 mod refusing;
+mod rows;
+mod shaped;
 mod uncertain;
+mod words;

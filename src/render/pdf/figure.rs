@@ -5,6 +5,7 @@
 use krilla::Data;
 use krilla::image::Image;
 
+use super::super::house::House;
 use super::super::picture::{Kind, Picture};
 use super::super::plot::Plot;
 use super::super::plot::sketch::{Anchor, SAMPLE, Shape, WIDE, key, sketch};
@@ -14,6 +15,8 @@ use super::ink::Ink;
 use super::line::{Look, broken, unbroken, words};
 use super::setter::{BOLD, LABEL, SOFT, Setter, TEXT, stacked};
 
+/// Height of the shop's picture, in points.
+const EMBLEM: f32 = 28.0;
 /// Height that no photograph passes, in points.
 const TALLEST: f32 = 300.0;
 /// Points for each unit of a sample.
@@ -57,6 +60,45 @@ impl Setter {
         }
     }
 
+    /// The shop that the pages come from: its picture and its name.
+    pub(super) fn house(&mut self, house: &House) {
+        if house.name.is_empty() && house.picture.is_none() {
+            return;
+        }
+        let mut piece = Piece {
+            height: EMBLEM + 2.0,
+            ..Piece::default()
+        };
+        let mut x = 0.0;
+        // A picture that can't be drawn leaves the name.
+        let picture = house.picture.as_ref().and_then(|emblem| {
+            let bytes = Data::from(emblem.bytes.clone());
+            let image = match emblem.media_type {
+                "image/png" => Image::from_png(bytes, false),
+                _ => Image::from_jpeg(bytes, false),
+            };
+            let (w, h) = (emblem.width as f32, emblem.height as f32);
+            Some((image.ok()?, (EMBLEM * w / h).min(self.width / 3.0)))
+        });
+        if let Some((image, wide)) = picture {
+            let thing = Thing::Picture {
+                size: (wide, EMBLEM),
+                turned: 1,
+                image,
+            };
+            piece.things.push(Placed { leaf: None, thing });
+            x = wide + 8.0;
+        }
+        let leaf = self.flow.leaf();
+        let mut lines = broken(&[words(LABEL, &house.name)], self.width - x);
+        lines.truncate(2);
+        let (things, _) = stacked(&lines, x, (EMBLEM - 13.0) / 2.0, leaf);
+        piece.things.extend(things);
+        self.flow.pieces.push(piece);
+        self.order
+            .push(Order::Branch(Role::Paragraph, vec![Order::Leaf(leaf)]));
+    }
+
     /// A photograph with its caption; in its place the reason where its bytes are no picture after all.
     pub(super) fn picture(&mut self, picture: &Picture) {
         let bytes = Data::from(picture.bytes.clone());
@@ -67,7 +109,7 @@ impl Setter {
         let image = match image {
             Ok(image) => image,
             Err(why) => {
-                let said = format!("{}: can't be shown: {why}", picture.caption);
+                let said = format!("{}: {why}", picture.caption);
                 let part = self.paragraph(&[words(TEXT, &said)], 6.0);
                 self.order.push(part);
                 return;

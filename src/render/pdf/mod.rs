@@ -61,6 +61,8 @@ pub struct Around {
     pub head_right: String,
     /// At the bottom left.
     pub foot_left: String,
+    /// The number of a page, with `{n}` and `{all}` in it; in English where it is empty.
+    pub numbered: String,
     /// When the document was made, as `2026-03-02T10:11:12Z`: an archive wants to know.
     pub date: String,
     /// The files that go with the pages, the one that they were made from first: names and bytes.
@@ -79,6 +81,7 @@ const EDGE: Look = Look::new(Face::Regular, 8.0, Ink::Black);
 pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u8>, RenderError> {
     let size = paper.size();
     let mut setter = Setter::new(size.0 - 2.0 * MARGINS.0);
+    setter.house(&document.house);
     setter.title(&document.title);
     for block in &document.blocks {
         setter.block(block);
@@ -178,13 +181,20 @@ fn edges(
         let mut lines = broken(&[words(look, text)], room * share);
         lines.swap_remove(0)
     };
+    let numbered = match around.numbered.as_str() {
+        "" => "page {n} of {all}",
+        own => own,
+    };
     let (top, foot) = (MARGINS.1 - 22.0, height - MARGINS.2 + 24.0);
     let page = |n: usize| {
         let mut lines = vec![(MARGINS.0, top, fit(EDGE, &around.head_left, 0.38))];
         let right = fit(EDGE, &around.head_right, 0.3);
         lines.push((width - MARGINS.0 - right.width, top, right));
         lines.push((MARGINS.0, foot, fit(EDGE, &around.foot_left, 0.4)));
-        let number = fit(EDGE, &format!("page {} of {pages}", n + 1), 0.3);
+        let number = numbered
+            .replace("{n}", &(n + 1).to_string())
+            .replace("{all}", &pages.to_string());
+        let number = fit(EDGE, &number, 0.3);
         lines.push((width - MARGINS.0 - number.width, foot, number));
         if let Some(running) = &document.running {
             let line = fit(bold, running, 0.3);

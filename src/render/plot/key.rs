@@ -2,6 +2,7 @@
 //!
 //! Never in here: samples of lines. Changes when a line is told otherwise.
 
+use super::super::words::say;
 use super::{Event, Level, Plot, Series};
 
 /// The letters of the n-th horizontal line, from `a`; after `z` come `aa`, `ab` …
@@ -27,15 +28,17 @@ pub(super) fn event(plot: &Plot, event: &Event) -> String {
 pub(super) fn series(series: &Series) -> String {
     let bars = series.points.iter().any(|p| p.uncertainty.is_some());
     let bars = if bars {
-        "; bars: expanded uncertainty"
+        say!("; bars: expanded uncertainty")
     } else {
-        ""
+        String::new()
     };
     format!("{}{bars}", series.name)
 }
 
 /// What lies between the limits.
-pub(super) const BAND: &str = "between the limits";
+pub(super) fn band() -> String {
+    say!("between the limits")
+}
 
 /// How wide a text is, in columns.
 pub(super) fn width(text: &str) -> usize {
@@ -43,7 +46,7 @@ pub(super) fn width(text: &str) -> usize {
 }
 
 /// The text, cut to so many columns with `…` at its end.
-pub(super) fn cut(text: &str, columns: usize) -> String {
+pub(in crate::render) fn cut(text: &str, columns: usize) -> String {
     if width(text) <= columns {
         return text.to_owned();
     }

@@ -2,6 +2,8 @@
 //!
 //! Never in here: computing what is drawn. Changes when another kind of plot is asked for.
 
+use super::super::figure::capital;
+use super::super::words::say;
 use super::table::{
     caption, every_reading, every_window, extent, head_of_points, head_of_windows, summary,
 };
@@ -30,7 +32,7 @@ impl Plot {
         points: impl IntoIterator<Item = (f64, f64)>,
         set_rate: f64,
     ) -> Self {
-        let levels = vec![Level::of("set rate", set_rate, Role::Nominal)];
+        let levels = vec![Level::of(&say!("set rate"), set_rate, Role::Nominal)];
         let least = [0.0, 2.0 * set_rate];
         let reach = least.into_iter().all(has_place).then_some(least);
         let flow = Axis {
@@ -87,7 +89,7 @@ impl Plot {
         let (ends, _) = placed(ends);
         if ends.len() == 2 {
             plot.series.push(Series {
-                name: "straight line through them".to_owned(),
+                name: say!("straight line through them"),
                 line: Some(Line::Straight),
                 dashed: true,
                 marker: None,
@@ -132,12 +134,11 @@ impl Plot {
             ..Self::default()
         };
         let mut plot = remarked(plot, lost);
-        plot.shows = format!(
-            "{} against {}{}",
-            super::super::figure::capital(&plot.y.label),
-            plot.x.label,
-            extent(&plot)
-        );
+        plot.shows = say!(
+            "{quantity} against {other}",
+            quantity = capital(&plot.y.label),
+            other = plot.x.label
+        ) + &extent(&plot);
         plot.caption = caption(&plot);
         plot.header = head_of_points(&plot);
         plot.rows = summary(&plot, &all);
@@ -158,8 +159,8 @@ impl Plot {
         let mut kept: Vec<Window> = windows.iter().filter(fits).copied().collect();
         kept.sort_by(|a, b| a.length.total_cmp(&b.length));
         let mut levels = limits;
-        levels.extend(mean_error.map(|a| Level::of("mean error A", a, Role::Mean)));
-        let mut x = Axis::new("observation window", time_unit);
+        levels.extend(mean_error.map(|a| Level::of(&say!("mean error A"), a, Role::Mean)));
+        let mut x = Axis::new(&say!("observation window"), time_unit);
         x.names = kept
             .iter()
             .map(|w| super::number::short(w.length))
@@ -172,15 +173,14 @@ impl Plot {
                 side("Ep(min)", Marker::Down, &kept, |w| w.low),
             ],
             x,
-            y: Axis::new("flow error", "%"),
+            y: Axis::new(&say!("flow error"), "%"),
             levels,
             ..Self::default()
         };
         let mut plot = remarked(plot, windows.len() - kept.len());
-        plot.shows = format!(
-            "Largest and smallest mean flow error, Ep(max) and Ep(min), against the length of the observation window{}",
-            extent(&plot)
-        );
+        plot.shows = say!(
+            "Largest and smallest mean flow error, Ep(max) and Ep(min), against the length of the observation window"
+        ) + &extent(&plot);
         plot.caption = caption(&plot);
         plot.header = head_of_windows();
         plot.rows = every_window(&plot, &kept);
@@ -212,8 +212,8 @@ impl Plot {
             readings: all.len(),
         };
         let mut levels = limits;
-        levels.extend(nominal.map(|v| Level::of("nominal", v, Role::Nominal)));
-        let mut x = Axis::new("reading", "");
+        levels.extend(nominal.map(|v| Level::of(&say!("nominal"), v, Role::Nominal)));
+        let mut x = Axis::new(&say!("reading"), "");
         x.counts = true;
         let plot = Self {
             title: words(title),
@@ -225,11 +225,10 @@ impl Plot {
             ..Self::default()
         };
         let mut plot = remarked(plot, lost);
-        plot.shows = format!(
-            "{} of each reading{}",
-            super::super::figure::capital(&plot.y.label),
-            extent(&plot)
-        );
+        plot.shows = say!(
+            "{quantity} of each reading",
+            quantity = capital(&plot.y.label)
+        ) + &extent(&plot);
         plot.caption = caption(&plot);
         plot.header = head_of_points(&plot);
         plot.rows = every_reading(&plot, &all);

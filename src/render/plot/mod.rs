@@ -12,11 +12,13 @@ pub(super) mod svg;
 mod table;
 mod thin;
 
+pub(super) use key::cut;
 pub use make::Window;
 
 use serde::{Deserialize, Serialize};
 
 use super::document::{Cell, Column};
+use super::words::say;
 
 /// A plot. Its texts are plain, on one line each, and hold no deceiving characters; its numbers are finite.
 #[derive(Clone, Debug, Default, Serialize, Deserialize, PartialEq)]
@@ -162,7 +164,7 @@ impl Axis {
     pub fn title(&self) -> String {
         match self.unit.as_str() {
             "" | "1" => self.label.clone(),
-            unit => format!("{} in {unit}", self.label),
+            unit => say!("{quantity} in {unit}", quantity = self.label, unit = unit),
         }
     }
 

@@ -3,9 +3,10 @@
 //! Never in here: drawing. Changes when a table tells something new.
 
 use super::super::document::{Cell, Column};
+use super::super::words::{counted, fixed, said, say};
 use super::make::Window;
 use super::number::short;
-use super::{Level, Plot, Point, key};
+use super::{Axis, Level, Plot, Point, key};
 
 /// Readings up to this number are all told.
 const ALL_OF_A_TRACE: usize = 20;
@@ -19,57 +20,72 @@ pub(super) fn extent(plot: &Plot) -> String {
     let low = all().min_by(|a, b| a.y.total_cmp(&b.y));
     let high = all().max_by(|a, b| a.y.total_cmp(&b.y));
     let (Some(low), Some(high)) = (low, high) else {
-        return "; there is nothing to draw.".to_owned();
+        return say!("; there is nothing to draw.");
     };
     let at = |p: &Point| {
-        let what = if plot.x.counts { "reading " } else { "" };
-        format!("{} at {what}{}", plot.y.value(p.y), plot.x.value(p.x))
+        let place = plot.x.value(p.x);
+        let place = match plot.x.counts {
+            true => say!("reading {n}", n = place),
+            false => place,
+        };
+        say!(
+            "{value} at {place}",
+            value = plot.y.value(p.y),
+            place = place
+        )
     };
-    let what = if plot.x.names.is_empty() {
-        "reading"
+    let count = if plot.x.names.is_empty() {
+        counted(readings, fixed!("reading"), fixed!("readings"))
     } else {
-        "window"
+        counted(readings, fixed!("window"), fixed!("windows"))
     };
-    let count = super::super::figure::counted(readings, what, &format!("{what}s"));
-    format!("; {count}, lowest {}, highest {}.", at(low), at(high))
+    say!(
+        "; {count}, lowest {low}, highest {high}.",
+        count = count,
+        low = at(low),
+        high = at(high)
+    )
 }
 
 /// What the table shows.
 pub(super) fn caption(plot: &Plot) -> String {
     let events = if plot.events.is_empty() {
-        ""
+        String::new()
     } else {
-        "; at an event the last reading until then"
+        say!("; at an event the last reading until then")
     };
-    format!("The same in figures, to six significant digits{events}")
+    say!("The same in figures, to six significant digits") + &events
 }
 
 /// The columns of a table of points.
 pub(super) fn head_of_points(plot: &Plot) -> Vec<Column> {
     if !plot.x.counts {
         return columns([
-            ("which".to_owned(), 40),
+            (say!("which"), 40),
             (plot.x.title(), 30),
             (plot.y.title(), 30),
         ]);
     }
-    let unit = match plot.y.unit.as_str() {
-        "" | "1" => String::new(),
-        unit => format!(" in {unit}"),
-    };
+    let uncertainty = Axis::new(&say!("expanded uncertainty"), &plot.y.unit);
     columns([
-        ("which".to_owned(), 34),
+        (say!("which"), 34),
         (plot.y.title(), 33),
-        (format!("expanded uncertainty{unit}"), 33),
+        (uncertainty.title(), 33),
     ])
 }
 
 /// The columns of a table of windows.
 pub(super) fn head_of_windows() -> Vec<Column> {
     columns([
-        ("window".to_owned(), 40),
-        ("Ep(max) in %".to_owned(), 30),
-        ("Ep(min) in %".to_owned(), 30),
+        (say!("window"), 40),
+        (
+            say!("{quantity} in {unit}", quantity = "Ep(max)", unit = "%"),
+            30,
+        ),
+        (
+            say!("{quantity} in {unit}", quantity = "Ep(min)", unit = "%"),
+            30,
+        ),
     ])
 }
 
@@ -86,22 +102,22 @@ fn columns(of: [(String, u8); 3]) -> Vec<Column> {
 pub(super) fn summary(plot: &Plot, all: &[Point]) -> Vec<Vec<Cell>> {
     let reading = |name: String, p: &Point| row([name, short(p.x), short(p.y)]);
     let mut rows: Vec<Vec<Cell>> = if all.len() <= ALL_OF_A_TRACE {
-        let one = |(n, p)| reading(format!("reading {}", n + 1), p);
+        let one = |(n, p)| reading(say!("reading {n}", n = n + 1), p);
         all.iter().enumerate().map(one).collect()
     } else {
         marked(all)
             .into_iter()
-            .map(|(name, p)| reading(name.to_owned(), &p))
+            .map(|(name, p)| reading(said(name, &[]), &p))
             .collect()
     };
     rows.extend(lines(plot));
     for event in plot.events.iter().take(MOST) {
         let until = all.partition_point(|p| p.x <= event.at);
         let last = until.checked_sub(1).and_then(|n| all.get(n));
-        let value = last.map_or_else(|| "none yet".to_owned(), |p| short(p.y));
+        let value = last.map_or_else(|| say!("none yet"), |p| short(p.y));
         rows.push(row([event.name.clone(), short(event.at), value]));
     }
-    more(&mut rows, plot.events.len(), "events");
+    more(&mut rows, plot.events.len(), fixed!("more events"));
     rows
 }
 
@@ -111,10 +127,10 @@ fn marked(all: &[Point]) -> Vec<(&'static str, Point)> {
     // The first of equal ones, as with the lowest.
     let high = all.iter().rev().max_by(|a, b| a.y.total_cmp(&b.y));
     let found = [
-        ("first", all.first()),
-        ("last", all.last()),
-        ("lowest", low),
-        ("highest", high),
+        (fixed!("first"), all.first()),
+        (fixed!("last"), all.last()),
+        (fixed!("lowest"), low),
+        (fixed!("highest"), high),
     ];
     let mut marked = Vec::new();
     for (name, point) in found {
@@ -126,11 +142,11 @@ fn marked(all: &[Point]) -> Vec<(&'static str, Point)> {
 /// Every reading with its uncertainty.
 pub(super) fn every_reading(plot: &Plot, all: &[Point]) -> Vec<Vec<Cell>> {
     let one = |p: &Point| {
-        let uncertainty = p.uncertainty.map_or_else(|| "not stated".to_owned(), short);
-        row([format!("reading {}", short(p.x)), short(p.y), uncertainty])
+        let uncertainty = p.uncertainty.map_or_else(|| say!("not stated"), short);
+        row([say!("reading {n}", n = short(p.x)), short(p.y), uncertainty])
     };
     let mut rows: Vec<Vec<Cell>> = all.iter().take(MOST).map(one).collect();
-    more(&mut rows, all.len(), "readings");
+    more(&mut rows, all.len(), fixed!("more readings"));
     rows.extend(lines(plot));
     rows
 }
@@ -142,7 +158,7 @@ pub(super) fn every_window(plot: &Plot, windows: &[Window]) -> Vec<Vec<Cell>> {
         row([name, short(w.high), short(w.low)])
     };
     let mut rows: Vec<Vec<Cell>> = windows.iter().enumerate().take(MOST).map(one).collect();
-    more(&mut rows, windows.len(), "windows");
+    more(&mut rows, windows.len(), fixed!("more windows"));
     rows.extend(lines(plot));
     rows
 }
@@ -157,7 +173,7 @@ fn lines(plot: &Plot) -> Vec<Vec<Cell>> {
         if plot.x.counts {
             row([name, value, String::new()])
         } else {
-            row([name, "throughout".to_owned(), value])
+            row([name, say!("throughout"), value])
         }
     };
     plot.levels.iter().map(line).collect()
@@ -165,8 +181,8 @@ fn lines(plot: &Plot) -> Vec<Vec<Cell>> {
 
 fn more(rows: &mut Vec<Vec<Cell>>, all: usize, what: &str) {
     if all > MOST {
-        let text = format!("{} more {what}", all - MOST);
-        rows.push(row([text, "not shown".to_owned(), "not shown".to_owned()]));
+        let text = counted(all - MOST, what, what);
+        rows.push(row([text, say!("not shown"), say!("not shown")]));
     }
 }
 

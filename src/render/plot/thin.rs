@@ -3,6 +3,7 @@
 //! Never in here: drawing. Changes when other data can't be drawn.
 
 use super::super::clean::{clean, prose};
+use super::super::words::{counted, fixed, say};
 use super::{Plot, Point};
 
 /// Pixel columns for which the extremes are kept.
@@ -82,15 +83,14 @@ pub(super) fn remarked(mut plot: Plot, lost: usize) -> Plot {
     if let Some(series) = thin {
         let readings = series.readings;
         plot.remarks
-            .push(format!("Drawn thinned; {readings} readings."));
+            .push(say!("Drawn thinned; {n} readings.", n = readings));
     }
     if lost > 0 {
-        let what = super::super::figure::counted(
+        plot.remarks.push(counted(
             lost,
-            "reading is no number that can be drawn and is",
-            "readings are no numbers that can be drawn and are",
-        );
-        plot.remarks.push(format!("{what} left out."));
+            fixed!("reading is no number that can be drawn and is left out."),
+            fixed!("readings are no numbers that can be drawn and are left out."),
+        ));
     }
     plot
 }

@@ -5,6 +5,7 @@
 mod canvas;
 
 use self::canvas::Canvas;
+use super::super::words::say;
 use super::scale::Scale;
 use super::{Marker, Plot, Role, Series, key};
 
@@ -192,12 +193,16 @@ fn words(plot: &Plot) -> Vec<String> {
     for series in &plot.series {
         let line = match (series.line, series.dashed) {
             (None, _) => None,
-            (_, true) => Some("broken line".to_owned()),
-            (_, false) => Some("line".to_owned()),
+            (_, true) => Some(say!("broken line")),
+            (_, false) => Some(say!("line")),
         };
         let marker = series.marker.map(|m| shape_of(m).to_string());
         let signs: Vec<String> = line.into_iter().chain(marker).collect();
-        items.push(format!("{}: {}", signs.join(" with "), key::series(series)));
+        items.push(format!(
+            "{}: {}",
+            signs.join(&say!(" with ")),
+            key::series(series)
+        ));
     }
     for (n, level) in plot.levels.iter().enumerate() {
         let (letters, sign) = (key::letters(n), sign(level.role));

@@ -19,7 +19,7 @@ pub(in crate::render) fn key(plot: &Plot) -> Vec<(Vec<Shape>, String)> {
         items.push((vec![of_level(level.role)], text));
     }
     if plot.band.is_some() {
-        items.push((vec![band()], key::BAND.to_owned()));
+        items.push((vec![band()], key::band()));
     }
     for (n, event) in plot.events.iter().enumerate() {
         let text = format!("{} {}", n + 1, key::event(plot, event));

@@ -1,0 +1,161 @@
+//! `render --all`: many records, as pages of a folder or as one stream of rows or lines.
+//!
+//! Never in here: what is made of one record. Changes when many records are written otherwise.
+
+use std::io;
+use std::path::Path;
+
+use crate::app::{self, AppError, Chosen, Surrounded};
+use crate::host::{Host, RealHost};
+use crate::render::{Beside, House, csv_head, csv_rows, json_line};
+use crate::shop::Paths;
+
+use super::commands::{Done, GOOD, NO, print, print_bytes, warn};
+use super::looking::ordered;
+use super::rendering::{Form, RenderArguments, known, told};
+use super::show::plain;
+
+/// What became of a record: its bytes or nothing, and what is to be told of it.
+struct Made {
+    id: String,
+    beside: Beside,
+    written: Result<Vec<u8>, AppError>,
+}
+
+/// Renders the chosen records of a shop. A file that is no record is told and left out.
+pub(super) fn render(
+    host: &RealHost,
+    paths: &Paths,
+    form: &Form,
+    house: &House,
+    asked: &RenderArguments,
+) -> Done {
+    let many = &asked.many;
+    ordered(many.since.as_deref(), many.until.as_deref())?;
+    let chosen = Chosen {
+        since: many.since.as_deref(),
+        until: many.until.as_deref(),
+        recipe: many.recipe.as_deref(),
+        device: many.device.as_deref(),
+    };
+    match (form, asked.output.as_deref()) {
+        (Form::Csv | Form::Json, Some(file)) => {
+            let mut done = Ok(GOOD);
+            let filled = host.write_with(file, &mut |out| {
+                done = stream(host, paths, &chosen, form, house, &mut |bytes| {
+                    out.write_all(bytes)
+                });
+                // What went wrong is told below; the file stays as it was.
+                done.as_ref()
+                    .map(|_| ())
+                    .map_err(|_| io::ErrorKind::Other.into())
+            });
+            let done = done?;
+            filled.map_err(|e| AppError::at(file, &e))?;
+            Ok(done)
+        }
+        (Form::Csv | Form::Json, None) => stream(host, paths, &chosen, form, house, &mut |bytes| {
+            print_bytes(bytes);
+            Ok(())
+        }),
+        (Form::Page(_) | Form::Template(..) | Form::Pdf(_), Some(folder)) => {
+            pages(host, paths, &chosen, form, house, folder)
+        }
+        (Form::Page(_) | Form::Template(..) | Form::Pdf(_), None) => Err(AppError::new(
+            "pages of many records go to a folder, a file each; name it with `--output DIR`",
+        )),
+    }
+}
+
+/// Rows under one head, or lines, in the order of the records.
+fn stream(
+    host: &RealHost,
+    paths: &Paths,
+    chosen: &Chosen<'_>,
+    form: &Form,
+    house: &House,
+    out: &mut dyn FnMut(&[u8]) -> io::Result<()>,
+) -> Done {
+    let failed = |e: io::Error| AppError::at(Path::new("the output"), &e);
+    let is_csv = matches!(form, Form::Csv);
+    if is_csv {
+        out(&csv_head()).map_err(failed)?;
+    }
+    let make = |of: Surrounded| {
+        let beside = known(of.around, house.clone());
+        let written = match is_csv {
+            true => csv_rows(&of.record, &beside),
+            false => json_line(&of.record, &beside),
+        };
+        Made {
+            id: of.record.record,
+            beside,
+            written: Ok(written),
+        }
+    };
+    each(host, paths, chosen, &make, &mut |bytes| {
+        out(bytes).map_err(failed)
+    })
+}
+
+/// A page of each record in a folder, named after the record's file.
+fn pages(
+    host: &RealHost,
+    paths: &Paths,
+    chosen: &Chosen<'_>,
+    form: &Form,
+    house: &House,
+    folder: &Path,
+) -> Done {
+    host.make_folder(folder)
+        .map_err(|e| AppError::at(folder, &e))?;
+    let extension = form.extension();
+    let make = |of: Surrounded| {
+        let beside = known(of.around, house.clone());
+        let mut name = of.path.file_stem().unwrap_or_default().to_owned();
+        name.push(extension);
+        let file = folder.join(name);
+        let page = form.write(&of.record, &beside);
+        let written = page.and_then(|bytes| {
+            host.write(&file, &bytes)
+                .map_err(|e| AppError::at(&file, &e))
+        });
+        Made {
+            id: of.record.record,
+            beside,
+            written: written.map(|()| Vec::new()),
+        }
+    };
+    let mut count = 0;
+    let code = each(host, paths, chosen, &make, &mut |_| {
+        count += 1;
+        Ok(())
+    })?;
+    print(&format!("{count} written to {}\n", folder.display()));
+    Ok(code)
+}
+
+/// Goes through the records; `take` gets the bytes of each in order.
+fn each(
+    host: &RealHost,
+    paths: &Paths,
+    chosen: &Chosen<'_>,
+    make: &(impl Fn(Surrounded) -> Made + Sync),
+    take: &mut dyn FnMut(&[u8]) -> Result<(), AppError>,
+) -> Done {
+    let mut good = true;
+    app::series(host, paths, chosen, make, &mut |made| {
+        match made {
+            Ok(made) => {
+                good &= told(&made.beside, &plain(&made.id));
+                take(&made.written?)?;
+            }
+            Err(why) => {
+                good = false;
+                warn(&format!("{}; left out", plain(&why)));
+            }
+        }
+        Ok(())
+    })?;
+    Ok(if good { GOOD } else { NO })
+}

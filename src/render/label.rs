@@ -1,0 +1,73 @@
+//! The label of a device after its test: what stands on it, and its text of 40 columns.
+//!
+//! Never in here: when the device is due (see the shop room), sizes of paper. Changes when a label tells something else.
+
+use serde::Serialize;
+
+use crate::record::Record;
+
+use super::beside::Beside;
+use super::clean::{cleaned, prose};
+use super::document::{Fact, Mark};
+use super::figure::day_and_zone;
+use super::plot::cut;
+use super::words::say;
+
+/// Columns of its text.
+const WIDTH: usize = 40;
+/// Columns of the names before their values.
+const NAMES: usize = 12;
+
+/// What stands on a label. Its texts are plain, on one line each.
+#[derive(Clone, Debug, Serialize, PartialEq)]
+pub struct Label {
+    /// The shop.
+    pub house: String,
+    /// Asset tag of the device.
+    pub tag: String,
+    /// The verdict.
+    pub verdict: Mark,
+    /// The days and the record.
+    pub facts: Vec<Fact>,
+}
+
+impl Label {
+    /// The label of a record; `next` is the day on which the device is due again, if that is known.
+    #[must_use]
+    pub fn of(record: &Record, beside: &Beside, next: Option<&str>) -> Self {
+        let (record, beside) = (cleaned(record), beside.cleaned());
+        let day = day_and_zone(&record.finished).map_or_else(String::new, |(day, _)| day);
+        let house = &beside.house;
+        house.words.speak(|| {
+            let verdict = Mark::of(&record.verdict);
+            let facts = [
+                (say!("Tested"), day),
+                (say!("Next due"), next.map(prose).unwrap_or_default()),
+                (say!("Record"), prose(&record.record)),
+            ];
+            let told = facts.into_iter().filter(|(_, text)| !text.is_empty());
+            Self {
+                house: house.name.clone(),
+                tag: prose(&record.device.tag),
+                verdict: Mark {
+                    word: verdict.word.to_uppercase(),
+                    ..verdict
+                },
+                facts: told.map(|(name, text)| Fact::new(name, text)).collect(),
+            }
+        })
+    }
+
+    /// The label as lines of at most 40 columns; what is longer ends in `…`.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let fact = |f: &Fact| {
+            let name = cut(&f.label, NAMES - 2);
+            format!("{name:<NAMES$}{}", f.text)
+        };
+        let head = [&self.house, &self.tag, &self.verdict.word];
+        let lines = head.into_iter().filter(|l| !l.is_empty()).cloned();
+        let lines = lines.chain(self.facts.iter().map(fact));
+        lines.map(|line| cut(&line, WIDTH) + "\n").collect()
+    }
+}
