@@ -260,6 +260,9 @@ pub enum Command {
     Label {
         /// The record's id, or a path to it
         record: String,
+        /// text, or pdf of 62 mm by 29 mm
+        #[arg(long, default_value = "text", value_parser = ["text", "pdf"])]
+        to: String,
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,

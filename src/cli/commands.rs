@@ -216,7 +216,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             amend(host, shop, &what, &signing)
         }
         Command::Render(asked) => render(host, shop, &asked),
-        Command::Label { record, output } => label(host, shop, &record, output.as_deref()),
+        Command::Label { record, to, output } => label(host, shop, &record, &to, output.as_deref()),
         Command::Verify {
             records,
             full,

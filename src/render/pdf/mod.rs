@@ -7,6 +7,7 @@ mod facts;
 mod figure;
 mod flow;
 mod ink;
+mod label;
 mod line;
 mod setter;
 mod shapes;
@@ -15,6 +16,8 @@ mod write;
 
 use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
 use krilla::metadata::{DateTime, Metadata};
+
+pub use label::label;
 
 use super::{Document, RenderError};
 use face::Face;
@@ -105,6 +108,11 @@ pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u
     for file in files(around, date) {
         pdf.embed_file(file);
     }
+    finished(pdf)
+}
+
+/// The file's bytes.
+fn finished(pdf: krilla::Document) -> Result<Vec<u8>, RenderError> {
     pdf.finish().map_err(|e| RenderError {
         line: None,
         message: format!("the pages can't be written as PDF/A: {e}"),
