@@ -134,6 +134,26 @@ fn criteria(record: &Json, wanted: &dyn Fn(&Json) -> bool) -> BTreeSet<(String, 
     all
 }
 
+/// All stored readings with their records, made by a few sessions at once.
+fn records(shop: &Path) -> Vec<(Stored, Json)> {
+    const AT_ONCE: usize = 4;
+    let all = stored();
+    let part = all.len().div_ceil(AT_ONCE);
+    let records: Vec<Json> = std::thread::scope(|scope| {
+        let some = |some| scope.spawn(move || some_records(shop, some));
+        let threads: Vec<_> = all.chunks(part).map(some).collect();
+        let ended = threads
+            .into_iter()
+            .map(|t| t.join().expect("they all come to records"));
+        ended.flatten().collect()
+    });
+    all.into_iter().zip(records).collect()
+}
+
+fn some_records(shop: &Path, stored: &[Stored]) -> Vec<Json> {
+    stored.iter().map(|one| record(shop, one)).collect()
+}
+
 #[test]
 fn stored_readings_come_to_what_the_documents_say() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -143,8 +163,7 @@ fn stored_readings_come_to_what_the_documents_say() {
     let mut documents: BTreeMap<String, String> = BTreeMap::new();
     let mut critical: BTreeMap<String, BTreeSet<(String, String)>> = BTreeMap::new();
     let mut failed = critical.clone();
-    for one in stored() {
-        let record = record(&shop, &one);
+    for (one, record) in records(&shop) {
         let document = documents.entry(one.recipe.clone()).or_insert_with(|| {
             format!("# {}\n\nWhat stored readings come to. Written by the test beside it; read what changes.\n", one.recipe)
         });
