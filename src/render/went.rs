@@ -196,7 +196,13 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
         facts.push(Fact::new(say!("Note"), prose(&note.text)).aside(clock(record, &note.at)));
     }
     let files = record.attachments.iter().filter(|f| f.path == step.path);
-    facts.extend(files.map(|f| Fact::new(say!("Attachment"), typed(&f.name)).literal()));
+    let names: Vec<String> = files.map(|f| typed(&f.name)).collect();
+    let label = match names.len() {
+        0 => return facts,
+        1 => say!("Attachment"),
+        _ => say!("Attachments"),
+    };
+    facts.push(Fact::new(label, names.join("; ")).literal());
     facts
 }
 
