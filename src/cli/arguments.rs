@@ -149,9 +149,9 @@ pub enum Command {
     Run {
         /// The recipe's id, or a path to it
         recipe: String,
-        /// Tag of the device
+        /// Tag of the device; without it, one device after the other is asked for, what is due first
         #[arg(long, value_name = "TAG")]
-        device: String,
+        device: Option<String>,
         /// Id of the technician
         #[arg(long, value_name = "PERSON")]
         by: String,
@@ -341,6 +341,9 @@ pub enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
     },
+    /// Print the manual page
+    #[command(after_help = "Example: stepwell manual > ~/.local/share/man/man1/stepwell.1")]
+    Manual,
     /// Print completions for a shell
     #[command(
         after_help = "Example: stepwell completions bash > ~/.local/share/bash-completion/completions/stepwell"
@@ -352,11 +355,14 @@ pub enum Command {
 }
 
 /// How a walk is answered.
-#[derive(Clone, Debug, Args)]
+#[derive(Clone, Debug, Default, Args)]
 pub struct Walk {
     /// Stored answers instead of somebody typing
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// No sound at the end of a timed step
+    #[arg(long)]
+    pub quiet: bool,
     /// How the record is signed.
     #[command(flatten)]
     pub signing: Signing,

@@ -175,6 +175,7 @@ fn acknowledged() -> Reading {
         at: String::new(),
         confirmed: false,
         timer: None,
+        heard: None,
     }
 }
 

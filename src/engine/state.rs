@@ -6,7 +6,7 @@ use std::cell::RefCell;
 
 use crate::plan::{Behind, Sources, Spread, Value};
 
-use super::{Judged, Timer};
+use super::{Heard, Judged, Timer};
 
 /// One accepted entry.
 #[derive(Clone, Debug)]
@@ -21,6 +21,8 @@ pub struct Reading {
     pub confirmed: bool,
     /// Start and stop, where a watch was used.
     pub timer: Option<Timer>,
+    /// The line of an instrument that it was read from.
+    pub heard: Option<Heard>,
 }
 
 /// A correction; the reading it corrected is kept.

@@ -4,15 +4,15 @@
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
 use crate::plan::{
-    Behind, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, behind,
-    evaluate, propagate,
+    Behind, CriterionSeverity, EvaluationError, Item, Plan, Section, Spread, Then, Value, Verb,
+    behind, evaluate, propagate,
 };
 
 use super::judge::judge;
 use super::values::Values;
 use super::{
-    Attempt, Bench, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal,
-    State, Status, Verdict, is_plausible, read_entry,
+    Attempt, Bench, Correction, Ended, Event, File, Heard, Judged, Note, Reading, RecordVerdict,
+    Refusal, State, Status, Verdict, is_plausible, read_entry,
 };
 
 /// Most attempts at a setup step.
@@ -45,14 +45,19 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             text,
             confirmed,
             timer,
+            heard,
             at,
         } => {
             let index = asked(plan, state, path)?;
+            if let Some(heard) = heard {
+                is_of(heard, &plan.items[index], bench)?;
+            }
             let files = &state.items[index].files;
             let reading = read(plan, bench, (index, files), text, *confirmed, at)?;
             let item = &mut state.items[index];
             item.readings.push(Reading {
                 timer: timer.clone(),
+                heard: heard.clone(),
                 ..reading
             });
             item.timer = None;
@@ -188,7 +193,20 @@ fn read(
         at: at.to_owned(),
         confirmed: !plausible,
         timer: None,
+        heard: None,
     })
+}
+
+/// That a line was printed by the instrument that the step is read from.
+fn is_of(heard: &Heard, item: &Item, bench: &Bench) -> Result<(), Refusal> {
+    let fills = item.verb.role().and_then(|r| bench.instruments.get(r));
+    match fills {
+        Some(fitted) if fitted.id == heard.instrument => Ok(()),
+        _ => Err(Refusal(format!(
+            "`{}` is not read from `{}`",
+            item.path, heard.instrument
+        ))),
+    }
 }
 
 fn fix(

@@ -5,7 +5,7 @@
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
-use crate::engine::{Event, Timer};
+use crate::engine::{Event, Heard, Timer};
 
 /// Version of the journal's lines.
 pub const VERSION: u32 = 1;
@@ -116,6 +116,8 @@ enum Stored {
         confirmed: bool,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         timer: Option<StoredTimer>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        heard: Option<StoredHeard>,
         at: String,
     },
     TimerStarted {
@@ -179,6 +181,13 @@ struct StoredTimer {
     stopped: String,
 }
 
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StoredHeard {
+    instrument: String,
+    line: String,
+}
+
 impl From<Event> for Stored {
     fn from(event: Event) -> Self {
         match event {
@@ -187,17 +196,23 @@ impl From<Event> for Stored {
                 text,
                 confirmed,
                 timer,
+                heard,
                 at,
             } => {
                 let timer = timer.map(|t| StoredTimer {
                     started: t.started,
                     stopped: t.stopped,
                 });
+                let heard = heard.map(|h| StoredHeard {
+                    instrument: h.instrument,
+                    line: h.line,
+                });
                 Self::Entry {
                     path,
                     text,
                     confirmed,
                     timer,
+                    heard,
                     at,
                 }
             }
@@ -249,17 +264,23 @@ impl From<Stored> for Event {
                 text,
                 confirmed,
                 timer,
+                heard,
                 at,
             } => {
                 let timer = timer.map(|t| Timer {
                     started: t.started,
                     stopped: t.stopped,
                 });
+                let heard = heard.map(|h| Heard {
+                    instrument: h.instrument,
+                    line: h.line,
+                });
                 Self::Entry {
                     path,
                     text,
                     confirmed,
                     timer,
+                    heard,
                     at,
                 }
             }

@@ -261,6 +261,7 @@ fn walk(plan: &Plan) {
             text,
             confirmed: true,
             timer: None,
+            heard: None,
             at: "2026-03-02T09:00:00.000Z".to_owned(),
         };
         let at = "2026-03-02T09:00:01.000Z".to_owned();

@@ -169,6 +169,7 @@ fn next(session: &Session<'_>, does: &dyn Fn(&str, usize) -> Did) -> Option<Even
             text,
             confirmed: true,
             timer: None,
+            heard: None,
             at,
         },
         Did::Fix(path, reading, text) => Event::Fix {

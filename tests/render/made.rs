@@ -63,6 +63,7 @@ fn attempt(entry: Value, value: Value, clock: &str, verdict: &str) -> Attempt {
         value,
         at: Some(at(clock)),
         verdict: (verdict != "not applicable").then(|| verdict.to_owned()),
+        heard: Vec::new(),
     }
 }
 
@@ -274,6 +275,7 @@ pub fn retried() -> Record {
         reading: 5,
         before: "50.3".to_owned(),
         before_at: at("08:42:00"),
+        before_heard: None,
         after: "5.03".to_owned(),
         why: "Point forgotten".to_owned(),
         at: at("08:45:00"),

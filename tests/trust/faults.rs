@@ -101,6 +101,7 @@ fn next(session: &app::Session<'_>) -> Option<Event> {
         text: text.to_owned(),
         confirmed: false,
         timer: None,
+        heard: None,
         at: session.now(),
     })
 }

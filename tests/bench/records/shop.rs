@@ -128,6 +128,7 @@ fn next(session: &Session<'_>, n: usize) -> Option<Event> {
         text,
         confirmed: true,
         timer: None,
+        heard: None,
         at: session.now(),
     })
 }
