@@ -49,7 +49,9 @@ mod watched;
 pub use amend::{Amended, Amending, amend, may_amend};
 pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
 pub use answers::{Answers, StoredFix, read_answers};
-pub use approve::{Approved, Runnable, approve, approved_source, permitted, runnable, withdraw};
+pub use approve::{
+    Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,
+};
 pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use capture::{Ears, Offered};
 pub use check::{Checked, check};
@@ -75,7 +77,7 @@ pub use require::missing;
 pub use schemas::{SCHEMAS, schema};
 pub use series::{Chosen, Surrounded, series};
 pub use session::{
-    Held, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
+    Held, Resumed, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
 };
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};

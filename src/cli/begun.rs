@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 
 use indexmap::IndexMap;
 
-use crate::app::{self, AppError, Choice, OpenShop, Runnable, Session, Start};
+use crate::app::{self, AppError, Choice, OpenShop, Resumed, Runnable, Session, Start};
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
@@ -243,7 +243,16 @@ pub(super) fn resume(
         let permit = app::permitted(host, &open, by, Deed::Run)?;
         app::may_be_unsigned(&open.shop, &permit)?;
     }
-    let (session, lost) = app::resume(host, paths, name, by)?;
+    let Resumed {
+        session,
+        lost,
+        withdrawn,
+    } = app::resume(host, &open, name, by)?;
+    if session.is_written() {
+        let (record, path) = session.close(&open, &mut |_| Ok(None))?;
+        finished(&record, &path, &[]);
+        return Ok(exit_of(&record));
+    }
     at_hand(host, &session.permit(&open)?, &how.signing)?;
     if let Some(lost) = lost {
         let mut screen = super::show::Screen::new();
@@ -254,7 +263,32 @@ pub(super) fn resume(
         screen.line(0, "enter that value again; all before it is kept");
     }
     let mut input = input(host, &session.plan, how)?;
+    if let Some(withdrawn) = withdrawn
+        && !goes_on_withdrawn(&withdrawn, input.as_mut())
+    {
+        return Ok(UNFINISHED);
+    }
     walk_through(&open, session, input.as_mut(), how)
+}
+
+/// Tells that the recipe was withdrawn meanwhile; whoever sits at a terminal is asked whether to go on.
+fn goes_on_withdrawn(withdrawn: &str, input: &mut dyn Input) -> bool {
+    let mut screen = super::show::Screen::new();
+    screen.line(0, &format!("{withdrawn}; the record will say so"));
+    if !input.is_terminal() {
+        return true;
+    }
+    screen.raw("Go on all the same, yes or no (no)> ");
+    match input.line(&Wanted::Pick, None) {
+        Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => true,
+        _ => {
+            screen.line(
+                0,
+                "paused: everything that was entered is safe; `:stop WHY` ends a session",
+            );
+            false
+        }
+    }
 }
 
 pub(super) fn walk_through(

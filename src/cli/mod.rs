@@ -13,6 +13,7 @@ mod correct;
 mod differing;
 mod entries;
 mod falling;
+mod fitted;
 mod history;
 mod house;
 mod importing;

@@ -11,7 +11,8 @@ use crate::plan::{Decision, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
 use crate::record::rounded;
 
-const WIDTH: usize = 80;
+/// Columns of a line.
+pub const WIDTH: usize = 80;
 
 /// What is told beside a question.
 pub struct Aside<'a> {
@@ -164,7 +165,7 @@ impl Screen {
 }
 
 /// A line broken between words, never at a hyphen: ids and commands are copied from the screen.
-fn filled(line: &str, first: &str, others: &str) -> String {
+pub fn filled(line: &str, first: &str, others: &str) -> String {
     let options = textwrap::Options::new(WIDTH)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(first)

@@ -77,6 +77,8 @@ pub enum Event {
         lost: Option<String>,
         /// Who goes on, if it is somebody else than before.
         by: Option<String>,
+        /// That the recipe was withdrawn meanwhile: when, by whom and why.
+        withdrawn: Option<String>,
         at: String,
     },
     /// The session was closed: the record of this id is made of it.

@@ -4,7 +4,7 @@
 
 use std::cell::RefCell;
 
-use crate::plan::{Behind, Sources, Spread, Value};
+use crate::plan::{Behind, Device, Sources, Spread, Value};
 
 use super::{Heard, Judged, Timer};
 
@@ -170,6 +170,8 @@ impl RecordVerdict {
 /// A session's state.
 #[derive(Clone, Debug, Default)]
 pub struct State {
+    /// The device, as names in the recipe mean it.
+    pub device: Device,
     /// One for every item of the plan.
     pub items: Vec<ItemState>,
     /// The item that is asked for.

@@ -25,6 +25,7 @@ const MAX_NOTES: usize = 1_000;
 pub fn begin(plan: &Plan, bench: &Bench) -> State {
     let mut state = State {
         items: vec![Default::default(); plan.items.len()],
+        device: bench.device.clone(),
         ..State::default()
     };
     advance(plan, bench, &mut state);
@@ -36,7 +37,9 @@ pub fn begin(plan: &Plan, bench: &Bench) -> State {
 /// # Errors
 /// An event that does not fit: the state is as it was.
 pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Result<(), Refusal> {
-    if state.closed.is_some() {
+    // Where who closed it can't seal it any more, somebody else goes on, and closes it again.
+    let taken_over = matches!(event, Event::Resume { by: Some(_), .. });
+    if state.closed.is_some() && !taken_over {
         return Err(Refusal("the session is closed".to_owned()));
     }
     match event {
@@ -143,7 +146,8 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             }
             state.ended = Some(Ended::Stopped(why.trim().to_owned()));
         }
-        Event::Pause { .. } | Event::Resume { .. } => {}
+        Event::Resume { .. } => state.closed = None,
+        Event::Pause { .. } => {}
         Event::Close { record, .. } => {
             if state.ended.is_none() {
                 return Err(Refusal(

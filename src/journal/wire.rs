@@ -167,6 +167,8 @@ enum Stored {
         lost: Option<String>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         by: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        withdrawn: Option<String>,
         at: String,
     },
     Close {
@@ -250,7 +252,17 @@ impl From<Event> for Stored {
             },
             Event::Stop { why, at } => Self::Stop { why, at },
             Event::Pause { at } => Self::Pause { at },
-            Event::Resume { lost, by, at } => Self::Resume { lost, by, at },
+            Event::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            } => Self::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            },
             Event::Close { record, at } => Self::Close { record, at },
         }
     }
@@ -318,7 +330,17 @@ impl From<Stored> for Event {
             },
             Stored::Stop { why, at } => Self::Stop { why, at },
             Stored::Pause { at } => Self::Pause { at },
-            Stored::Resume { lost, by, at } => Self::Resume { lost, by, at },
+            Stored::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            } => Self::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            },
             Stored::Close { record, at } => Self::Close { record, at },
         }
     }

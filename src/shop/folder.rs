@@ -73,6 +73,12 @@ impl Paths {
         self.sessions().join(format!("{session}.jsonl"))
     }
 
+    /// The lock under which sessions are begun: whether another one is on the device is looked at by one process at a time.
+    #[must_use]
+    pub fn beginning_lock(&self) -> PathBuf {
+        self.root.join(".beginning.lock")
+    }
+
     /// The lock of a session.
     #[must_use]
     pub fn session_lock(&self, session: &str) -> PathBuf {

@@ -148,6 +148,7 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
         37 => Event::Resume {
             lost: None,
             by: None,
+            withdrawn: None,
             at,
         },
         38 if number == 0 => Event::Stop { why, at },

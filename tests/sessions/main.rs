@@ -8,6 +8,7 @@ mod ended;
 mod made;
 mod near;
 mod played;
+mod reports;
 mod required;
 mod seats;
 mod signing;

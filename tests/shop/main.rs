@@ -6,6 +6,7 @@ mod author;
 mod bulletin;
 mod decisions;
 mod derived;
+mod device;
 mod logs;
 mod made;
 mod places;

@@ -279,11 +279,14 @@ impl Setter {
 }
 
 fn pictures(blocks: &[Block]) -> Vec<&Picture> {
-    let picture = |block| match block {
-        &Block::Picture { ref picture } => Some(picture),
-        _ => None,
-    };
     blocks.iter().filter_map(picture).collect()
+}
+
+fn picture(block: &Block) -> Option<&Picture> {
+    match block {
+        Block::Picture { picture } => Some(picture),
+        _ => None,
+    }
 }
 
 /// The frame of a verdict: whole, double, or broken, so that it can be told without colour.
