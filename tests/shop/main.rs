@@ -8,6 +8,7 @@ mod decisions;
 mod derived;
 mod logs;
 mod made;
+mod past;
 mod places;
 mod ratios;
 mod remarked;
