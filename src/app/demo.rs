@@ -79,13 +79,8 @@ pub(super) fn demo_files() -> Vec<(String, &'static str)> {
 
 /// A file of the demo shop, by its path there.
 pub(super) fn demo_text(name: &str) -> &'static str {
-    demo_file(name).expect("the demo has it")
-}
-
-/// A file of the demo shop, if there is one of this path.
-pub(super) fn demo_file(name: &str) -> Option<&'static str> {
     let found = demo_files().into_iter().find(|(n, _)| n == name);
-    found.map(|(_, text)| text)
+    found.expect("the demo has it").1
 }
 
 /// The demo's reviewer approves the shipped recipes, those that are wanted; once.

@@ -54,6 +54,14 @@ impl Host for HurriedHost {
         std::fs::write(path, bytes)
     }
 
+    fn write_with(
+        &self,
+        path: &Path,
+        fill: &mut dyn FnMut(&mut dyn io::Write) -> io::Result<()>,
+    ) -> io::Result<()> {
+        fill(&mut std::fs::File::create(path)?)
+    }
+
     fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         std::fs::write(path, bytes)
     }

@@ -120,7 +120,9 @@ fn line(step: &Json) -> Option<String> {
 
 fn is_not_met(step: &Json) -> bool {
     let criteria = step["criteria"].as_array().into_iter().flatten();
-    criteria.map(|c| text(c, "verdict")).any(|v| v.contains("fail"))
+    criteria
+        .map(|c| text(c, "verdict"))
+        .any(|v| v.contains("fail"))
 }
 
 /// The path and condition of criteria, of those for which `wanted` is true.

@@ -141,6 +141,7 @@ fn entry(path: String, text: String, at: String) -> Event {
         text,
         confirmed: true,
         timer: None,
+        heard: None,
         at,
     }
 }
