@@ -25,6 +25,7 @@ mod keys;
 mod ledgers;
 mod open;
 mod outline;
+mod past;
 mod proof;
 mod ratio;
 mod records;
@@ -40,6 +41,7 @@ mod sign;
 mod signers;
 mod standing;
 mod start;
+mod through;
 mod trace;
 mod trend;
 mod upkeep;
@@ -48,7 +50,7 @@ mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
 pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
-pub use answers::{Answers, StoredFix, read_answers};
+pub use answers::{Answers, Given, StoredFix, read_answers};
 pub use approve::{
     Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,
 };
@@ -69,6 +71,7 @@ pub use keys::{allowed_signers, give_key, is_free, make_key, put_aside};
 pub use ledgers::{approval_ledgers, approvals, record_ledgers};
 pub use open::{OpenShop, find_shop, open_shop, read_shop_of, read_source};
 pub use outline::{Outline, OutlinedStep, outline, procedure};
+pub use past::{PastCount, lay_out_past};
 pub use proof::REVIEWER;
 pub use records::{RecordFile, all_records, attachment_of, read_record};
 pub use registers::{Open, add_entry, open_register};
@@ -82,6 +85,7 @@ pub use session::{
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
 pub use start::{Choice, Start, recipe_file, roles_of, start};
+pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};

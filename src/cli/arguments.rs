@@ -58,7 +58,9 @@ pub enum CheckForm {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Lay the demo shop out and walk the volumetric recipe on one pump
-    #[command(after_help = "Example: stepwell demo\nExample: stepwell demo my-demo --by-hand")]
+    #[command(
+        after_help = "Example: stepwell demo\nExample: stepwell demo my-demo --by-hand\nExample: stepwell demo my-past --past"
+    )]
     Demo {
         /// Where to lay it out
         #[arg(default_value = "stepwell-demo")]
@@ -66,6 +68,9 @@ pub enum Command {
         /// Type the readings yourself
         #[arg(long)]
         by_hand: bool,
+        /// Walk no pump; give the shop two years of records up to yesterday, made by sessions of the program with a fixed seed
+        #[arg(long, conflicts_with = "by_hand")]
+        past: bool,
     },
     /// Lay an empty shop out, with the shipped recipes
     #[command(after_help = "Example: stepwell init my-shop")]

@@ -116,7 +116,10 @@ pub(super) fn print_bytes(bytes: &[u8]) {
 fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
     let shop = arguments.shop.as_deref();
     match arguments.command {
-        Command::Demo { dir, by_hand } => demo(host, &dir, by_hand),
+        Command::Demo {
+            dir, past: true, ..
+        } => demo_past(host, &dir),
+        Command::Demo { dir, by_hand, .. } => demo(host, &dir, by_hand),
         Command::Init { dir } => init(host, &dir),
         Command::Check {
             paths,
@@ -310,6 +313,26 @@ fn init(host: &RealHost, dir: &Path) -> Done {
     };
     print(&format!(
         "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell approve volumetric-annual --by review-01\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n`stepwell people key PERSON` makes a key to sign with.\n"
+    ));
+    Ok(GOOD)
+}
+
+fn demo_past(host: &RealHost, dir: &Path) -> Done {
+    let made = app::lay_out_past(host, dir)?;
+    print(&format!(
+        "The demo shop lies in {0}, with {1} records since {2}, {3} of them fails. Everything in it is invented.
+Next: cd {0}, then
+  stepwell verify
+  stepwell due
+  stepwell trend --device VP-1011 --value accuracy.2.delivered
+  stepwell trend --device VP-1012 --value occlusion.alarm_pressure
+  stepwell trace FM-01 --error '1.8 %'
+  stepwell diff volumetric-annual@2 volumetric-annual@3 --replay
+",
+        dir.display(),
+        made.records,
+        made.since,
+        made.failed
     ));
     Ok(GOOD)
 }

@@ -5,6 +5,7 @@
 mod connection;
 mod failing;
 mod git;
+mod hurried;
 mod real;
 #[cfg(unix)]
 mod serial;
@@ -14,6 +15,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 pub use failing::FailingHost;
+pub use hurried::HurriedHost;
 pub use real::RealHost;
 pub use speaker::{HeardLine, Hearing, Line, Listening, Parity, Speaker, Wanted};
 

@@ -249,9 +249,8 @@ fn hostile_text_stays_on_the_page() {
         ("long", crate::by_hand::long()),
     ] {
         let beside = crate::by_hand::hostile_beside();
-        let carried = vec![("../../\u{202e}x\0.json".to_owned(), b"{}".to_vec())];
         let paper = stepwell::render::pdf::Paper::A4;
-        let pages = stepwell::render::render_pdf(&record, &beside, carried, paper).expect("pages");
+        let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
         let file = format!("{name}.pdf");
         std::fs::write(folder.path().join(&file), pages).expect("room");
         does(folder.path(), "qpdf", &["--check", &file]);
@@ -283,7 +282,7 @@ fn a_turned_photograph_stands_upright() {
         ..Default::default()
     };
     let paper = stepwell::render::pdf::Paper::A4;
-    let pages = stepwell::render::render_pdf(&record, &beside, Vec::new(), paper).expect("pages");
+    let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
     let folder = tempfile::tempdir().expect("a folder");
     std::fs::write(folder.path().join("turned.pdf"), pages).expect("room");
     does(

@@ -441,7 +441,7 @@ pub fn hostile_beside() -> Beside {
         amendments: vec![addition.clone()],
         corrects: vec![addition],
         text: Default::default(),
-        files: Vec::new(),
+        files: vec![Some(std::sync::Arc::new(b"{}".to_vec()))],
         house: House {
             name: bad(),
             ..House::default()

@@ -61,6 +61,6 @@ fn what_is_no_picture_is_named_and_nothing_else_is_lost() {
     // A picture is known by its bytes, whatever its name; a turned one has the size in which it is shown.
     assert!(html.contains("width=\"40\" height=\"80\""));
     assert_eq!(html.matches("alt=\"text.png").count(), 0);
-    let pdf = render_pdf(&record, &beside, Vec::new(), Paper::A4).unwrap();
+    let pdf = render_pdf(&record, &beside, Paper::A4).unwrap();
     assert!(pdf.starts_with(b"%PDF-") && pdf.len() > 10_000);
 }

@@ -4,11 +4,13 @@
 
 mod author;
 mod bulletin;
+mod day;
 mod decisions;
 mod derived;
 mod device;
 mod logs;
 mod made;
+mod past;
 mod places;
 mod ratios;
 mod remarked;
