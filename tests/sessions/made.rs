@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::Value;
 use stepwell::app::{all_records, lay_out_demo, list_sessions};
-use stepwell::host::RealHost;
+use stepwell::host::{HurriedHost, RealHost};
 use stepwell::shop::Paths;
 use tempfile::TempDir;
 
@@ -16,7 +16,7 @@ const EVERY_VERB: &str = include_str!("../crash/every_verb.yaml");
 /// The demo shop with one more recipe, and a file to attach.
 pub fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
     write(folder.path(), "recipes/every-verb.yaml", EVERY_VERB);
     write(folder.path(), "printout.txt", "a printout");
     leave_out_the_barometer(folder.path());

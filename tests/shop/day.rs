@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use stepwell::app::lay_out_demo;
-use stepwell::host::{Host, RealHost};
+use stepwell::host::{Host, HurriedHost, RealHost};
 
 use super::made::records;
 
@@ -108,7 +108,7 @@ fn a_day_goes_from_what_is_due_to_the_countersignatures() {
     let folder = tempfile::tempdir().expect("a folder");
     let day = Day { folder };
     std::fs::create_dir(day.shop()).expect("room");
-    lay_out_demo(&RealHost::default(), &day.shop()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), &day.shop()).expect("a demo shop");
     std::fs::write(day.file("passphrase"), "wet gloves\n").expect("room");
     let today = RealHost::default().today();
     let year = today.get(..4).expect("a year");

@@ -7,7 +7,7 @@ use std::process::{Command, Output};
 
 use serde_json::Value;
 use stepwell::app::lay_out_demo;
-use stepwell::host::RealHost;
+use stepwell::host::HurriedHost;
 use tempfile::TempDir;
 
 const BALANCE: &str = "  - id: BA-77
@@ -24,7 +24,7 @@ const BALANCE: &str = "  - id: BA-77
 /// The shop.
 pub fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
     let register = folder.path().join("instruments.yaml");
     let mut text = std::fs::read_to_string(&register).expect("instruments");
     text.push_str(BALANCE);
