@@ -16,23 +16,6 @@ const DAY: &str = include_str!("../../demo-data/a-day.md");
 /// What is typed in the session that is paused: nothing else of the day is typed.
 const TYPED: &str = "yes\nyes\nEW-200517\n:pause\n";
 
-/// Words as a shell splits them: at blanks, except in single quotes.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    for (index, part) in line.split('\'').enumerate() {
-        let last = words.len() - 1;
-        if index % 2 == 1 {
-            words[last].push_str(part);
-            continue;
-        }
-        let mut pieces = part.split(' ');
-        words[last].push_str(pieces.next().unwrap_or_default());
-        words.extend(pieces.map(str::to_owned));
-    }
-    words.retain(|w| !w.is_empty());
-    words
-}
-
 /// The commands of the document, with the exit code that is said of each.
 fn commands() -> Vec<(String, i32)> {
     let blocks = DAY.split("```sh\n").skip(1);
@@ -75,7 +58,7 @@ impl Day {
         if line.contains("SESSION") {
             line = line.replace("SESSION", &session(&self.shop()));
         }
-        let all = words(&line);
+        let all = shlex::split(&line).expect("quotes that close");
         let mut program = Command::new(env!("CARGO_BIN_EXE_stepwell"));
         program
             .args(&all[1..])
