@@ -6,6 +6,7 @@ mod limits;
 mod pairs;
 mod rest;
 mod said;
+mod sentences;
 mod steps;
 
 use stepwell::diff::{Difference, Revision, compare};

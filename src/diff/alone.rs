@@ -1,0 +1,85 @@
+//! Conditions of one recipe held against each other: whether they can hold at once, and whether they always do.
+//!
+//! Never in here: a second revision, findings. Changes when the conditions of a recipe are asked something else.
+
+use crate::plan::{Bound, Plan};
+
+use super::criteria::{in_force, offered};
+use super::formula::Formula;
+use super::lower::Given;
+use super::region::{self, Change as Region, axes_of};
+use super::values::{Form, Values};
+
+/// The conditions of a plan in normal form.
+#[derive(Debug)]
+pub struct Conditions<'p> {
+    plan: &'p Plan,
+    given: Given,
+    values: Values,
+}
+
+impl<'p> Conditions<'p> {
+    /// Works out what each step of a plan gives.
+    #[must_use]
+    pub fn of(plan: &'p Plan) -> Self {
+        let mut of = Self {
+            plan,
+            given: Given::default(),
+            values: Values::default(),
+        };
+        for number in 0..plan.items.len() {
+            let form = super::given::form(&mut of.values, plan, &of.given, number, number);
+            of.given.forms.push(form);
+        }
+        of
+    }
+
+    fn says(&mut self, bound: &Bound) -> Formula {
+        in_force(&mut self.values, self.plan, &self.given, bound)
+    }
+
+    /// Whether there are readings at which all of them hold.
+    pub fn can_hold(&mut self, all: &[&Bound]) -> bool {
+        let said = all.iter().map(|b| self.says(b)).collect();
+        self.is_possible(&Formula::all(said))
+    }
+
+    /// Whether one holds at all readings.
+    pub fn always_holds(&mut self, bound: &Bound) -> bool {
+        let said = super::criteria::bare(&mut self.values, self.plan, &self.given, bound);
+        let offered = offered(self.plan, &self.given, bound, &said);
+        let against = offered.into_iter().chain([said.negated()]).collect();
+        !self.is_possible(&Formula::all(against))
+    }
+
+    fn is_possible(&self, formula: &Formula) -> bool {
+        region::compare(formula, &Formula::Always(false), &self.values) != Region::Same
+    }
+
+    /// What one accepts of each value that it is about, in words.
+    pub fn wants(&mut self, bound: &Bound) -> Vec<String> {
+        let parts = match super::criteria::bare(&mut self.values, self.plan, &self.given, bound) {
+            Formula::All(parts) => parts,
+            other => vec![other],
+        };
+        let single = |part: &Formula| (axes_of(part).len() == 1).then(|| self.in_words(part));
+        parts.iter().filter_map(single).flatten().collect()
+    }
+
+    fn in_words(&self, part: &Formula) -> Option<String> {
+        super::criteria::accepted_in_words(part, &self.values)
+    }
+
+    /// Whether a condition rests on a number that can only be whole.
+    #[must_use]
+    pub fn is_whole(&self, bound: &Bound) -> bool {
+        let whole = |slot: &crate::plan::Slot| match slot {
+            crate::plan::Slot::Item(item) => matches!(
+                (&self.plan.items[*item].verb, &self.given.forms[*item]),
+                (crate::plan::Verb::Count { .. }, Form::Number(_))
+            ),
+            _ => false,
+        };
+        bound.slots.iter().any(whole)
+    }
+}
