@@ -4,11 +4,14 @@
 
 use std::collections::HashMap;
 
-use crate::plan::{Item, Plan, Then};
+use crate::engine::Question;
+use crate::plan::{Item, Plan, Then, Verb};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
 use crate::recipe::yaml::Document;
 use crate::text::{Code, Finding, Source};
+
+use super::session::Session;
 
 /// A correction to be made at the end.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,6 +39,52 @@ pub struct Answers {
     pub places: HashMap<String, String>,
     /// Corrections to be made at the end.
     pub corrections: Vec<StoredFix>,
+}
+
+/// What stored answers have for a question.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Given {
+    /// An entry.
+    Text(String),
+    /// The step is passed over; the reason may be empty where none is needed.
+    Skip(String),
+    /// Nothing.
+    Missing,
+}
+
+impl Answers {
+    /// What is entered next. What was given already is told from the session, so that a resumed one goes on where it stood.
+    #[must_use]
+    pub fn entry(&self, question: &Question<'_>, session: &Session<'_>) -> Given {
+        let item = question.item;
+        let given = session.state.items[question.index].readings.len();
+        let stored = self.answers.get(&item.path);
+        if let Some(text) = stored.and_then(|texts| texts.get(given)) {
+            return Given::Text(text.clone());
+        }
+        let yes = matches!(item.verb, Verb::Tell | Verb::Confirm);
+        match stored {
+            None if yes && self.confirm_all && given == 0 => Given::Text("yes".to_owned()),
+            // A retry that has no answers is not taken.
+            _ if question.attempt > 1 && question.reading == 1 => {
+                Given::Skip("no further attempt in the stored answers".to_owned())
+            }
+            None if item.optional => Given::Skip(String::new()),
+            _ => Given::Missing,
+        }
+    }
+
+    /// The next correction that was not made yet.
+    #[must_use]
+    pub fn next_fix(&self, session: &Session<'_>) -> Option<&StoredFix> {
+        let made = |fix: &StoredFix| {
+            let index = session.plan.items.iter().position(|i| i.path == fix.path);
+            let corrections = index.map(|i| &session.state.items[i].corrections);
+            let mut those = corrections.into_iter().flatten();
+            those.any(|c| c.reading == fix.reading && c.why == fix.why.trim())
+        };
+        self.corrections.iter().find(|fix| !made(fix))
+    }
 }
 
 /// Checks the shape of an answers file; whether the answers fit is told when they meet their recipe.

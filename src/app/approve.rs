@@ -8,6 +8,7 @@ use similar::TextDiff;
 
 use crate::host::Host;
 use crate::plan::Plan;
+use crate::recipe::{Whole, check_ranges};
 use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
 use crate::text::{Finding, Severity, Source};
 use crate::trust::{Entry, Statement, digest_bytes};
@@ -31,6 +32,8 @@ pub struct Approved {
     pub entry: Entry<ApprovalAct>,
     /// Warnings and hints about the recipe.
     pub findings: Vec<Finding>,
+    /// What a reviewer should know: of which part it is not said who wrote it.
+    pub remarks: Vec<String>,
     /// Whether it was approved before.
     pub before: bool,
 }
@@ -62,8 +65,11 @@ pub fn approve(
 ) -> Result<Approved, AppError> {
     let permit = permitted(host, open, by, Deed::Approve)?;
     let path = recipe_file(host, open, recipe)?;
-    let (plan, findings) = read_plan(host, &path)?;
+    let (plan, mut findings, whole) = read_whole(host, &path)?;
     not_the_author(&permit, &plan)?;
+    not_an_author(&permit, &whole)?;
+    findings.extend(check_ranges(&whole, &plan));
+    let remarks = of_unknown_author(&plan, &whole);
     if let Some(why) = unknown_author(&plan, &open.people) {
         return Err(AppError::new(format!(
             "{why}: write the id of somebody who is there (`by` in `changes`)"
@@ -79,6 +85,7 @@ pub fn approve(
         return Ok(Approved {
             entry: *entry,
             findings,
+            remarks,
             before: true,
         });
     }
@@ -89,6 +96,7 @@ pub fn approve(
     Ok(Approved {
         entry,
         findings,
+        remarks,
         before: false,
     })
 }
@@ -148,6 +156,9 @@ pub fn runnable(
     trial: bool,
 ) -> Result<Runnable, AppError> {
     let known = approvals(host, &open.paths)?;
+    if !trial {
+        ledgers::approvals_uncut(host, &open.paths)?;
+    }
     if let Some((id, revision)) = named_revision(recipe) {
         return match known.standing(id, revision) {
             Standing::Approved(entry) => stored(host, open, *entry, None),
@@ -181,6 +192,7 @@ pub fn runnable(
     same?;
     if let Standing::Approved(entry) = standing {
         holds(host, open, &entry)?;
+        by_another(&open.paths, &entry, &plan)?;
         let newer = known.newest(&plan.recipe).map(|e| e.act.of().revision);
         let newer = newer.filter(|newer| *newer > plan.revision);
         let notice = newer.map(|newer| {
@@ -248,6 +260,7 @@ fn stored(
             path.display()
         )));
     }
+    by_another(&open.paths, &approval, &plan)?;
     Ok(Runnable {
         plan,
         approval: Some(approval),
@@ -265,6 +278,24 @@ fn one_text(known: &Approvals, line: &Entry<ApprovalAct>) -> Result<(), AppError
             of.revision, of.recipe
         ))),
     }
+}
+
+/// Refuses an approval by the author of the revision, however it came into the ledger.
+fn by_another(paths: &Paths, line: &Entry<ApprovalAct>, plan: &Plan) -> Result<(), AppError> {
+    let of = line.act.of();
+    if plan.author() != Some(&of.by) {
+        return Ok(());
+    }
+    Err(AppError::new(format!(
+        "{}: line {}: `{}` wrote revision {} of `{}` and approved it\nnothing can be run by it; a reviewer withdraws it with `stepwell withdraw {}@{} --by PERSON --why TEXT`, and somebody else approves it",
+        paths.approvals(&line.bench).display(),
+        line.number,
+        of.by,
+        of.revision,
+        of.recipe,
+        of.recipe,
+        of.revision
+    )))
 }
 
 /// Refuses an approval whose signature does not hold.
@@ -329,13 +360,18 @@ fn named_revision(recipe: &str) -> Option<(&str, u32)> {
 
 /// Reads a recipe without errors, with its warnings and hints.
 fn read_plan(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>), AppError> {
+    read_whole(host, path).map(|(plan, findings, _)| (plan, findings))
+}
+
+/// The same, with the recipe as it was put together.
+fn read_whole(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>, Whole), AppError> {
     let reading = read_recipe(host, path)?;
     let (errors, others): (Vec<Finding>, Vec<Finding>) = reading
         .findings
         .into_iter()
         .partition(|f| f.severity() == Severity::Error);
-    match reading.plan {
-        Some(plan) if errors.is_empty() => Ok((plan, others)),
+    match (reading.plan, reading.whole) {
+        (Some(plan), Some(whole)) if errors.is_empty() => Ok((plan, others, whole)),
         _ => Err(AppError::Findings(errors)),
     }
 }
@@ -355,6 +391,34 @@ fn not_the_author(permit: &Permit, plan: &Plan) -> Result<(), AppError> {
         ))),
         _ => Ok(()),
     }
+}
+
+/// Nor does who wrote a base or fragment of it: their text is in the recipe.
+fn not_an_author(permit: &Permit, whole: &Whole) -> Result<(), AppError> {
+    let person = &permit.person().id;
+    let sources = whole.sources();
+    let own = sources.iter().find(|s| s.author().as_ref() == Some(person));
+    match own {
+        Some(source) => Err(AppError::new(format!(
+            "`{person}` wrote `{}`, which `{}` rests on; somebody else has to approve it",
+            source.name, whole.name.id
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// The parts of which nobody can tell whether their author approves them.
+fn of_unknown_author(plan: &Plan, whole: &Whole) -> Vec<String> {
+    let own = plan.author().is_none().then(|| whole.name.to_string());
+    let sources = whole.sources();
+    let unsaid = sources.iter().filter(|s| s.author().is_none());
+    let all = own.into_iter().chain(unsaid.map(|s| s.name.to_string()));
+    let told = |name: String| {
+        format!(
+            "`{name}` does not say who wrote it (`by: PERSON` in `changes`): that somebody else approves it can't be told"
+        )
+    };
+    all.map(told).collect()
 }
 
 /// A revision stands for one text for ever.
@@ -467,6 +531,23 @@ pub fn approved_source(
     paths: &Paths,
     named: &str,
 ) -> Result<Option<Source>, AppError> {
+    let Some(path) = approved_file(host, paths, named)? else {
+        return Ok(None);
+    };
+    read_source(host, &path)?
+        .map(Some)
+        .map_err(|finding| AppError::Findings(vec![finding]))
+}
+
+/// The file of a text that was approved, by `RECIPE@REVISION`; nothing for another name.
+///
+/// # Errors
+/// No such approval, and those of the system.
+pub fn approved_file(
+    host: &dyn Host,
+    paths: &Paths,
+    named: &str,
+) -> Result<Option<PathBuf>, AppError> {
     let Some((id, revision)) = named_revision(named) else {
         return Ok(None);
     };
@@ -478,8 +559,5 @@ pub fn approved_source(
             listed(&known, id)
         )));
     };
-    let path = paths.approved_text(&entry.act.of().digest);
-    read_source(host, &path)?
-        .map(Some)
-        .map_err(|finding| AppError::Findings(vec![finding]))
+    Ok(Some(paths.approved_text(&entry.act.of().digest)))
 }

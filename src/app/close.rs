@@ -35,8 +35,12 @@ impl Session<'_> {
         open: &OpenShop,
         sign: &mut Sign<'_>,
     ) -> Result<(Record, PathBuf), AppError> {
-        let permit = self.permit(open)?;
-        let name = &permit.person().name;
+        // What was signed and written before needs nobody's name to be entered.
+        let permit = match self.is_written() {
+            true => None,
+            false => Some(self.permit(open)?),
+        };
+        let name = permit.as_ref().map_or("", |p| &p.person().name);
         self.complete(open)?;
         let bench = &open.shop.bench;
         let (id, at) = match self.events.last() {
@@ -48,15 +52,18 @@ impl Session<'_> {
                 let at = self.host.now();
                 // Held until the number stands in the journal: another process must not take it meanwhile.
                 let ledger = self.held_ledger(bench).map_err(|e| self.unsealed(&e))?;
-                let id = self.free_number(bench, at.get(..4).unwrap_or("0000"), &ledger)?;
+                let id = match self.promised_before() {
+                    Some(record) => {
+                        self.of_this_bench(&record, bench)?;
+                        record
+                    }
+                    None => self.free_number(bench, at.get(..4).unwrap_or("0000"), &ledger)?,
+                };
                 let event = Event::Close {
                     record: id.clone(),
                     at: at.clone(),
                 };
-                self.keep(event).map_err(|held| match held {
-                    Held::Refused(refusal) => AppError::new(refusal.to_string()),
-                    Held::Unwritten(error) => error,
-                })?;
+                self.keep(event).map_err(Held::into_error)?;
                 (id, at)
             }
         };
@@ -82,6 +89,21 @@ impl Session<'_> {
         Ok((record, path))
     }
 
+    /// Whether its record was written already: what is left needs no signature.
+    #[must_use]
+    pub fn is_written(&self) -> bool {
+        let record = self.state.closed.as_ref().map(|id| self.paths.record(id));
+        record.is_some_and(|path| self.host.exists(&path))
+    }
+
+    /// The record as which somebody closed it who could not seal it any more.
+    fn promised_before(&self) -> Option<String> {
+        self.events.iter().find_map(|event| match event {
+            Event::Close { record, .. } => Some(record.clone()),
+            _ => None,
+        })
+    }
+
     /// That the person who has the session now may close it.
     ///
     /// # Errors
@@ -96,8 +118,11 @@ impl Session<'_> {
             .and_then(|permit| may_be_unsigned(&open.shop, &permit).map(|()| permit));
         permit.map_err(|error| {
             let other = match &self.state.closed {
-                // The record names who closed it: nobody else can sign it.
-                Some(record) => format!("`{}` closed the session as {record}", self.by()),
+                Some(record) => format!(
+                    "`{}` closed the session as {record}; somebody else seals it with `stepwell resume {} --by PERSON`",
+                    self.by(),
+                    self.head.session
+                ),
                 None => format!(
                     "somebody else goes on with `stepwell resume {} --by PERSON`",
                     self.head.session

@@ -24,7 +24,7 @@ pub const DEMO_RECIPE: &str = "volumetric-annual";
 /// The readings that the demo walks with.
 #[must_use]
 pub fn demo_answers() -> &'static str {
-    text("answers/pass.yaml")
+    demo_text("answers/pass.yaml")
 }
 
 /// Lays the demo shop out; one that is there already is used again.
@@ -32,10 +32,10 @@ pub fn demo_answers() -> &'static str {
 /// # Errors
 /// A folder that holds something else, and those of the system.
 pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
-    let files = files();
+    let files = demo_files();
     let shop = folder.join("shop.yaml");
     let present = host.read(&shop, 1 << 20).ok();
-    let itself = text("shop/shop.yaml");
+    let itself = demo_text("shop.yaml");
     let ours = present.as_ref().is_some_and(|t| t == itself.as_bytes());
     let entries = host.list(folder).map_err(|e| AppError::at(folder, &e))?;
     if present.is_some() && !ours {
@@ -58,11 +58,11 @@ pub fn lay_out_demo(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
         )));
     }
     write_all(host, folder, &files)?;
-    approve_all(host, folder)
+    approve_all(host, folder, &|_| true)
 }
 
 /// The files of the demo shop. `shop.yaml` is last: without it the folder is no shop, and the command can be run again.
-fn files() -> Vec<(String, &'static str)> {
+pub(super) fn demo_files() -> Vec<(String, &'static str)> {
     let mut files = vec![(IGNORED.0.to_owned(), IGNORED.1)];
     let own = recipes().into_iter();
     files.extend(own.map(|(name, text)| (format!("recipes/{name}"), text)));
@@ -77,20 +77,26 @@ fn files() -> Vec<(String, &'static str)> {
     files
 }
 
-/// A file of the demo.
-fn text(name: &str) -> &'static str {
-    let found = demo_data().into_iter().find(|(n, _)| n == name);
+/// A file of the demo shop, by its path there.
+pub(super) fn demo_text(name: &str) -> &'static str {
+    let found = demo_files().into_iter().find(|(n, _)| n == name);
     found.expect("the demo has it").1
 }
 
-/// The demo's reviewer approves the shipped recipes; once.
-fn approve_all(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
+/// The demo's reviewer approves the shipped recipes, those that are wanted; once.
+pub(super) fn approve_all(
+    host: &dyn Host,
+    folder: &Path,
+    wanted: &dyn Fn(&str) -> bool,
+) -> Result<(), AppError> {
     let open = open_shop(host, folder)?;
-    for (file, _) in files() {
+    for (file, _) in demo_files() {
         let recipe = file
             .strip_prefix("recipes/")
             .and_then(|f| f.strip_suffix(".yaml"));
-        let Some(recipe) = recipe else { continue };
+        let Some(recipe) = recipe.filter(|r| wanted(r)) else {
+            continue;
+        };
         approve(host, &open, recipe, DEMO_REVIEWER, &mut |_| Ok(None))?;
     }
     Ok(())

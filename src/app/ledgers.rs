@@ -2,7 +2,7 @@
 //!
 //! Never in here: what is entered. Changes when ledgers lie elsewhere.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -83,6 +83,41 @@ pub(super) fn approvals_known(
         known.extend(tail.entry().map(|entry| (bench, entry.to_owned())));
     }
     Ok(known)
+}
+
+/// That no line of approvals is gone that stood there when a record was sealed: it may have been a withdrawal.
+///
+/// # Errors
+/// Those of the system; a ledger of approvals that was cut, by which nothing is run.
+pub(super) fn approvals_uncut(host: &dyn Host, paths: &Paths) -> Result<(), AppError> {
+    let ledgers = approval_ledgers(host, paths)?;
+    let lines = ledgers.iter().flat_map(|l| &l.entries);
+    let known: HashSet<&str> = lines.map(|e| e.entry.as_str()).collect();
+    for (path, _) in files(host, &paths.records(), LEDGER)? {
+        for stated in approvals_stated(&bytes_of(host, &path)?) {
+            if let Some((bench, _)) = stated.iter().find(|(_, e)| !known.contains(e.as_str())) {
+                return Err(AppError::new(format!(
+                    "{}: was cut: a line is gone that stood here when a record was sealed\nnothing can be run by it until it is put back from a copy; `stepwell verify` tells more",
+                    paths.approvals(bench).display()
+                )));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// What the lines of a ledger of records state of approvals, each once: most lines state the same.
+fn approvals_stated(ledger: &[u8]) -> Vec<BTreeMap<String, String>> {
+    const KEY: &[u8] = b"\"approvals\":";
+    let mut stated: HashSet<&[u8]> = HashSet::new();
+    for at in memchr::memmem::find_iter(ledger, KEY) {
+        let rest = &ledger[at + KEY.len()..];
+        let end = memchr::memchr(b'}', rest).map_or(rest.len(), |end| end + 1);
+        stated.insert(&rest[..end]);
+    }
+    // A line that can't be read is told by `verify`.
+    let read = |part: &[u8]| serde_json::from_slice(part).ok();
+    stated.into_iter().filter_map(read).collect()
 }
 
 /// What is approved, by the ledgers of all benches.

@@ -4,11 +4,13 @@
 
 use std::path::{Path, PathBuf};
 
+use indexmap::IndexMap;
+
 use crate::host::Host;
 use crate::journal::Instrument;
 use crate::recipe::yaml::MAX_BYTES;
 use crate::shop::{
-    Paths, Person, Registered, Shop, read_devices, read_instruments, read_people, read_shop,
+    Kept, Paths, Person, Registered, Shop, Speaks, read_devices, read_kept, read_people, read_shop,
 };
 use crate::text::{Code, Finding, Source, Span};
 
@@ -28,6 +30,8 @@ pub struct OpenShop {
     pub devices: Vec<Registered>,
     /// Its instruments.
     pub instruments: Vec<Instrument>,
+    /// How those speak that do, by their ids.
+    pub speaks: IndexMap<String, Speaks>,
 }
 
 /// The folder of the shop: the one given, or the nearest above `from` with a `shop.yaml`.
@@ -138,18 +142,20 @@ pub(super) fn read_all(
         devices
     });
     let instruments = instruments.map(|s| {
-        let (instruments, found) = read_instruments(s);
+        let (kept, found) = read_kept(s);
         keep(found);
-        instruments
+        kept
     });
     let open = match (shop, people, devices, instruments) {
         (Some(shop), Some(people), Some(devices), Some(instruments)) if findings.is_empty() => {
+            let of = |k: &Kept| Some((k.instrument.id.clone(), k.speaks.clone()?));
             Some(OpenShop {
                 paths,
                 shop,
                 people,
                 devices,
-                instruments,
+                speaks: instruments.iter().filter_map(of).collect(),
+                instruments: instruments.into_iter().map(|k| k.instrument).collect(),
             })
         }
         _ => None,

@@ -89,6 +89,9 @@ pub fn outline(host: &dyn Host, path: &Path) -> Result<Outline, AppError> {
         settings: settings(whole, &root),
         ..Outline::default()
     };
+    if outline.rests_on.is_empty() {
+        (outline.rests_on, outline.edits) = written_out(&whole.document.source.text);
+    }
     for (list, into) in [("setup", &mut outline.setup), ("steps", &mut outline.steps)] {
         if let Some(list) = root.get(list) {
             steps(whole, &list, ("", 0), into);
@@ -97,6 +100,23 @@ pub fn outline(host: &dyn Host, path: &Path) -> Result<Outline, AppError> {
     let is_error = |f: &Finding| f.severity() == Severity::Error;
     outline.errors = reading.findings.into_iter().filter(is_error).collect();
     Ok(outline)
+}
+
+/// What the top of an effective text says of what it was made from, and of its edits. Steps don't carry it there.
+fn written_out(text: &str) -> (Vec<String>, Vec<String>) {
+    let mut lines = text.lines();
+    let first = lines.next().unwrap_or_default();
+    if !(first.starts_with("# ") && first.contains(" written out as one recipe.")) {
+        return (Vec::new(), Vec::new());
+    }
+    let remarks = lines.map_while(|line| line.strip_prefix("#   "));
+    let (sources, edits): (Vec<&str>, Vec<&str>) = remarks.partition(|r| r.contains(" sha256:"));
+    let named = sources
+        .iter()
+        .map(|s| s.split(" sha256:").next().unwrap_or(s));
+    let mut rests_on: Vec<String> = named.map(str::to_owned).collect();
+    rests_on.push("an approved text does not say which step comes from which".to_owned());
+    (rests_on, edits.into_iter().map(str::to_owned).collect())
 }
 
 /// The procedure in a file, with its rows written out.

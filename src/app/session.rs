@@ -9,15 +9,19 @@ use std::sync::Arc;
 
 use crate::engine::{Bench, Ended, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
-use crate::journal::{Head, event_from_line, event_to_line, head_to_line, recover, replay};
+use crate::journal::{
+    Head, RecipeHead, event_from_line, event_to_line, head_to_line, recover, replay,
+};
 use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::closed_by;
-use crate::shop::Paths;
+use crate::shop::{ApprovalAct, Paths, Standing};
 use crate::text::Source;
 use crate::trust::digest_bytes;
 
 use super::AppError;
 use super::elsewhere::not_sealed_elsewhere;
+use super::ledgers::approvals;
+use super::open::OpenShop;
 
 /// Largest journal that is read, in bytes.
 pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
@@ -49,6 +53,15 @@ pub enum Held {
     Refused(Refusal),
     /// It could not be written; the session can't go on.
     Unwritten(AppError),
+}
+
+impl Held {
+    pub(super) fn into_error(self) -> AppError {
+        match self {
+            Self::Refused(refusal) => AppError::new(refusal.to_string()),
+            Self::Unwritten(error) => error,
+        }
+    }
 }
 
 fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError> {
@@ -320,10 +333,12 @@ pub(super) fn promised(host: &dyn Host, paths: &Paths) -> Result<HashSet<String>
             .read(&paths.journal(&session), MAX_JOURNAL)
             .unwrap_or_default();
         let whole = bytes.strip_suffix(b"\n").unwrap_or(&bytes);
-        let last = whole.rsplit(|b| *b == b'\n').next().unwrap_or_default();
-        let text = std::str::from_utf8(last).unwrap_or_default();
-        if let Ok((_, Event::Close { record, .. })) = event_from_line(text) {
-            all.insert(record);
+        let closes = |line: &&[u8]| memchr::memmem::find(line, b"\"event\":\"close\"").is_some();
+        for line in whole.split(|b| *b == b'\n').filter(closes) {
+            let text = std::str::from_utf8(line).unwrap_or_default();
+            if let Ok((_, Event::Close { record, .. })) = event_from_line(text) {
+                all.insert(record);
+            }
         }
     }
     Ok(all)
@@ -423,16 +438,27 @@ pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result
     })
 }
 
-/// Takes a session up again, `by` somebody else where it is given; gives what of a torn last line was lost.
+/// A session that was taken up again.
+pub struct Resumed<'h> {
+    /// The session.
+    pub session: Session<'h>,
+    /// What of a torn last line was lost.
+    pub lost: Option<String>,
+    /// That its recipe was withdrawn meanwhile: when, by whom and why.
+    pub withdrawn: Option<String>,
+}
+
+/// Takes a session up again, `by` somebody else where it is given.
 ///
 /// # Errors
 /// Those of the system; a journal that is damaged, or that does not fit its recipe.
 pub fn resume<'h>(
     host: &'h dyn Host,
-    paths: Paths,
+    open: &OpenShop,
     session: &str,
     by: Option<&str>,
-) -> Result<(Session<'h>, Option<String>), AppError> {
+) -> Result<Resumed<'h>, AppError> {
+    let paths = open.paths.clone();
     let path = paths.journal(session);
     if !host.exists(&path) {
         let open = list_sessions(host, &paths)?;
@@ -491,8 +517,9 @@ pub fn resume<'h>(
         torn: false,
         _lock: lock,
     };
-    if let Some(record) = &session.state.closed
-        && let Some(other) = by.filter(|by| *by != session.by())
+    let other = by.filter(|by| *by != session.by()).map(str::to_owned);
+    if let (Some(record), Some(other)) = (&session.state.closed, &other)
+        && session.permit(open).is_ok()
     {
         return Err(AppError::new(format!(
             "`{0}` closed the session as {record}, and its record is to be sealed in their name; `{other}` can't take it over: `stepwell resume {1}`, by `{0}`, seals it",
@@ -500,14 +527,41 @@ pub fn resume<'h>(
             session.head.session
         )));
     }
-    if session.state.closed.is_none() {
-        let other = by.filter(|by| *by != session.by()).map(str::to_owned);
+    let withdrawn = withdrawn(host, &session);
+    let lost = recovered.lost;
+    let goes_on = session.state.closed.is_none() || (other.is_some() && !session.is_written());
+    if goes_on {
         let event = Event::Resume {
-            lost: recovered.lost.clone(),
+            lost: lost.clone(),
             by: other,
+            withdrawn: withdrawn.clone(),
             at: host.now(),
         };
-        session.write(event)?;
+        session.keep(event).map_err(Held::into_error)?;
     }
-    Ok((session, recovered.lost))
+    Ok(Resumed {
+        session,
+        lost,
+        withdrawn,
+    })
+}
+
+/// Whether the recipe of a session was withdrawn since it was begun. Approvals that can't be read keep nobody from what was
+/// entered: `verify` names them.
+fn withdrawn(host: &dyn Host, session: &Session<'_>) -> Option<String> {
+    let RecipeHead { id, revision, .. } = &session.head.recipe;
+    let known = approvals(host, &session.paths).ok()?;
+    match known.standing(id, *revision) {
+        Standing::Withdrawn(line) if !session.head.trial => match &line.act {
+            ApprovalAct::Withdraw { of, why } => {
+                let day = line.at.get(..10).unwrap_or_default();
+                Some(format!(
+                    "`{id}` revision {revision} was withdrawn on {day} by {}: {why}",
+                    of.by
+                ))
+            }
+            ApprovalAct::Approve(_) => None,
+        },
+        _ => None,
+    }
 }

@@ -201,6 +201,7 @@ pub fn start<'h>(
     let occasion = open.shop.occasion(start.occasion).map_err(AppError::new)?;
     known_fields(open, &device.device, &occasion)?;
     fits(&plan, &device.device)?;
+    let _beginning = beginning(host, open)?;
     if !start.beside {
         alone(host, open, start.device)?;
     }
@@ -238,6 +239,17 @@ pub fn start<'h>(
         instruments,
     };
     Session::begin(host, open.paths.clone(), head, plan, lock)
+}
+
+/// Held until the journal is there: of two that begin at the same moment the second one sees the first.
+fn beginning(host: &dyn Host, open: &OpenShop) -> Result<Lock, AppError> {
+    let path = open.paths.beginning_lock();
+    host.wait_lock(&path).map_err(|error| {
+        if error.kind() == std::io::ErrorKind::WouldBlock {
+            return AppError::new("another session is being begun in this shop; try again");
+        }
+        not_begun(&AppError::at(&path, &error))
+    })
 }
 
 /// That no other session is under way on a device.

@@ -22,6 +22,8 @@ use super::amendments::corrected;
 use super::open::read_source;
 use super::trace::{notes, open_index};
 
+/// Most values that are named where several may be meant.
+const MAX_NEAR: usize = 8;
 /// A day in milliseconds.
 const DAY_MS: f64 = 86_400_000.0;
 /// How sure a slope must be to be told as one: both tails of 5 %.
@@ -141,6 +143,14 @@ pub fn trend(
         return Ok(Trend::Values(index.known_values(chosen)?, notes));
     };
     let mut kept = index.history(chosen, name)?;
+    let whole = match kept.is_empty() {
+        true => Some(meant(name, &index.known_values(chosen)?)?),
+        false => None,
+    };
+    let name = whole.as_deref().unwrap_or(name);
+    if whole.is_some() {
+        kept = index.history(chosen, name)?;
+    }
     leave_out_corrected(host, paths, &mut kept, &mut notes)?;
     let recipes: BTreeSet<&str> = kept.iter().map(|k| k.recipe.as_str()).collect();
     if recipes.len() > 1 {
@@ -151,14 +161,8 @@ pub fn trend(
         )));
     }
     let Some(newest) = kept.last() else {
-        let known = index.known_values(chosen)?;
-        let near = nearest(name, known.iter().map(|k| k.name.as_str()));
-        let help = match near {
-            Some(near) => format!("the nearest one is `{near}`"),
-            None => "without `--value` those that can be had are listed".to_owned(),
-        };
         return Err(AppError::new(format!(
-            "no chosen record has a value `{name}`; {help}"
+            "no chosen record has a value `{name}` that counts"
         )));
     };
     Ok(Trend::History(Box::new(history(
@@ -167,6 +171,52 @@ pub fn trend(
         kept,
         notes,
     ))))
+}
+
+/// The value whose path ends in a name, or goes through it, if it is the only one.
+fn meant(name: &str, known: &[Known]) -> Result<String, AppError> {
+    let all: BTreeSet<&str> = known.iter().map(|k| k.name.as_str()).collect();
+    let path = |whole: &str| {
+        whole
+            .split_once(": ")
+            .map_or(whole, |(path, _)| path)
+            .to_owned()
+    };
+    let ends = |whole: &&&str| path(whole).ends_with(&format!(".{name}"));
+    let inside = |whole: &&&str| format!(".{}.", path(whole)).contains(&format!(".{name}."));
+    let mut found: Vec<&str> = all.iter().filter(ends).copied().collect();
+    if found.is_empty() {
+        found = all.iter().filter(inside).copied().collect();
+    }
+    let help = match &found[..] {
+        [only] => return Ok((*only).to_owned()),
+        [] => match near_to(name, &all) {
+            Some(near) => format!("the nearest one is `{near}`"),
+            None => "without `--value` those that can be had are listed".to_owned(),
+        },
+        several => {
+            let shown: Vec<String> = several
+                .iter()
+                .take(MAX_NEAR)
+                .map(|n| format!("`{n}`"))
+                .collect();
+            let more = if several.len() > MAX_NEAR { " …" } else { "" };
+            format!("several are called so: {}{more}", shown.join(", "))
+        }
+    };
+    Err(AppError::new(format!(
+        "no chosen record has a value `{name}`; {help}"
+    )))
+}
+
+/// The value that may have been meant, by its whole name or by the last part of its path.
+fn near_to<'k>(name: &str, known: &BTreeSet<&'k str>) -> Option<&'k str> {
+    let last = |whole: &'k str| whole.rsplit_once('.').map_or(whole, |(_, last)| last);
+    let whole = nearest(name, known.iter().copied());
+    whole.or_else(|| {
+        let near = nearest(name, known.iter().map(|whole| last(whole)))?;
+        known.iter().find(|whole| last(whole) == near).copied()
+    })
 }
 
 /// That the registers or the records have what is asked for.

@@ -29,6 +29,9 @@ pub(super) fn approve(
     let approved = app::approve(host, &open, recipe, by, &mut sign)?;
     let coloured = colour(&std::io::stdout());
     print(&findings_as_text(&approved.findings, coloured));
+    for remark in &approved.remarks {
+        say(&format!("remark: {remark}"));
+    }
     let of = approved.entry.act.of();
     let done = if approved.before {
         "was approved before"

@@ -58,7 +58,9 @@ pub enum CheckForm {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Lay the demo shop out and walk the volumetric recipe on one pump
-    #[command(after_help = "Example: stepwell demo\nExample: stepwell demo my-demo --by-hand")]
+    #[command(
+        after_help = "Example: stepwell demo\nExample: stepwell demo my-demo --by-hand\nExample: stepwell demo my-past --past"
+    )]
     Demo {
         /// Where to lay it out
         #[arg(default_value = "stepwell-demo")]
@@ -66,6 +68,9 @@ pub enum Command {
         /// Type the readings yourself
         #[arg(long)]
         by_hand: bool,
+        /// Walk no pump; give the shop two years of records up to yesterday, made by sessions of the program with a fixed seed
+        #[arg(long, conflicts_with = "by_hand")]
+        past: bool,
     },
     /// Lay an empty shop out, with the shipped recipes
     #[command(after_help = "Example: stepwell init my-shop")]
@@ -149,9 +154,9 @@ pub enum Command {
     Run {
         /// The recipe's id, or a path to it
         recipe: String,
-        /// Tag of the device
+        /// Tag of the device; without it, one device after the other is asked for, what is due first
         #[arg(long, value_name = "TAG")]
-        device: String,
+        device: Option<String>,
         /// Id of the technician
         #[arg(long, value_name = "PERSON")]
         by: String,
@@ -260,6 +265,9 @@ pub enum Command {
     Label {
         /// The record's id, or a path to it
         record: String,
+        /// text, or pdf of 62 mm by 29 mm
+        #[arg(long, default_value = "text", value_parser = ["text", "pdf"])]
+        to: String,
         /// Write to a file instead
         #[arg(long, short, value_name = "FILE")]
         output: Option<PathBuf>,
@@ -338,6 +346,9 @@ pub enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: Form,
     },
+    /// Print the manual page
+    #[command(after_help = "Example: stepwell manual > ~/.local/share/man/man1/stepwell.1")]
+    Manual,
     /// Print completions for a shell
     #[command(
         after_help = "Example: stepwell completions bash > ~/.local/share/bash-completion/completions/stepwell"
@@ -349,11 +360,14 @@ pub enum Command {
 }
 
 /// How a walk is answered.
-#[derive(Clone, Debug, Args)]
+#[derive(Clone, Debug, Default, Args)]
 pub struct Walk {
     /// Stored answers instead of somebody typing
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// No sound at the end of a timed step
+    #[arg(long)]
+    pub quiet: bool,
     /// How the record is signed.
     #[command(flatten)]
     pub signing: Signing,

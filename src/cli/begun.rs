@@ -2,11 +2,13 @@
 //!
 //! Never in here: the walk itself (see `walk`). Changes when a session is begun or ended otherwise.
 
+use std::collections::HashMap;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 use indexmap::IndexMap;
 
-use crate::app::{self, AppError, Choice, OpenShop, Session, Start};
+use crate::app::{self, AppError, Choice, OpenShop, Resumed, Runnable, Session, Start};
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
@@ -18,19 +20,26 @@ use super::arguments::Walk;
 use super::commands::{Done, GOOD, NO, UNFINISHED, print, say};
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::show::{plain, problems};
-use super::signing::{Signing, at_hand, ready_signer};
-use super::walk::{self, Outcome};
+use super::signing::{at_hand, ready_signer};
+use super::walk::{self, Outcome, Pace};
+
+/// The recipe for what was repaired, where the shop has one.
+const POST_REPAIR: &str = "post-repair";
+
+/// The session that is under way, for whom it is interrupted.
+static UNDER_WAY: Mutex<String> = Mutex::new(String::new());
 
 /// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.
 fn on_interrupt(session: &str) {
-    let session = session.to_owned();
-    let handler = move || {
+    session.clone_into(&mut UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner));
+    let handler = || {
+        let session = UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner);
         eprintln!(
             "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
         );
         std::process::exit(i32::from(UNFINISHED));
     };
-    // Without a handler the program ends all the same, only with fewer words.
+    // Without a handler the program ends all the same, only with fewer words. From the second session on it is there.
     let _ = ctrlc::set_handler(handler);
 }
 
@@ -42,28 +51,67 @@ pub(super) fn run(
     how: &Walk,
 ) -> Done {
     let open = app::open_shop(host, root)?;
-    let runnable = app::runnable(host, &open, recipe, start.trial)?;
+    let ready = prepare(host, &open, recipe, start, how)?;
+    let mut input: Box<dyn Input> = input(host, &ready.runnable.plan, how)?;
+    let session = begin(host, &open, ready, start, input.as_mut())?;
+    walk_through(&open, session, input.as_mut(), how)
+}
+
+/// What is known before anything is asked.
+pub(super) struct Ready {
+    pub(super) runnable: Runnable,
+    choices: Vec<Choice>,
+    /// The instruments that were taken last, by role.
+    usual: IndexMap<String, String>,
+}
+
+/// Looks whether a recipe can be run by somebody today.
+pub(super) fn prepare(
+    host: &RealHost,
+    open: &OpenShop,
+    recipe: &str,
+    start: &Start<'_>,
+    how: &Walk,
+) -> Result<Ready, AppError> {
+    let runnable = app::runnable(host, open, recipe, start.trial)?;
     if let Some(notice) = &runnable.notice {
         say(notice);
     }
     // Told before instruments are picked; the session holds it as the shop writes it.
     open.shop.occasion(start.occasion).map_err(AppError::new)?;
-    let plan = &runnable.plan;
     let deed = if start.trial { Deed::Trial } else { Deed::Run };
     at_hand(
         host,
-        &app::permitted(host, &open, start.by, deed)?,
+        &app::permitted(host, open, start.by, deed)?,
         &how.signing,
     )?;
-    let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
-    let mut input: Box<dyn Input> = input(host, plan, how)?;
-    let instruments = pick(choices, input.as_mut())?;
+    let choices = app::roles_of(open, &runnable.plan, &start.with, &host.today())?;
+    let is_asked = choices.iter().any(|c| c.suitable.len() > 1);
+    let usual = match is_asked && how.answers.is_none() {
+        true => app::taken_last(host, open, start.by)?,
+        false => IndexMap::new(),
+    };
+    Ok(Ready {
+        runnable,
+        choices,
+        usual,
+    })
+}
+
+/// Begins a session, once its instruments are picked.
+pub(super) fn begin<'h>(
+    host: &'h RealHost,
+    open: &OpenShop,
+    ready: Ready,
+    start: &Start<'_>,
+    input: &mut dyn Input,
+) -> Result<Session<'h>, AppError> {
+    let instruments = pick(ready.choices, &ready.usual, input)?;
     let mut start = start.clone();
     if input.is_terminal() && !start.beside {
-        start.beside = goes_beside(host, &open, start.device, input.as_mut())?;
+        start.beside = goes_beside(host, open, start.device, input)?;
     }
-    let session = app::start(host, &open, runnable, &start, instruments)?;
-    walk_through(&open, session, input.as_mut(), &how.signing)
+    app::start(host, open, ready.runnable, &start, instruments)
 }
 
 /// Asks whether to begin beside other sessions on a device; nothing is asked where there are none.
@@ -106,8 +154,10 @@ fn input(
 }
 
 /// Fills the roles: at a terminal somebody picks where there is a choice, else the first suitable one is taken.
+/// What was taken last is offered again.
 pub(super) fn pick(
     choices: Vec<Choice>,
+    usual: &IndexMap<String, String>,
     input: &mut dyn Input,
 ) -> Result<IndexMap<String, Instrument>, AppError> {
     let mut instruments = IndexMap::new();
@@ -123,8 +173,13 @@ pub(super) fn pick(
             for (number, instrument) in (1..).zip(&choice.suitable) {
                 screen.line(2, &format!("{number} {}", described(instrument)));
             }
+            let last = usual.get(&choice.role);
+            let last = choice.suitable.iter().position(|i| Some(&i.id) == last);
+            let again = last.map_or(String::new(), |at| {
+                format!(", or Enter for {}", choice.suitable[at].id)
+            });
             taken = loop {
-                screen.raw(&format!("1 to {}> ", choice.suitable.len()));
+                screen.raw(&format!("1 to {}{again}> ", choice.suitable.len()));
                 match input.line(&Wanted::Pick, None) {
                     Line::Text(text) => {
                         let text = text.trim().to_owned();
@@ -134,7 +189,8 @@ pub(super) fn pick(
                             .and_then(|n| n.checked_sub(1))
                             .filter(|n| *n < choice.suitable.len());
                         let by_id = choice.suitable.iter().position(|i| i.id == text);
-                        if let Some(index) = by_id.or(by_number) {
+                        let again = last.filter(|_| text.is_empty());
+                        if let Some(index) = by_id.or(by_number).or(again) {
                             break index;
                         }
                         screen.line(2, "type the number or the id of one of these");
@@ -187,7 +243,16 @@ pub(super) fn resume(
         let permit = app::permitted(host, &open, by, Deed::Run)?;
         app::may_be_unsigned(&open.shop, &permit)?;
     }
-    let (session, lost) = app::resume(host, paths, name, by)?;
+    let Resumed {
+        session,
+        lost,
+        withdrawn,
+    } = app::resume(host, &open, name, by)?;
+    if session.is_written() {
+        let (record, path) = session.close(&open, &mut |_| Ok(None))?;
+        finished(&record, &path, &[]);
+        return Ok(exit_of(&record));
+    }
     at_hand(host, &session.permit(&open)?, &how.signing)?;
     if let Some(lost) = lost {
         let mut screen = super::show::Screen::new();
@@ -198,14 +263,39 @@ pub(super) fn resume(
         screen.line(0, "enter that value again; all before it is kept");
     }
     let mut input = input(host, &session.plan, how)?;
-    walk_through(&open, session, input.as_mut(), &how.signing)
+    if let Some(withdrawn) = withdrawn
+        && !goes_on_withdrawn(&withdrawn, input.as_mut())
+    {
+        return Ok(UNFINISHED);
+    }
+    walk_through(&open, session, input.as_mut(), how)
+}
+
+/// Tells that the recipe was withdrawn meanwhile; whoever sits at a terminal is asked whether to go on.
+fn goes_on_withdrawn(withdrawn: &str, input: &mut dyn Input) -> bool {
+    let mut screen = super::show::Screen::new();
+    screen.line(0, &format!("{withdrawn}; the record will say so"));
+    if !input.is_terminal() {
+        return true;
+    }
+    screen.raw("Go on all the same, yes or no (no)> ");
+    match input.line(&Wanted::Pick, None) {
+        Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => true,
+        _ => {
+            screen.line(
+                0,
+                "paused: everything that was entered is safe; `:stop WHY` ends a session",
+            );
+            false
+        }
+    }
 }
 
 pub(super) fn walk_through(
     open: &OpenShop,
     mut session: Session<'_>,
     input: &mut dyn Input,
-    signing: &Signing,
+    how: &Walk,
 ) -> Done {
     on_interrupt(&session.head.session);
     let mut screen = super::show::Screen::new();
@@ -213,16 +303,23 @@ pub(super) fn walk_through(
     introduce(&mut screen, &session);
     print("`:help` lists what can be typed besides values.\n");
     let name = session.head.session.clone();
-    let how = if input.is_terminal() {
+    let answers = if input.is_terminal() {
         ""
     } else {
         " (`--answers FILE` for stored answers)"
     };
-    match walk::Walk::new(&mut session, input, &open.shop).run()? {
+    let pace = Pace {
+        left: match how.answers {
+            None => app::time_left(session.host(), open, &session.plan.recipe)?,
+            Some(_) => HashMap::new(),
+        },
+        beeps: open.shop.beep && !how.quiet,
+    };
+    match walk::Walk::new(&mut session, input, open, pace).run()? {
         Outcome::Paused(why) => {
             screen.line(0, &format!("paused: {why}"));
             screen.line(0, "everything that was entered is safe");
-            screen.line(0, &format!("go on with `stepwell resume {name}`{how}"));
+            screen.line(0, &format!("go on with `stepwell resume {name}`{answers}"));
             Ok(UNFINISHED)
         }
         Outcome::Ended => {
@@ -238,10 +335,14 @@ pub(super) fn walk_through(
             against.extend(input.unused(&session));
             let (host, permit) = (session.host(), session.permit(open)?);
             // The key is opened before the session is closed: with a wrong passphrase it can still be corrected.
-            let mut sign =
-                ready_signer(host, &permit, RECORD, signing).map_err(|e| session.unsealed(&e))?;
+            let mut sign = ready_signer(host, &permit, RECORD, &how.signing)
+                .map_err(|e| session.unsealed(&e))?;
+            let next = after_fail(host, open, &session);
             let (record, path) = session.close(open, &mut sign)?;
             finished(&record, &path, &against);
+            if record.verdict == RecordVerdict::Fail.word() {
+                next.iter().for_each(|line| screen.line(2, line));
+            }
             Ok(exit_of(&record))
         }
     }
@@ -266,6 +367,34 @@ fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
     for caution in &plan.cautions {
         screen.line(0, &format!("Caution: {caution}"));
     }
+}
+
+/// What is to be done after a fail: what the recipe says of the steps that failed, the repair, and the test after it.
+fn after_fail(host: &dyn Host, open: &OpenShop, session: &Session<'_>) -> Vec<String> {
+    let failed = session.plan.items.iter().zip(&session.state.items);
+    let failed = failed.filter(|(_, went)| went.criteria().iter().any(|j| j.verdict.is_fail()));
+    let mut lines: Vec<String> = failed
+        .filter_map(|(item, _)| Some(format!("`{}`: {}", item.path, item.help.as_ref()?)))
+        .collect();
+    let has_own = host.exists(&open.paths.recipes().join(format!("{POST_REPAIR}.yaml")));
+    let recipe = match has_own {
+        true => POST_REPAIR,
+        false => &session.plan.recipe,
+    };
+    lines.push(format!(
+        "next: keep the device out of use and have it repaired; then `stepwell run {recipe} --device {} --by {} --occasion \"after repair\"`",
+        session.head.device.tag,
+        session.by()
+    ));
+    lines
+}
+
+/// The worse of two exit codes of sessions.
+pub(super) fn ended_by(a: u8, b: u8) -> u8 {
+    [NO, UNFINISHED]
+        .into_iter()
+        .find(|code| a == *code || b == *code)
+        .unwrap_or(GOOD)
 }
 
 fn exit_of(record: &Record) -> u8 {

@@ -17,6 +17,7 @@ use crate::shop::USUAL_OCCASION;
 use crate::text::findings_as_text;
 
 use super::approving::{amend, approve, countersign, withdraw};
+use super::arguments::Walk;
 use super::arguments::{Arguments, Command};
 use super::author::{calc, calc_file, explain, fmt, schema};
 use super::begun::{pick, resume, run, walk_through};
@@ -26,9 +27,9 @@ use super::house;
 use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
 use super::outlining::{Outlining, outline};
+use super::queue;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
-use super::signing::Signing;
 use super::verifying::verify;
 use super::{entries, falling};
 
@@ -115,7 +116,10 @@ pub(super) fn print_bytes(bytes: &[u8]) {
 fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
     let shop = arguments.shop.as_deref();
     match arguments.command {
-        Command::Demo { dir, by_hand } => demo(host, &dir, by_hand),
+        Command::Demo {
+            dir, past: true, ..
+        } => demo_past(host, &dir),
+        Command::Demo { dir, by_hand, .. } => demo(host, &dir, by_hand),
         Command::Init { dir } => init(host, &dir),
         Command::Check {
             paths,
@@ -166,14 +170,18 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             walk,
         } => {
             let start = Start {
-                device: &device,
+                device: device.as_deref().unwrap_or_default(),
                 by: &by,
                 occasion: &occasion,
                 trial,
                 with: roles(&with)?,
                 beside,
             };
-            run(host, &here(host, shop)?, &recipe, &start, &walk)
+            let root = here(host, shop)?;
+            match device {
+                Some(_) => run(host, &root, &recipe, &start, &walk),
+                None => queue::run(host, &root, &recipe, &start, &walk),
+            }
         }
         Command::Resume { session, by, walk } => resume(
             host,
@@ -216,7 +224,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             amend(host, shop, &what, &signing)
         }
         Command::Render(asked) => render(host, shop, &asked),
-        Command::Label { record, output } => label(host, shop, &record, output.as_deref()),
+        Command::Label { record, to, output } => label(host, shop, &record, &to, output.as_deref()),
         Command::Verify {
             records,
             full,
@@ -243,6 +251,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         Command::Devices(what) => entries::devices(host, &here(host, shop)?, what),
         Command::Instruments(what) => entries::instruments(host, &here(host, shop)?, what),
         Command::Due { within, format } => falling::due(host, &here(host, shop)?, within, format),
+        Command::Manual => manual(),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);
@@ -250,6 +259,26 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             Ok(GOOD)
         }
     }
+}
+
+/// The manual page: the program, then each command with its options.
+fn manual() -> Done {
+    let mut page = Vec::new();
+    let command = Arguments::command();
+    let whole = clap_mangen::Man::new(command.clone());
+    let mut written = whole.render(&mut page);
+    for part in command.get_subcommands() {
+        let one = clap_mangen::Man::new(part.clone());
+        let heading = format!(".SH \"STEPWELL {}\"\n", part.get_name().to_uppercase());
+        written = written
+            .and_then(|()| std::io::Write::write_all(&mut page, heading.as_bytes()))
+            .and_then(|()| one.render_description_section(&mut page))
+            .and_then(|()| one.render_options_section(&mut page))
+            .and_then(|()| one.render_extra_section(&mut page));
+    }
+    written.map_err(|e| AppError::new(format!("the manual page can't be written: {e}")))?;
+    print(&String::from_utf8_lossy(&page));
+    Ok(GOOD)
 }
 
 pub(super) fn current() -> Result<PathBuf, AppError> {
@@ -288,6 +317,26 @@ fn init(host: &RealHost, dir: &Path) -> Done {
     Ok(GOOD)
 }
 
+fn demo_past(host: &RealHost, dir: &Path) -> Done {
+    let made = app::lay_out_past(host, dir)?;
+    print(&format!(
+        "The demo shop lies in {0}, with {1} records since {2}, {3} of them fails. Everything in it is invented.
+Next: cd {0}, then
+  stepwell verify
+  stepwell due
+  stepwell trend --device VP-1011 --value accuracy.2.delivered
+  stepwell trend --device VP-1012 --value occlusion.alarm_pressure
+  stepwell trace FM-01 --error '1.8 %'
+  stepwell diff volumetric-annual@2 volumetric-annual@3 --replay
+",
+        dir.display(),
+        made.records,
+        made.since,
+        made.failed
+    ));
+    Ok(GOOD)
+}
+
 fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     app::lay_out_demo(host, dir)?;
     print(&format!(
@@ -314,9 +363,9 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
             app::read_answers(source, plan).map_err(AppError::Findings)?,
         ))
     };
-    let instruments = pick(choices, input.as_mut())?;
+    let instruments = pick(choices, &IndexMap::new(), input.as_mut())?;
     let session = app::start(host, &open, runnable, &start, instruments)?;
-    let code = walk_through(&open, session, input.as_mut(), &Signing::default())?;
+    let code = walk_through(&open, session, input.as_mut(), &Walk::default())?;
     if code == UNFINISHED {
         return Ok(code);
     }

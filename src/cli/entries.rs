@@ -14,6 +14,7 @@ use crate::shop::{Paths, Upkeep};
 use super::arguments::Form;
 use super::commands::{Done, GOOD, print};
 use super::falling::{due_line, due_object};
+use super::fitted::in_columns;
 use super::importing::import;
 use super::keys::{export, give_key, take_key};
 use super::registers::{Devices, Instruments, People};
@@ -259,29 +260,8 @@ fn list(host: &RealHost, root: &Path, register: Register, format: Form) -> Done 
             .chain(keyed.then(has_key))
             .collect::<Vec<String>>()
     }));
-    print(&in_columns(&rows));
+    print(&in_columns(&rows, WIDEST));
     Ok(GOOD)
-}
-
-/// Rows with their cells one below the other; long cells are cut, the last column is not.
-fn in_columns(rows: &[Vec<String>]) -> String {
-    let length = |cell: &String| cell.chars().count().min(WIDEST);
-    let columns = rows.first().map_or(0, Vec::len);
-    let widths: Vec<usize> = (0..columns)
-        .map(|c| rows.iter().map(|r| length(&r[c])).max().unwrap_or(0))
-        .collect();
-    let line = |row: &Vec<String>| {
-        let cells = row.iter().zip(&widths).map(|(cell, width)| {
-            let mut short: String = cell.chars().take(*width).collect();
-            if cell.chars().count() > *width {
-                short.pop();
-                short.push('…');
-            }
-            format!("{short:width$}")
-        });
-        cells.collect::<Vec<_>>().join("  ").trim_end().to_owned() + "\n"
-    };
-    rows.iter().map(line).collect()
 }
 
 fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form) -> Done {

@@ -13,6 +13,7 @@ use crate::shop::{Due, Subject, Task};
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, print, warn};
+use super::fitted::report;
 use super::show::plain;
 
 /// What the entries of a register are to `due`.
@@ -36,7 +37,7 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
         ));
     } else {
         for one in &those {
-            print(&format!("{}\n", plain(&due_line(one))));
+            print(&report(&format!("{}\n", plain(&due_line(one)))));
         }
         if those.is_empty() {
             let when = match within {
@@ -46,7 +47,7 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
             };
             print(&format!("nothing is due {when}\n"));
             if let Some(next) = all.list.first() {
-                print(&format!("next: {}\n", plain(&due_line(next))));
+                print(&report(&format!("next: {}\n", plain(&due_line(next)))));
             }
         }
         if !all.without.is_empty() {
@@ -58,10 +59,10 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
                 .cloned()
                 .collect::<Vec<_>>()
                 .join(", ");
-            print(&format!(
+            print(&report(&format!(
                 "without an interval, so never due: {}{more}\n",
                 plain(&named)
-            ));
+            )));
         }
     }
     for record in &all.unread {

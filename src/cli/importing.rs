@@ -14,6 +14,7 @@ use crate::text::counted;
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, print};
+use super::fitted::report;
 use super::input::{Input, Line, Typed, Wanted};
 use super::registers::Importing;
 use super::show::{Screen, plain};
@@ -28,7 +29,7 @@ pub(super) fn import(host: &RealHost, root: &Path, register: Register, how: &Imp
     let imported = app::import(host, root, &import, how.dry_run, how.leave_out_faulty)?;
     match how.format {
         Form::Json => print(&format!("{:#}\n", as_json(register, how, &imported))),
-        Form::Text => print(&plain(&as_text(register, how, &imported))),
+        Form::Text => print(&report(&plain(&as_text(register, how, &imported)))),
     }
     let refused = !imported.faults.is_empty() && !how.leave_out_faulty;
     Ok(if refused { NO } else { GOOD })

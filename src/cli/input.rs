@@ -6,9 +6,8 @@ use std::io::{BufRead, IsTerminal, Read};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::Duration;
 
-use crate::app::{Answers, Session, StoredFix};
+use crate::app::{Answers, Given, Session, StoredFix};
 use crate::engine::Question;
-use crate::plan::Verb;
 
 /// Longest line that is taken, in bytes.
 const MAX_LINE: usize = 16_384;
@@ -175,7 +174,7 @@ impl Input for Typed {
     }
 }
 
-/// Stored answers. What was given already is told from the session, so that a resumed one goes on where it stood.
+/// Stored answers.
 pub struct Stored {
     answers: Answers,
     fixing: Option<StoredFix>,
@@ -191,41 +190,15 @@ impl Stored {
     }
 
     fn entry(&self, question: &Question<'_>, session: &Session<'_>) -> Line {
-        let path = &question.item.path;
-        let given = session.state.items[question.index].readings.len();
-        let stored = self.answers.answers.get(path);
-        if let Some(text) = stored.and_then(|texts| texts.get(given)) {
-            return Line::Text(text.clone());
-        }
-        let yes = matches!(question.item.verb, Verb::Tell | Verb::Confirm);
-        match stored {
-            None if yes && self.answers.confirm_all && given == 0 => Line::Text("yes".to_owned()),
-            // A retry that has no answers is not taken.
-            _ if question.attempt > 1 && question.reading == 1 => {
-                Line::Text(":skip no further attempt in the stored answers".to_owned())
-            }
-            None if question.item.optional => Line::Text(":skip".to_owned()),
-            _ => Line::Missing(path.clone()),
+        match self.answers.entry(question, session) {
+            Given::Text(text) => Line::Text(text),
+            Given::Skip(why) => Line::Text(format!(":skip {why}").trim_end().to_owned()),
+            Given::Missing => Line::Missing(question.item.path.clone()),
         }
     }
 
-    /// The next correction that was not made yet.
     fn next_fix(&mut self, session: &Session<'_>) -> Line {
-        let made = |fix: &StoredFix| {
-            let index = session.plan.items.iter().position(|i| i.path == fix.path);
-            index.is_some_and(|i| {
-                session.state.items[i]
-                    .corrections
-                    .iter()
-                    .any(|c| c.reading == fix.reading && c.why == fix.why.trim())
-            })
-        };
-        self.fixing = self
-            .answers
-            .corrections
-            .iter()
-            .find(|fix| !made(fix))
-            .cloned();
+        self.fixing = self.answers.next_fix(session).cloned();
         match &self.fixing {
             Some(fix) => Line::Text(format!(":fix {}", fix.path)),
             None => Line::Text(String::new()),

@@ -16,6 +16,7 @@ use crate::text::is_day;
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, here, print, warn};
+use super::fitted::report;
 use super::history::{history_json, history_page, values_json};
 use super::show::plain;
 use super::traced::{Asked, traced_json, traced_text};
@@ -140,10 +141,10 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
         }
         told += 1;
         if text.len() >= AT_ONCE {
-            print(&std::mem::take(&mut text));
+            asked.print(&std::mem::take(&mut text));
         }
     })?;
-    print(&(text + &asked.foot(count)));
+    asked.print(&(text + &asked.foot(count)));
     Ok(if count.doubted == 0 { GOOD } else { NO })
 }
 
@@ -164,7 +165,7 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
             note(&notes);
             match asked.format {
                 TrendForm::Json => format!("{:#}\n", values_json(&known)),
-                _ => values_text(&known),
+                _ => report(&values_text(&known)),
             }
         }
         Trend::History(history) => {

@@ -90,14 +90,17 @@ fn write(host: &RealHost, output: Option<&Path>, text: &str) -> Done {
     Ok(GOOD)
 }
 
-/// The file of a recipe; by its name where there is a shop.
+/// The file of a recipe; by its name, or that of an approved revision, where there is a shop.
 fn file(host: &RealHost, shop: Option<&Path>, recipe: &str) -> Result<PathBuf, AppError> {
     let path = Path::new(recipe);
     if host.exists(path) && !host.is_folder(path) {
         return Ok(path.to_owned());
     }
     let open = app::open_shop(host, &here(host, shop)?)?;
-    app::recipe_file(host, &open, recipe)
+    match app::approved_file(host, &open.paths, recipe)? {
+        Some(approved) => Ok(approved),
+        None => app::recipe_file(host, &open, recipe),
+    }
 }
 
 fn page(outlined: &Outline) -> OutlinePage {

@@ -240,6 +240,7 @@ pub(super) fn label(
     host: &RealHost,
     shop: Option<&Path>,
     record: &str,
+    to: &str,
     output: Option<&Path>,
 ) -> Done {
     let root = here(host, shop).ok();
@@ -268,6 +269,11 @@ pub(super) fn label(
         _ => None,
     };
     let label = Label::of(&record, &beside, next.as_deref());
+    if to == "pdf" {
+        let page = crate::render::pdf::label(&label, &record.finished);
+        let page = page.map_err(|e| AppError::new(e.to_string()))?;
+        return hand_over(host, output, &page);
+    }
     match output {
         Some(file) => hand_over(host, Some(file), label.text().as_bytes()),
         None => {

@@ -11,7 +11,25 @@ use crate::plan::{Decision, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
 use crate::record::rounded;
 
-const WIDTH: usize = 80;
+/// Columns of a line.
+pub const WIDTH: usize = 80;
+
+/// What is told beside a question.
+pub struct Aside<'a> {
+    /// An instrument that the value can be read from.
+    pub speaking: Option<&'a str>,
+    /// Seconds to the end, as past records have it.
+    pub left: Option<i64>,
+}
+
+/// How long the rest takes, in words.
+fn time_left(seconds: i64) -> String {
+    match (seconds + 30) / 60 {
+        0 => "less than a minute left".to_owned(),
+        1 => "about 1 minute left".to_owned(),
+        minutes => format!("about {minutes} minutes left"),
+    }
+}
 
 /// The screen, with whether it still takes lines.
 pub struct Screen {
@@ -58,18 +76,22 @@ impl Screen {
     }
 
     /// Shows a question and the sign to type at.
-    pub fn question(&mut self, question: &Question<'_>, fresh: bool) {
+    pub fn question(&mut self, question: &Question<'_>, fresh: bool, aside: &Aside<'_>) {
         if fresh {
-            self.announce(question);
+            self.announce(question, aside.left);
         }
-        self.raw(&format!("{}> ", sign(question)));
+        let reads = aside
+            .speaking
+            .map_or(String::new(), |id| format!(", or Enter reads {id}"));
+        self.raw(&format!("{}{reads}> ", sign(question)));
     }
 
     /// Shows where one stands, what to do, and what is allowed.
-    pub fn announce(&mut self, question: &Question<'_>) {
+    pub fn announce(&mut self, question: &Question<'_>, left: Option<i64>) {
         let item = question.item;
         self.gap();
-        self.line(0, &heading(question));
+        let left = left.map_or(String::new(), |s| format!(" · {}", time_left(s)));
+        self.line(0, &format!("{}{left}", heading(question)));
         for caution in &item.cautions {
             self.line(2, &format!("Caution: {caution}"));
         }
@@ -143,7 +165,7 @@ impl Screen {
 }
 
 /// A line broken between words, never at a hyphen: ids and commands are copied from the screen.
-fn filled(line: &str, first: &str, others: &str) -> String {
+pub fn filled(line: &str, first: &str, others: &str) -> String {
     let options = textwrap::Options::new(WIDTH)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(first)

@@ -89,7 +89,7 @@ pub(super) fn ready_signer<'s>(
     })
 }
 
-/// Whether the key of a person is at hand and theirs, said before an hour of work rather than after it.
+/// Whether the key of a person is at hand and theirs, and opened by the passphrase of a file, said before an hour of work rather than after it.
 pub(super) fn at_hand(host: &dyn Host, permit: &Permit, how: &Signing) -> Result<(), AppError> {
     if permit.person().public_key.is_none() {
         return Ok(());
@@ -99,7 +99,12 @@ pub(super) fn at_hand(host: &dyn Host, permit: &Permit, how: &Signing) -> Result
     let fault = |why: String| AppError::new(format!("{}: {why}", path.display()));
     let key = SecretKey::public_in(&read_key(host, &path, person)?);
     let key = key.map_err(|e| fault(e.to_string()))?;
-    app::own_key(permit, &key).map_err(|e| fault(e.to_string()))
+    app::own_key(permit, &key).map_err(|e| fault(e.to_string()))?;
+    match how.passphrase_file {
+        // Nobody types it again at the end.
+        Some(_) => open_key(host, &path, person, how).map(drop),
+        None => Ok(()),
+    }
 }
 
 fn read_key(host: &dyn Host, path: &Path, person: &str) -> Result<String, AppError> {

@@ -10,6 +10,8 @@ use crate::quantity::{Exact, parse_quantity};
 use crate::record::MisreadRecord;
 
 use super::arguments::Form;
+use super::commands::print;
+use super::fitted::report;
 use super::show::plain;
 
 /// Most uses that are told in text; JSON has all.
@@ -52,6 +54,14 @@ impl Asked<'_> {
             text += &format!("; judged again with its readings off by up to {error} both ways");
         }
         format!("{}\n", plain(&text))
+    }
+
+    /// Prints a part of it.
+    pub fn print(&self, text: &str) {
+        match self.form {
+            Form::Text => print(&report(text)),
+            Form::Json => print(text),
+        }
     }
 
     /// What stands below the records.

@@ -14,6 +14,7 @@ use crate::shop::Paths;
 use super::arguments::Form;
 use super::begun::trial;
 use super::commands::{Done, GOOD, NO, here, print};
+use super::fitted::report;
 use super::show::plain;
 
 /// Verifies records, or a whole shop.
@@ -135,7 +136,7 @@ impl Report {
 
     fn tell(&mut self, text: &str, json: &Value) {
         match self.format {
-            Form::Text => print(text),
+            Form::Text => print(&report(text)),
             Form::Json => {
                 let before = if self.told == 0 { "[\n" } else { ",\n" };
                 print(&format!("{before}{json}"));

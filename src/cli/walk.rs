@@ -2,15 +2,18 @@
 //!
 //! Never in here: what an entry does (see the engine), where lines come from. Changes when a session gets a word.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
-use crate::app::{AppError, Held, Session};
-use crate::engine::{Event, Question, Refusal, Timer, is_plausible, question, settled_since};
+use crate::app::{AppError, Ears, Held, OpenShop, Session};
+use crate::engine::{
+    Event, Heard, Question, Refusal, Timer, is_plausible, question, settled_since,
+};
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
 use super::input::{Input, Line, Wanted};
-use super::show::Screen;
+use super::show::{Aside, Screen};
 
 /// Most refused entries in a row before an unattended walk gives up.
 const MAX_REFUSALS: usize = 1_000;
@@ -43,11 +46,38 @@ pub struct Walk<'w, 'h> {
     refusals: usize,
     /// Whose policy says what a record must have.
     pub(super) shop: &'w Shop,
+    /// The instruments that speak.
+    pub(super) ears: Ears<'w>,
+    pub(super) pace: Pace,
+}
+
+/// What a walk tells of time.
+#[derive(Default)]
+pub struct Pace {
+    /// Seconds from a step's question to the end, as past records have it.
+    pub left: HashMap<String, i64>,
+    /// Whether the end of a wanted duration is heard.
+    pub beeps: bool,
+}
+
+/// Where an entry came from, if it was not simply typed.
+#[derive(Default)]
+pub(super) struct Source {
+    /// The watch.
+    pub(super) timer: Option<Timer>,
+    /// The instrument's line.
+    pub(super) heard: Option<Heard>,
 }
 
 impl<'w, 'h> Walk<'w, 'h> {
     /// A walk through a session.
-    pub fn new(session: &'w mut Session<'h>, input: &'w mut dyn Input, shop: &'w Shop) -> Self {
+    pub fn new(
+        session: &'w mut Session<'h>,
+        input: &'w mut dyn Input,
+        open: &'w OpenShop,
+        pace: Pace,
+    ) -> Self {
+        let ears = Ears::of(open, session);
         let shown = session.state.cursor;
         Self {
             session,
@@ -55,7 +85,9 @@ impl<'w, 'h> Walk<'w, 'h> {
             screen: Screen::new(),
             shown,
             refusals: 0,
-            shop,
+            shop: &open.shop,
+            ears,
+            pace,
         }
     }
 
@@ -113,7 +145,14 @@ impl<'w, 'h> Walk<'w, 'h> {
         if self.session.state.items[question.index].timer.is_some() {
             return self.watch(&question, fresh);
         }
-        self.screen.question(&question, fresh);
+        let speaking = match self.input.place(&question.item.path) {
+            None => self.ears.speaking(question.item),
+            Some(_) => None,
+        };
+        let speaks = speaking.is_some();
+        let left = self.pace.left.get(&question.item.path).copied();
+        let aside = Aside { speaking, left };
+        self.screen.question(&question, fresh, &aside);
         let line = self
             .input
             .line(&Wanted::Entry(&question), Some(self.session));
@@ -131,13 +170,25 @@ impl<'w, 'h> Walk<'w, 'h> {
             }
         };
         self.echo(&text);
+        if speaks && matches!(text.trim(), "" | ":read") {
+            return self.offer(&question);
+        }
+        self.answered(&question, &text)
+    }
+
+    /// What was typed at a question.
+    pub(super) fn answered(
+        &mut self,
+        question: &Question<'_>,
+        text: &str,
+    ) -> Result<Step, AppError> {
         if let Some(word) = text.trim().strip_prefix(':') {
             return self.word(word, Some(&question.item.path));
         }
         if matches!(question.item.verb, Verb::Time { .. }) && text.trim().is_empty() {
-            return self.start_watch(&question);
+            return self.start_watch(question);
         }
-        self.entry(&question, &text, None)
+        self.entry(question, text, Source::default())
     }
 
     pub(super) fn echo(&mut self, text: &str) {
@@ -189,7 +240,7 @@ impl<'w, 'h> Walk<'w, 'h> {
         &mut self,
         question: &Question<'_>,
         text: &str,
-        timer: Option<Timer>,
+        source: Source,
     ) -> Result<Step, AppError> {
         let path = question.item.path.clone();
         let text = match self.session.take_log(question.item, text) {
@@ -212,7 +263,8 @@ impl<'w, 'h> Walk<'w, 'h> {
             path: path.clone(),
             text,
             confirmed,
-            timer,
+            timer: source.timer,
+            heard: source.heard,
             at,
         };
         match self.session.keep(event) {

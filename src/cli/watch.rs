@@ -4,14 +4,16 @@
 
 use crate::app::AppError;
 use crate::engine::{Event, Question, Timer};
-use crate::quantity::DecimalSign;
+use crate::quantity::{DecimalSign, Unit};
 
 use super::input::{Line, Wanted};
 use super::show::Screen;
-use super::walk::{Step, Walk};
+use super::walk::{Source, Step, Walk};
 
 /// A time below this is likely to be a key that was hit twice, in milliseconds.
 const HASTY_MS: i64 = 1_000;
+/// What a terminal makes a sound of.
+const BELL: &str = "\u{7}";
 
 impl Walk<'_, '_> {
     /// Starts the watch; the start is kept, so that a watch outlives the program.
@@ -34,7 +36,8 @@ impl Walk<'_, '_> {
             return Ok(Step::Go);
         };
         if resumed {
-            self.screen.announce(question);
+            let left = self.pace.left.get(&question.item.path).copied();
+            self.screen.announce(question, left);
         }
         let host = self.session.host();
         // A watch that was started before a pause is read off the clock; else off the one that never jumps.
@@ -50,9 +53,19 @@ impl Walk<'_, '_> {
             &format!("the watch has run since {since}; Enter stops it, `start` starts it anew"),
         );
         let terminal = self.input.is_terminal();
+        // What has gone by already was heard.
+        let mut awaited = wanted_ms(question).filter(|ms| self.pace.beeps && elapsed() < *ms);
         let mut tick = || {
+            let ms = elapsed();
+            let bell = match awaited {
+                Some(wanted) if ms >= wanted => BELL,
+                _ => "",
+            };
+            if !bell.is_empty() {
+                awaited = None;
+            }
             if terminal {
-                Screen::new().raw(&format!("\r{} > ", clock(elapsed())));
+                Screen::new().raw(&format!("{bell}\r{} > ", clock(ms)));
             }
         };
         let line = self
@@ -78,7 +91,7 @@ impl Walk<'_, '_> {
                     step
                 })
             }
-            _ => self.entry(question, &text, None),
+            _ => self.entry(question, &text, Source::default()),
         }
     }
 
@@ -103,7 +116,12 @@ impl Walk<'_, '_> {
             return Ok(Step::Go);
         }
         let stopped = self.session.now();
-        self.entry(question, &typed, Some(Timer { started, stopped }))
+        let timer = Some(Timer { started, stopped });
+        let source = Source {
+            timer,
+            ..Source::default()
+        };
+        self.entry(question, &typed, source)
     }
 
     /// Asks a question that is answered with yes or no.
@@ -118,6 +136,16 @@ impl Walk<'_, '_> {
             _ => false,
         }
     }
+}
+
+/// How long it is to run at least, where the step's criterion says so, in milliseconds.
+fn wanted_ms(question: &Question<'_>) -> Option<i64> {
+    let own = question.item.path.rsplit('.').next()?;
+    let second = Unit::parse("s").ok()?;
+    let low = question.limits.iter().filter(|l| l.of == own);
+    let low = low.filter_map(|l| l.low.as_ref()?.convert(&second).ok());
+    let longest = low.map(|q| q.value().to_f64()).fold(0.0, f64::max);
+    (longest > 0.0).then_some((longest * 1_000.0) as i64)
 }
 
 /// A running time as `2:05.3`.

@@ -14,8 +14,9 @@ use super::input::{Line, Wanted};
 use super::show::problems;
 use super::walk::{Step, Walk};
 
-const HELP: [&str; 11] = [
+const HELP: [&str; 12] = [
     "Type what is asked for. A unit typed with a number is converted.",
+    ":read         read the instrument, where it is connected; Enter does too",
     ":note TEXT    keep a remark at this step",
     ":file PATH    attach a file; its digest goes into the record",
     ":fix [STEP]   correct an earlier entry; both stay in the record",
@@ -44,6 +45,9 @@ impl Walk<'_, '_> {
         let event = match (name, path) {
             ("help", _) => return Ok(self.help()),
             ("where", _) => return Ok(self.position()),
+            ("read", Some(_)) => {
+                return self.said("no instrument is connected that this can be read from; type it");
+            }
             ("pause", _) => return Ok(Step::Pause("as asked".to_owned())),
             ("fix", _) => return self.fix(rest),
             ("back", _) => Event::Reopen { path: None, at },

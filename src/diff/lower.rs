@@ -73,6 +73,7 @@ impl Lowering<'_> {
     fn name(&mut self, index: usize) -> Form {
         match &self.bound.slots[index] {
             Slot::Constant(value) => constant(value),
+            Slot::Device(field) => Form::Value(self.values.number(Shape::Device(*field))),
             Slot::Item(item) => self.given.forms[*item].clone(),
             Slot::Items(items) => {
                 let rows = items.iter().map(|i| self.given.forms[*i].clone()).collect();

@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 
-use crate::plan::Function;
+use crate::plan::{DeviceField, Function};
 use crate::quantity::{Exact, Unit};
 
 use super::formula::{Axis, Formula};
@@ -32,6 +32,8 @@ pub enum Form {
 pub enum Shape {
     /// What is read at a step, by the number of the step.
     Reading(usize),
+    /// What the register says of the device.
+    Device(DeviceField),
     /// A column of a log.
     Column(Atom, String),
     /// The values of a step over rows.
@@ -174,7 +176,7 @@ impl Values {
                 .map_or_else(Reach::unknown, |r| self.reach_of_form(r)),
             Shape::Call(function, parts) => self.reach_of_call(*function, parts),
             Shape::Off(..) => Reach::not_negative(),
-            Shape::If(..) => Reach::unknown(),
+            Shape::If(..) | Shape::Device(_) => Reach::unknown(),
             Shape::Computed(form) => self.reach_of_form(form),
         }
     }
@@ -276,7 +278,7 @@ impl Values {
     /// Adds the values that one is made of.
     pub fn made_of(&self, atom: Atom, open: &mut Vec<Atom>) {
         match self.shape(atom) {
-            Shape::Reading(_) => {}
+            Shape::Reading(_) | Shape::Device(_) => {}
             Shape::Column(log, _) => open.push(*log),
             Shape::Rows(forms) | Shape::Call(_, forms) => {
                 forms.iter().for_each(|f| atoms_of_form(f, open));

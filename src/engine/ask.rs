@@ -69,6 +69,10 @@ pub fn sentence(item: &Item, state: &State) -> String {
     let known = |index: usize| state.items[index].value().cloned();
     let value = |slot: &Slot| match slot {
         Slot::Constant(value) => value.clone(),
+        Slot::Device(field) => {
+            let known = state.device.value(*field).ok();
+            known.unwrap_or_else(|| Value::Text("—".to_owned()))
+        }
         Slot::Item(index) | Slot::Column(index, _) => {
             known(*index).unwrap_or_else(|| Value::Text("—".to_owned()))
         }

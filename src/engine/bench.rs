@@ -1,4 +1,4 @@
-//! What a session knows of its bench: the decimal sign, the decision rule, and the instruments in their roles.
+//! What a session knows of its bench: the decimal sign, the decision rule, the device, and the instruments in their roles.
 //!
 //! Never in here: entries. Changes when a bench has something new to say.
 
@@ -8,8 +8,8 @@ use std::sync::Arc;
 
 use crate::maths::Linear;
 use crate::plan::{
-    Capability, Cause, Decision, Item, LoggedBy, Shape, Source, Sources, Spread, Value, Verb,
-    display_standard_si, standard_deviation,
+    Capability, Cause, Decision, Device, Item, LoggedBy, Shape, Source, Sources, Spread, Value,
+    Verb, display_standard_si, standard_deviation,
 };
 use crate::quantity::{DecimalSign, Quantity};
 use crate::trace::Trace;
@@ -21,6 +21,8 @@ pub struct Bench {
     pub decimal: DecimalSign,
     /// How values near a limit are decided upon.
     pub decision: Decision,
+    /// The device, as the register had it.
+    pub device: Device,
     /// For every role, the instrument that fills it.
     pub instruments: Arc<HashMap<String, Fitted>>,
     /// What was read of loggers' files, by the path of the step and the digest of the file.
@@ -41,6 +43,7 @@ impl Default for Bench {
         Self {
             decimal: DecimalSign::default(),
             decision: Decision::Simple,
+            device: Device::default(),
             instruments: Arc::default(),
             logs: HashMap::new(),
         }

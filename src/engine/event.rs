@@ -11,6 +11,15 @@ pub struct Timer {
     pub stopped: String,
 }
 
+/// Where a value was read from that no hand typed: somebody saw it and confirmed it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Heard {
+    /// Id of the instrument.
+    pub instrument: String,
+    /// The line that it printed, whole.
+    pub line: String,
+}
+
 /// An event, with its RFC 3339 time in `at`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[allow(missing_docs, reason = "the fields are named after what they hold")]
@@ -22,6 +31,8 @@ pub enum Event {
         /// Whether a value outside the plausible range was confirmed.
         confirmed: bool,
         timer: Option<Timer>,
+        /// The line of an instrument that it was read from.
+        heard: Option<Heard>,
         at: String,
     },
     /// A timed step was started.
@@ -66,6 +77,8 @@ pub enum Event {
         lost: Option<String>,
         /// Who goes on, if it is somebody else than before.
         by: Option<String>,
+        /// That the recipe was withdrawn meanwhile: when, by whom and why.
+        withdrawn: Option<String>,
         at: String,
     },
     /// The session was closed: the record of this id is made of it.

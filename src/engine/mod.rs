@@ -27,7 +27,7 @@ pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
 pub use drawing::{Conformance, DrawingsLeft, DrawnLimit, DrawnStep, draw};
 pub use entry::{Refusal, is_numbered, is_plausible, read_entry, read_log};
-pub use event::{Event, Timer};
+pub use event::{Event, Heard, Timer};
 pub use judge::{Judged, Verdict};
 pub use limits::{Distance, Limit, limits};
 pub use misreading::{Misread, Misreading, misread, read_with};

@@ -112,6 +112,7 @@ pub fn bench_under(
 ) -> Bench {
     Bench {
         decimal: session.bench.decimal,
+        device: session.bench.device.clone(),
         decision,
         instruments: session.instruments(plan),
         logs: session.logs(plan, attached),
@@ -131,6 +132,7 @@ pub fn rejudge(plan: &Plan, bench: &Bench, session: &Moved<'_>) -> Rejudged {
     let items = (0..plan.items.len()).map(|at| carrying.item(at)).collect();
     let mut state = State {
         items,
+        device: bench.device.clone(),
         ..State::default()
     };
     derive(plan, bench, &mut state);
@@ -175,6 +177,7 @@ fn acknowledged() -> Reading {
         at: String::new(),
         confirmed: false,
         timer: None,
+        heard: None,
     }
 }
 

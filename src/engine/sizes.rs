@@ -77,7 +77,7 @@ fn add(names: &[usize], bound: &Bound, to: &mut Vec<usize>) -> bool {
             Some(Slot::Item(item)) => to.push(*item),
             Some(Slot::Items(items)) => to.extend(items),
             Some(Slot::Column(..)) => return false,
-            Some(Slot::Constant(_)) | None => {}
+            Some(Slot::Constant(_) | Slot::Device(_)) | None => {}
         }
     }
     true

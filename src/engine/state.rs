@@ -4,9 +4,9 @@
 
 use std::cell::RefCell;
 
-use crate::plan::{Behind, Sources, Spread, Value};
+use crate::plan::{Behind, Device, Sources, Spread, Value};
 
-use super::{Judged, Timer};
+use super::{Heard, Judged, Timer};
 
 /// One accepted entry.
 #[derive(Clone, Debug)]
@@ -21,6 +21,8 @@ pub struct Reading {
     pub confirmed: bool,
     /// Start and stop, where a watch was used.
     pub timer: Option<Timer>,
+    /// The line of an instrument that it was read from.
+    pub heard: Option<Heard>,
 }
 
 /// A correction; the reading it corrected is kept.
@@ -168,6 +170,8 @@ impl RecordVerdict {
 /// A session's state.
 #[derive(Clone, Debug, Default)]
 pub struct State {
+    /// The device, as names in the recipe mean it.
+    pub device: Device,
     /// One for every item of the plan.
     pub items: Vec<ItemState>,
     /// The item that is asked for.

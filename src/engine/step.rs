@@ -4,15 +4,15 @@
 //! Never in here: reading text (see `entry`), judging (see `judge`). Changes when a session can do something new.
 
 use crate::plan::{
-    Behind, CriterionSeverity, EvaluationError, Plan, Section, Spread, Then, Value, Verb, behind,
-    evaluate, propagate,
+    Behind, CriterionSeverity, EvaluationError, Item, Plan, Section, Spread, Then, Value, Verb,
+    behind, evaluate, propagate,
 };
 
 use super::judge::judge;
 use super::values::Values;
 use super::{
-    Attempt, Bench, Correction, Ended, Event, File, Judged, Note, Reading, RecordVerdict, Refusal,
-    State, Status, Verdict, is_plausible, read_entry,
+    Attempt, Bench, Correction, Ended, Event, File, Heard, Judged, Note, Reading, RecordVerdict,
+    Refusal, State, Status, Verdict, is_plausible, read_entry,
 };
 
 /// Most attempts at a setup step.
@@ -25,6 +25,7 @@ const MAX_NOTES: usize = 1_000;
 pub fn begin(plan: &Plan, bench: &Bench) -> State {
     let mut state = State {
         items: vec![Default::default(); plan.items.len()],
+        device: bench.device.clone(),
         ..State::default()
     };
     advance(plan, bench, &mut state);
@@ -36,7 +37,9 @@ pub fn begin(plan: &Plan, bench: &Bench) -> State {
 /// # Errors
 /// An event that does not fit: the state is as it was.
 pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Result<(), Refusal> {
-    if state.closed.is_some() {
+    // Where who closed it can't seal it any more, somebody else goes on, and closes it again.
+    let taken_over = matches!(event, Event::Resume { by: Some(_), .. });
+    if state.closed.is_some() && !taken_over {
         return Err(Refusal("the session is closed".to_owned()));
     }
     match event {
@@ -45,14 +48,19 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             text,
             confirmed,
             timer,
+            heard,
             at,
         } => {
             let index = asked(plan, state, path)?;
+            if let Some(heard) = heard {
+                is_of(heard, &plan.items[index], bench)?;
+            }
             let files = &state.items[index].files;
             let reading = read(plan, bench, (index, files), text, *confirmed, at)?;
             let item = &mut state.items[index];
             item.readings.push(Reading {
                 timer: timer.clone(),
+                heard: heard.clone(),
                 ..reading
             });
             item.timer = None;
@@ -138,7 +146,8 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             }
             state.ended = Some(Ended::Stopped(why.trim().to_owned()));
         }
-        Event::Pause { .. } | Event::Resume { .. } => {}
+        Event::Resume { .. } => state.closed = None,
+        Event::Pause { .. } => {}
         Event::Close { record, .. } => {
             if state.ended.is_none() {
                 return Err(Refusal(
@@ -188,7 +197,20 @@ fn read(
         at: at.to_owned(),
         confirmed: !plausible,
         timer: None,
+        heard: None,
     })
+}
+
+/// That a line was printed by the instrument that the step is read from.
+fn is_of(heard: &Heard, item: &Item, bench: &Bench) -> Result<(), Refusal> {
+    let fills = item.verb.role().and_then(|r| bench.instruments.get(r));
+    match fills {
+        Some(fitted) if fitted.id == heard.instrument => Ok(()),
+        _ => Err(Refusal(format!(
+            "`{}` is not read from `{}`",
+            item.path, heard.instrument
+        ))),
+    }
 }
 
 fn fix(

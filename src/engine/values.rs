@@ -93,6 +93,7 @@ impl Scope for Values<'_> {
         let items = match &self.bound.slots[index] {
             Slot::Constant(value) => return Ok(value.clone()),
             Slot::Item(item) => return self.item(*item),
+            Slot::Device(field) => return self.state.device.value(*field),
             Slot::Column(item, column) => {
                 return match self.item(*item)? {
                     Value::Trace(logged) => Ok(Value::Series(logged, *column)),
@@ -123,7 +124,9 @@ impl Scope for Values<'_> {
     fn spread(&self, index: usize) -> Result<Spread, EvaluationError> {
         match &self.bound.slots[index] {
             Slot::Constant(value) => Ok(Spread::known(value)),
-            Slot::Column(..) => self.value(index).map(|value| Spread::known(&value)),
+            Slot::Column(..) | Slot::Device(_) => {
+                self.value(index).map(|value| Spread::known(&value))
+            }
             Slot::Item(item) => self.spread_of(*item),
             Slot::Items(items) => {
                 let one = |item: &usize| match self.spread_of(*item) {
@@ -153,7 +156,9 @@ impl Scope for Values<'_> {
                 let rows: Result<_, _> = items.iter().map(one).collect();
                 rows.map(Origin::List)
             }
-            Slot::Constant(_) | Slot::Column(..) => self.spread(index).map(Origin::Given),
+            Slot::Constant(_) | Slot::Column(..) | Slot::Device(_) => {
+                self.spread(index).map(Origin::Given)
+            }
         }
     }
 
@@ -161,7 +166,7 @@ impl Scope for Values<'_> {
         let slots: &[usize] = match &self.bound.slots[index] {
             Slot::Item(item) => std::slice::from_ref(item),
             Slot::Items(items) => items,
-            Slot::Constant(_) | Slot::Column(..) => &[],
+            Slot::Constant(_) | Slot::Column(..) | Slot::Device(_) => &[],
         };
         let all = slots.iter().map(|item| self.behind_of(*item));
         all.fold(Behind::NOTHING, |sum, one| Behind {

@@ -1,16 +1,23 @@
-//! The outside: disk and clock behind one trait, with the real one and one that fails on demand.
+//! The outside: disk, clock and instruments that print lines behind one trait, with the real one and one that fails on demand.
 //!
 //! Never in here: what files mean. Changes when the program needs something new from outside.
 
+mod connection;
 mod failing;
 mod git;
+mod hurried;
 mod real;
+#[cfg(unix)]
+mod serial;
+mod speaker;
 
 use std::io;
 use std::path::{Path, PathBuf};
 
 pub use failing::FailingHost;
+pub use hurried::HurriedHost;
 pub use real::RealHost;
+pub use speaker::{HeardLine, Hearing, Line, Listening, Parity, Speaker, Wanted};
 
 /// A lock on a file; given back when it is dropped.
 #[derive(Debug)]
@@ -126,6 +133,11 @@ pub trait Host: Send + Sync {
     /// # Errors
     /// No git; what git says where it knows no such file; a file that is larger.
     fn git_show(&self, folder: &Path, named: &str, limit: u64) -> io::Result<Vec<u8>>;
+
+    /// Listens to an instrument that prints lines, beside everything else; commands run in this folder.
+    fn listen(&self, speaker: &Speaker, folder: &Path, wanted: Vec<Wanted>) -> Listening {
+        Listening::to(speaker.clone(), folder, wanted)
+    }
 
     /// The time now as RFC 3339 text in UTC with the local offset kept, to the millisecond.
     fn now(&self) -> String;

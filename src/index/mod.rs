@@ -8,6 +8,7 @@ mod extract;
 mod fault;
 mod freshen;
 mod instruments;
+mod newest;
 mod open;
 mod passed;
 mod schema;

@@ -7,11 +7,11 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::engine::{Bench, Event, Fitted, State, apply, begin};
-use crate::plan::{Accuracy, Capability, Decision, Plan, Verb};
+use crate::plan::{Accuracy, Capability, Decision, DeviceField, Plan, Verb};
 use crate::quantity::{DecimalSign, Dimension, parse_quantity};
 use crate::trace::{self, Mapping, Trace};
 
-use super::wire::{Head, Instrument, Measure, VERSION, event_from_line};
+use super::wire::{Device, Head, Instrument, Measure, VERSION, event_from_line};
 
 /// Most characters of a lost line that are shown.
 const SHOWN: usize = 80;
@@ -147,9 +147,27 @@ impl Head {
         Bench {
             decimal,
             decision: Decision::from_word(&self.decision).unwrap_or(Decision::Simple),
+            device: self.device.known(),
             instruments,
             logs: HashMap::new(),
         }
+    }
+}
+
+impl Device {
+    /// The device as names in a recipe mean it.
+    fn known(&self) -> crate::plan::Device {
+        crate::plan::Device::new(|field| {
+            let text = match field {
+                DeviceField::Tag => &self.tag,
+                DeviceField::Serial => &self.serial,
+                DeviceField::Maker => &self.maker,
+                DeviceField::Model => &self.model,
+                DeviceField::Category => &self.category,
+                DeviceField::Location => &self.location,
+            };
+            text.clone()
+        })
     }
 }
 

@@ -5,7 +5,7 @@
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
-use crate::engine::{Event, Timer};
+use crate::engine::{Event, Heard, Timer};
 
 /// Version of the journal's lines.
 pub const VERSION: u32 = 1;
@@ -116,6 +116,8 @@ enum Stored {
         confirmed: bool,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         timer: Option<StoredTimer>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        heard: Option<StoredHeard>,
         at: String,
     },
     TimerStarted {
@@ -165,6 +167,8 @@ enum Stored {
         lost: Option<String>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         by: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        withdrawn: Option<String>,
         at: String,
     },
     Close {
@@ -179,6 +183,13 @@ struct StoredTimer {
     stopped: String,
 }
 
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StoredHeard {
+    instrument: String,
+    line: String,
+}
+
 impl From<Event> for Stored {
     fn from(event: Event) -> Self {
         match event {
@@ -187,17 +198,23 @@ impl From<Event> for Stored {
                 text,
                 confirmed,
                 timer,
+                heard,
                 at,
             } => {
                 let timer = timer.map(|t| StoredTimer {
                     started: t.started,
                     stopped: t.stopped,
                 });
+                let heard = heard.map(|h| StoredHeard {
+                    instrument: h.instrument,
+                    line: h.line,
+                });
                 Self::Entry {
                     path,
                     text,
                     confirmed,
                     timer,
+                    heard,
                     at,
                 }
             }
@@ -235,7 +252,17 @@ impl From<Event> for Stored {
             },
             Event::Stop { why, at } => Self::Stop { why, at },
             Event::Pause { at } => Self::Pause { at },
-            Event::Resume { lost, by, at } => Self::Resume { lost, by, at },
+            Event::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            } => Self::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            },
             Event::Close { record, at } => Self::Close { record, at },
         }
     }
@@ -249,17 +276,23 @@ impl From<Stored> for Event {
                 text,
                 confirmed,
                 timer,
+                heard,
                 at,
             } => {
                 let timer = timer.map(|t| Timer {
                     started: t.started,
                     stopped: t.stopped,
                 });
+                let heard = heard.map(|h| Heard {
+                    instrument: h.instrument,
+                    line: h.line,
+                });
                 Self::Entry {
                     path,
                     text,
                     confirmed,
                     timer,
+                    heard,
                     at,
                 }
             }
@@ -297,7 +330,17 @@ impl From<Stored> for Event {
             },
             Stored::Stop { why, at } => Self::Stop { why, at },
             Stored::Pause { at } => Self::Pause { at },
-            Stored::Resume { lost, by, at } => Self::Resume { lost, by, at },
+            Stored::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            } => Self::Resume {
+                lost,
+                by,
+                withdrawn,
+                at,
+            },
             Stored::Close { record, at } => Self::Close { record, at },
         }
     }

@@ -26,6 +26,8 @@ pub enum Absence {
     NotDone,
     /// It was done and gives no value.
     WithoutValue,
+    /// It is empty in the register.
+    Unregistered,
 }
 
 impl Absence {
@@ -38,6 +40,7 @@ impl Absence {
             Self::Skipped => "skipped",
             Self::NotDone => "not done",
             Self::WithoutValue => "without a value",
+            Self::Unregistered => "empty in the register",
         }
     }
 }

@@ -9,7 +9,7 @@ use indexmap::IndexMap;
 use crate::quantity::{Kind, Quantity, Unit};
 use crate::trace::Mapping;
 
-use super::{Expression, Value};
+use super::{DeviceField, Expression, Value};
 
 /// A procedure that can be run: there were no errors in its recipe.
 #[derive(Clone, Debug)]
@@ -205,6 +205,8 @@ pub enum Slot {
     Items(Vec<usize>),
     /// A column of the log at this item.
     Column(usize, usize),
+    /// What the register says of the device: known when a session begins.
+    Device(DeviceField),
 }
 
 /// An expression with the places its names read from.

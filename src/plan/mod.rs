@@ -5,6 +5,7 @@
 mod capability;
 mod chance;
 mod close;
+mod device;
 mod evaluate;
 mod expression;
 mod flow;
@@ -27,6 +28,7 @@ mod value;
 pub use capability::{Accuracy, Capability, ReadingError, display_standard_si};
 pub use chance::{conformance, uncertainty_of};
 pub use close::is_close;
+pub use device::{DEVICE, Device, DeviceField};
 pub use evaluate::{
     Absence, EvaluationError, evaluate, evaluate_node, is_relative, show_with_values,
     standard_deviation,

@@ -83,7 +83,7 @@ impl Reaches {
         super::names_in(part)
             .into_iter()
             .all(|name| match bound.slots.get(name) {
-                Some(Slot::Constant(_)) => true,
+                Some(Slot::Constant(_) | Slot::Device(_)) => true,
                 Some(Slot::Item(item) | Slot::Column(item, _)) => sure(*item),
                 Some(Slot::Items(items)) => items.iter().any(|i| sure(*i)),
                 None => false,
@@ -165,7 +165,7 @@ impl Reaches {
                 let one = |i: &usize| (item(*i), self.0.get(*i).is_some_and(|(_, sure)| *sure));
                 Reach::List(items.iter().map(one).collect())
             }
-            Slot::Column(..) => Reach::Unknown,
+            Slot::Column(..) | Slot::Device(_) => Reach::Unknown,
         }
     }
 }

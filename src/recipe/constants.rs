@@ -58,7 +58,7 @@ impl Constants<'_> {
                     eachs.push((*each, self.rows_of(*each)?));
                 }
                 Source::Field(..) => {}
-                Source::Leaf(..) | Source::Column(..) => return None,
+                Source::Leaf(..) | Source::Column(..) | Source::Device(_) => return None,
             }
         }
         let combinations = eachs

@@ -288,6 +288,7 @@ impl<'a> Layout<'a> {
                         .unwrap_or(Value::Text(String::new())),
                 )
             }
+            Source::Device(field) => Slot::Device(*field),
             Source::Leaf(id, numbered) => self.values_of(*id, numbered),
             Source::Column(log, column) => match self.slot(log) {
                 Slot::Item(item) => Slot::Column(item, *column),

@@ -139,6 +139,30 @@ impl Whole {
         }
     }
 
+    /// All bases and fragments that it rests on, through however many others; each once.
+    #[must_use]
+    pub fn sources(&self) -> Vec<Arc<Self>> {
+        let mut found: Vec<Arc<Self>> = Vec::new();
+        let mut open: Vec<&Arc<Self>> = self.rests_on.iter().map(|(_, other)| other).collect();
+        while let Some(other) = open.pop() {
+            if found.iter().all(|f| f.name != other.name) {
+                found.push(Arc::clone(other));
+                open.extend(other.rests_on.iter().map(|(_, other)| other));
+            }
+        }
+        found
+    }
+
+    /// Who wrote this revision, by its entry in `changes`.
+    #[must_use]
+    pub fn author(&self) -> Option<String> {
+        let root = At::root(&self.document);
+        let changes = root.get("changes")?;
+        let revision = self.name.revision.to_string();
+        let of_it = |at: &At<'_>| at.text_of("revision").as_ref() == Some(&revision);
+        changes.items().find(of_it)?.text_of("by")
+    }
+
     /// The effective text: the file's own where the recipe stands for itself.
     #[must_use]
     pub fn text(&self) -> &Arc<str> {

@@ -7,7 +7,7 @@ use std::collections::HashSet;
 
 use indexmap::IndexMap;
 
-use crate::plan::{Type, Value};
+use crate::plan::{DEVICE, DeviceField, Type, Value};
 use crate::text::Code;
 
 use super::schema::nearest;
@@ -65,6 +65,8 @@ pub enum Source {
     Leaf(Id, Vec<(Id, usize)>),
     /// A column of a log, by its index.
     Column(Box<Self>, usize),
+    /// What the register says of the device.
+    Device(DeviceField),
 }
 
 /// All names of a recipe, and the place where the walk stands.
@@ -258,6 +260,7 @@ impl Scopes {
                 Declared::Leaf { constant: true, .. }
             ),
             Source::Column(log, _) => self.is_constant(log),
+            Source::Device(_) => false,
         }
     }
 
@@ -296,6 +299,10 @@ impl Scopes {
                 }
                 return self.descend(*id, name, parts, own);
             }
+        }
+        // A recipe's own name goes before it.
+        if first == DEVICE {
+            return of_device(name);
         }
         self.unknown(name, own)
     }
@@ -551,6 +558,28 @@ impl Scopes {
             self.entries[*id].filled && matches!(self.entries[*id].declared, Declared::Leaf { .. })
         });
         names.extend(paths.map(|id| self.path(id)));
+        names.extend(DeviceField::ALL.map(DeviceField::name));
         names
     }
+}
+
+/// A field of the device, as the register has it.
+fn of_device(name: &str) -> Lookup {
+    let field = name.split_once('.').map(|(_, field)| field);
+    if let Some(known) = field.and_then(DeviceField::from_word) {
+        return Lookup::Value(Some(Type::Text), Source::Device(known));
+    }
+    let message = match field {
+        Some(field) => format!("the register of devices has no field `{field}`"),
+        None => format!("`{name}` is the whole device"),
+    };
+    let words = DeviceField::ALL.map(DeviceField::word);
+    let help = match field.and_then(|field| nearest(field, words.into_iter())) {
+        Some(near) => format!("the nearest field is `{DEVICE}.{near}`"),
+        None => {
+            let names = DeviceField::ALL.map(|f| format!("`{}`", f.name()));
+            format!("name a field of it: {}", names.join(", "))
+        }
+    };
+    Lookup::Refused(Code::UnknownName, message, help)
 }

@@ -16,7 +16,7 @@ use super::logged::{curve, logged_json, passed};
 use super::remarks::{of_events, remarks};
 use super::uncertain::{distance, uncertainties, uncertainty};
 use super::wire::{
-    Attachment, Attempt, Correction, Criterion, Curve, Limit, Note, Quantity, RECORD_FORMAT,
+    Attachment, Attempt, Correction, Criterion, Curve, Heard, Limit, Note, Quantity, RECORD_FORMAT,
     Recipe, Record, Seal, Step,
 };
 use crate::trust::{canonical_without, digest_bytes};
@@ -257,7 +257,25 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
         value: tried.value.as_ref().map_or(Json::Null, value_json),
         at: readings.last().map(|r| r.at.clone()),
         verdict: (!tried.criteria.is_empty()).then(|| verdict.word().to_owned()),
+        heard: all_heard(readings),
     }
+}
+
+/// For each entry the line that it was read from; nothing at all where every one was typed.
+fn all_heard(readings: &[Reading]) -> Vec<Option<Heard>> {
+    let all: Vec<Option<Heard>> = readings.iter().map(heard).collect();
+    match all.iter().any(Option::is_some) {
+        true => all,
+        false => Vec::new(),
+    }
+}
+
+fn heard(reading: &Reading) -> Option<Heard> {
+    let heard = reading.heard.as_ref()?;
+    Some(Heard {
+        instrument: heard.instrument.clone(),
+        line: heard.line.clone(),
+    })
 }
 
 /// The worst of the verdicts that stand against a plain pass.
@@ -369,6 +387,7 @@ fn corrections(went: &ItemState) -> Vec<Correction> {
             reading: correction.reading,
             before: correction.before.text.clone(),
             before_at: correction.before.at.clone(),
+            before_heard: heard(&correction.before),
             after: after.map(|r| r.text.clone()).unwrap_or_default(),
             why: correction.why.clone(),
             at: correction.at.clone(),

@@ -45,6 +45,13 @@ pub(super) fn of_events(head: &Head, events: &[Event]) -> Vec<String> {
         if let Event::Resume { by: Some(by), .. } = event {
             all.push(format!("`{by}` went on with it at {at}"));
         }
+        if let Event::Resume {
+            withdrawn: Some(withdrawn),
+            ..
+        } = event
+        {
+            all.push(format!("it was gone on with at {at}: {withdrawn}"));
+        }
         before = at;
     }
     all

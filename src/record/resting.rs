@@ -97,7 +97,7 @@ fn bit(role: usize) -> u64 {
 fn behind(bound: &Bound, values: &[u64]) -> u64 {
     let of = |item: &usize| values.get(*item).copied().unwrap_or(0);
     let slot = |slot: &Slot| match slot {
-        Slot::Constant(_) => 0,
+        Slot::Constant(_) | Slot::Device(_) => 0,
         Slot::Item(item) | Slot::Column(item, _) => of(item),
         Slot::Items(items) => items.iter().fold(0, |all, item| all | of(item)),
     };

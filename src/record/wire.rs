@@ -129,6 +129,17 @@ pub struct Attempt {
     pub at: Option<String>,
     /// Nothing where there is no criterion.
     pub verdict: Option<String>,
+    /// For each entry the instrument's line that it was read from; empty where all were typed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heard: Vec<Option<Heard>>,
+}
+
+/// The line of an instrument that an entry was read from.
+#[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the fields are named after what they hold")]
+pub struct Heard {
+    pub instrument: String,
+    pub line: String,
 }
 
 /// A criterion, judged.
@@ -272,6 +283,9 @@ pub struct Correction {
     pub reading: usize,
     pub before: String,
     pub before_at: String,
+    /// The instrument's line that it was read from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before_heard: Option<Heard>,
     pub after: String,
     pub why: String,
     pub at: String,

@@ -113,11 +113,11 @@ fn attachments(record: &Record) -> Vec<Block> {
         ]
     });
     let header = Column::all([
-        (fixed!("File"), 20),
-        (fixed!("Step"), 20),
-        (fixed!("Size"), 10),
-        (fixed!("Attached"), 18),
-        (fixed!("Digest"), 32),
+        (fixed!("File"), 19),
+        (fixed!("Step"), 14),
+        (fixed!("Size"), 9),
+        (fixed!("Attached"), 16),
+        (fixed!("Digest"), 42),
     ]);
     vec![
         section(&say!("Attachments")),
@@ -187,7 +187,7 @@ fn verification(record: &Record) -> Vec<Block> {
     ];
     let items = [
         say!(
-            "With the program: stepwell verify FILE, where FILE is the record's JSON file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries, and checks signatures, ledger and approval."
+            "With the program: stepwell verify FILE, where FILE is the record's JSON file, or a PDF of the record, which carries that file. It computes the digest, every value and every verdict again from the entries in the journal, under the recipe that the record carries, and checks signatures, ledger and approval."
         ),
         say!(
             "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here."
@@ -198,7 +198,9 @@ fn verification(record: &Record) -> Vec<Block> {
         say!(
             "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source."
         ),
-        say!("This page is only a rendering. The JSON file is the record."),
+        say!(
+            "This page is only a rendering. The JSON file is the record; a PDF of the record carries it as an attached file."
+        ),
     ];
     let lines = BY_ONESELF.map(|(label, line)| Fact::new(said(label, &[]), line).literal());
     vec![

@@ -23,6 +23,8 @@ const MAX_PICTURE: usize = 16 << 20;
 const MAX_ALL: usize = 64 << 20;
 /// Most pixels along an edge: what is larger is no photograph of a bench.
 const MAX_EDGE: usize = 30_000;
+/// Most pixels of a picture: it is unpacked to be put on paper.
+const MAX_PIXELS: usize = 100_000_000;
 
 /// The kinds of picture that every reader can show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -108,7 +110,8 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
     }
     let size = imagesize::blob_size(bytes).map_err(|e| say!("can't be read: {why}", why = e))?;
     let edges = 1..=MAX_EDGE;
-    if !edges.contains(&size.width) || !edges.contains(&size.height) {
+    let fits = edges.contains(&size.width) && edges.contains(&size.height);
+    if !fits || size.width * size.height > MAX_PIXELS {
         return Err(say!("{w} by {h} pixels", w = size.width, h = size.height));
     }
     let turned = match kind {

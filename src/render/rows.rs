@@ -160,6 +160,7 @@ fn readings(step: &Step) -> Vec<Reading<'_>> {
         value: step.value.clone(),
         at: step.at.clone(),
         verdict: None,
+        heard: Vec::new(),
     };
     if step.attempts.is_empty() {
         return of_attempt(step, &computed, None, (1, 1));

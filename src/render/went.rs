@@ -4,7 +4,7 @@
 
 use serde_json::Value as Json;
 
-use crate::record::{Attempt, Correction, Criterion, Record, Step};
+use crate::record::{Attempt, Correction, Criterion, Heard, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Block, Fact, Mark};
@@ -196,7 +196,13 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
         facts.push(Fact::new(say!("Note"), prose(&note.text)).aside(clock(record, &note.at)));
     }
     let files = record.attachments.iter().filter(|f| f.path == step.path);
-    facts.extend(files.map(|f| Fact::new(say!("Attachment"), typed(&f.name)).literal()));
+    let names: Vec<String> = files.map(|f| typed(&f.name)).collect();
+    let label = match names.len() {
+        0 => return facts,
+        1 => say!("Attachment"),
+        _ => say!("Attachments"),
+    };
+    facts.push(Fact::new(label, names.join("; ")).literal());
     facts
 }
 
@@ -224,8 +230,9 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
         }
     } else if is_entered_once(step) {
         let at = step.at.as_deref().map(|at| clock(record, at));
+        let heard = step.attempts.first().map_or(String::new(), read_from);
         let mut fact = Fact::new(say!("Entered"), entry(&step.entry)).literal();
-        fact = fact.aside(at.unwrap_or_default());
+        fact = fact.aside(heard).aside(at.unwrap_or_default());
         let required = step.criteria.iter().filter_map(|c| plain_yes(record, c));
         facts.push(required.fold(fact, Fact::aside));
     }
@@ -290,8 +297,30 @@ fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
     } else {
         say!("value {value}", value = value)
     })
+    .aside(read_from(attempt))
     .aside(at.unwrap_or_default())
     .aside(last)
+}
+
+/// The instruments' lines that an attempt was read from; empty where it was typed.
+fn read_from(attempt: &Attempt) -> String {
+    let told = |n: usize, heard: &Heard| match attempt.heard.len() {
+        1 => from(heard),
+        _ => say!("reading {n}: {heard}", n = n + 1, heard = from(heard)),
+    };
+    let all = attempt.heard.iter().enumerate();
+    let all: Vec<String> = all
+        .filter_map(|(n, heard)| Some(told(n, heard.as_ref()?)))
+        .collect();
+    all.join("; ")
+}
+
+fn from(heard: &Heard) -> String {
+    say!(
+        "read from {instrument}: “{line}”",
+        instrument = heard.instrument,
+        line = typed(&heard.line)
+    )
 }
 
 fn corrected(record: &Record, step: &Step, of: &Correction) -> Fact {
@@ -304,7 +333,10 @@ fn corrected(record: &Record, step: &Step, of: &Correction) -> Fact {
         after = after,
         at = clock(record, &of.at)
     );
-    Fact::new(which(step, of.reading), text).aside(say!("why: {reason}", reason = prose(&of.why)))
+    let heard = of.before_heard.as_ref().map_or(String::new(), from);
+    Fact::new(which(step, of.reading), text)
+        .aside(heard)
+        .aside(say!("why: {reason}", reason = prose(&of.why)))
 }
 
 /// Which entry was corrected: attempt and reading, where there are several. `reading` counts from 1 over all attempts.

@@ -73,6 +73,12 @@ impl Paths {
         self.sessions().join(format!("{session}.jsonl"))
     }
 
+    /// The lock under which sessions are begun: whether another one is on the device is looked at by one process at a time.
+    #[must_use]
+    pub fn beginning_lock(&self) -> PathBuf {
+        self.root.join(".beginning.lock")
+    }
+
     /// The lock of a session.
     #[must_use]
     pub fn session_lock(&self, session: &str) -> PathBuf {
@@ -171,6 +177,8 @@ pub struct Shop {
     pub decimal: DecimalSign,
     /// The decision rule of recipes that state none.
     pub decision: Decision,
+    /// Whether the end of a timed step is heard.
+    pub beep: bool,
     /// The roles that may do each deed, where the shop says it.
     pub may: Option<IndexMap<String, Vec<String>>>,
     /// The day from which nobody without a key may do anything that is signed; an empty text where that was always so.
@@ -321,6 +329,9 @@ pub fn read_shop(source: Source) -> (Option<Shop>, Vec<Finding>) {
             .text_of("decision")
             .and_then(|w| Decision::from_word(&w))
             .unwrap_or(Decision::Simple),
+        beep: root
+            .get("beep")
+            .is_none_or(|b| b.value.as_bool() != Some(false)),
         may: root.get("may").map(|may| {
             let deeds = may.entries().map(|(deed, _)| deed.to_owned());
             deeds

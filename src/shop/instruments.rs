@@ -13,6 +13,7 @@ use crate::text::{Code, Finding, Source};
 
 use super::folder::{day, document, once};
 use super::interval::{Interval, Unit};
+use super::speaks::{Speaks, speaks};
 use super::upkeep::CALIBRATION;
 
 /// An instrument with what a session does not need of it.
@@ -26,6 +27,8 @@ pub struct Kept {
     pub model: String,
     /// What is done for it from time to time, and how often.
     pub upkeep: Vec<(String, Interval)>,
+    /// Where and how it prints its readings.
+    pub speaks: Option<Speaks>,
 }
 
 /// Reads what sessions need of `instruments.yaml`.
@@ -58,6 +61,13 @@ pub fn read_kept(source: Source) -> (Vec<Kept>, Vec<Finding>) {
             .get("measures")
             .map(|m| measures(&m, &mut findings))
             .unwrap_or_default();
+        let kinds: Vec<Dimension> = measures
+            .keys()
+            .filter_map(|kind| Dimension::from_name(kind))
+            .collect();
+        let speaks = at
+            .get("speaks")
+            .and_then(|s| speaks(&s, &kinds, &mut findings));
         let instrument = Instrument {
             id: text("id"),
             kind: text("kind"),
@@ -72,6 +82,7 @@ pub fn read_kept(source: Source) -> (Vec<Kept>, Vec<Finding>) {
             maker: text("maker"),
             model: text("model"),
             upkeep: upkeep(&at, &mut findings),
+            speaks,
         });
     }
     (instruments, findings)

@@ -16,6 +16,7 @@ mod occasion;
 mod odd;
 mod policy;
 mod rows;
+mod speaks;
 mod upkeep;
 
 pub use acts::{Approval, ApprovalAct, RecordAct};
@@ -32,4 +33,5 @@ pub use interval::{
 pub use occasion::USUAL_OCCASION;
 pub use odd::doubted_devices;
 pub use policy::{Deed, Permit, permit};
+pub use speaks::{Speaks, Spoken};
 pub use upkeep::{CALIBRATION, Upkeep, read_upkeep, upkeep_line};

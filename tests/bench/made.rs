@@ -123,6 +123,7 @@ fn next(session: &Session<'_>) -> Option<Event> {
         text: "5.01".to_owned(),
         confirmed: false,
         timer: None,
+        heard: None,
         at: session.now(),
     })
 }

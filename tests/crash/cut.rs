@@ -125,10 +125,14 @@ fn a_session_that_was_cut_ends_in_the_same_record() {
         std::fs::create_dir_all(paths.attachments()).expect("a folder");
         std::fs::write(attachment(folder.path()), ATTACHED).expect("an attachment");
         let host = RealHost::default();
-        let (session, lost) = resume(&host, paths, &whole.session, None)
+        let resumed = resume(&host, &open(folder.path()), &whole.session, None)
             .unwrap_or_else(|e| panic!("cut at byte {cut}: {e}"));
-        assert_eq!(lost.is_some(), !ends.contains(&cut), "cut at byte {cut}");
-        finish(session, folder.path());
+        assert_eq!(
+            resumed.lost.is_some(),
+            !ends.contains(&cut),
+            "cut at byte {cut}"
+        );
+        finish(resumed.session, folder.path());
         let record = only_record(folder.path());
         assert_eq!(bare(&record), bare(&whole.record), "cut at byte {cut}");
     }

@@ -18,7 +18,7 @@ use super::made::{
 fn to_the_end(host: &dyn Host, folder: &Path) -> Result<(), AppError> {
     let paths = Paths::at(folder);
     let mut session = match list_sessions(host, &paths)?.first() {
-        Some(open) => resume(host, paths, open, None)?.0,
+        Some(session) => resume(host, &open(folder), session, None)?.session,
         None => begin(host, &open(folder), "every-verb")?,
     };
     go_on(&mut session, &SCRIPT)?;

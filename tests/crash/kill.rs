@@ -51,6 +51,7 @@ fn script() -> Vec<Act> {
             text: text.to_owned(),
             confirmed: true,
             timer: None,
+            heard: None,
             at: String::new(),
         };
         acts.extend(around(&path, question.reading, text));

@@ -132,6 +132,7 @@ impl Act {
                 text: owned(text),
                 confirmed: *confirmed,
                 timer: None,
+                heard: None,
                 at,
             },
             Self::Watched(path, text) => Event::Entry {
@@ -142,6 +143,7 @@ impl Act {
                     started: at.clone(),
                     stopped: at.clone(),
                 }),
+                heard: None,
                 at,
             },
             Self::Started(path) => Event::TimerStarted {

@@ -13,8 +13,11 @@ use stepwell::plan::{Plan, Verb};
 use stepwell::quantity::{DecimalSign, Unit, parse_quantity, parse_reading};
 use stepwell::recipe::{Absent, Door, Fetched, Library, Name, read, read_with};
 use stepwell::record::{Known, verify};
+use stepwell::shop::import::{DateForm, Encoding, Register, changes, entries, read_sheet, settle};
+use stepwell::shop::{ApprovalAct, Approvals, RecordAct, Standing};
 use stepwell::text::{Finding, Source, findings_as_json, findings_as_text};
 use stepwell::trace::{self, ColumnChoice, Header, Mapping, TimeColumn, TimeForm, Wanted};
+use stepwell::trust::{Act, Ledger, Tail};
 
 /// Most entries that a walk through a fuzzed recipe makes.
 const MAX_ENTRIES: usize = 60;
@@ -25,7 +28,7 @@ const MAX_LAID_OUT: usize = 40;
 pub type Target = fn(&[u8]);
 
 /// All targets; a folder of seeds goes with each.
-pub const TARGETS: [(&str, Target); 8] = [
+pub const TARGETS: [(&str, Target); 11] = [
     ("recipe_bytes", recipe_bytes),
     ("derived_bytes", derived_bytes),
     ("expression", expression),
@@ -34,6 +37,9 @@ pub const TARGETS: [(&str, Target); 8] = [
     ("answers_bytes", answers_bytes),
     ("record_bytes", record_bytes),
     ("trace_bytes", trace_bytes),
+    ("sheet_bytes", sheet_bytes),
+    ("ledger_bytes", ledger_bytes),
+    ("approvals_bytes", approvals_bytes),
 ];
 
 /// A recipe file: read, its findings shown, its plan walked for some steps.
@@ -187,6 +193,74 @@ pub fn trace_bytes(bytes: &[u8]) {
     }
 }
 
+/// A spreadsheet, taken for each register: its columns are those that its headings tell, and its rows are held against a
+/// register that has nothing.
+pub fn sheet_bytes(bytes: &[u8]) {
+    for encoding in Encoding::ALL {
+        let Ok(sheet) = read_sheet(bytes.to_vec(), encoding) else {
+            continue;
+        };
+        let lines = bytes.iter().filter(|b| matches!(b, b'\n' | b'\r')).count() + 1;
+        for register in [Register::People, Register::Devices, Register::Instruments] {
+            let Ok(columns) = settle(register, &sheet.headings, &[], None) else {
+                continue;
+            };
+            for form in DateForm::ALL {
+                let today = jiff::civil::date(2026, 4, 1);
+                let read = entries(register, &sheet, &columns, form, today);
+                assert!(read.entries.len() <= sheet.rows.len());
+                assert!(read.faults.iter().all(|f| f.line <= lines));
+                let changes = changes(register, &read.entries, &[]);
+                assert!(changes.list.iter().all(|c| c.added));
+            }
+        }
+    }
+}
+
+/// A ledger of records; what is whole of it can be gone on with.
+pub fn ledger_bytes(bytes: &[u8]) {
+    ledger::<RecordAct>(bytes);
+}
+
+/// A ledger of approvals, and where each revision in it stands.
+pub fn approvals_bytes(bytes: &[u8]) {
+    let known = Approvals::of(&[ledger::<ApprovalAct>(bytes)]);
+    for of in known.revisions() {
+        let standing = known.standing(&of.recipe, of.revision);
+        assert_ne!(standing, Standing::Unapproved);
+        let newest = known.newest(&of.recipe).map(|e| e.act.of().revision);
+        let runs = matches!(standing, Standing::Approved(_));
+        assert!(!runs || newest >= Some(of.revision));
+        if let Some(other) = known.other_text(&of.recipe, of.revision, &of.digest) {
+            assert_ne!(other.act.of().digest, of.digest);
+        }
+    }
+    for entry in known.entries() {
+        assert!(known.entry(&entry.entry).is_some());
+        entry
+            .act
+            .signed_digest("B1", entry.previous.as_deref())
+            .expect("what was entered");
+    }
+}
+
+fn ledger<A: Act>(bytes: &[u8]) -> Ledger<A> {
+    let ledger = Ledger::<A>::read("B1", bytes);
+    let whole = usize::try_from(ledger.whole).expect("no more than there are bytes");
+    assert!(whole <= bytes.len());
+    if let (Ok(mut tail), Some(last)) = (Tail::<A>::read("B1", bytes), ledger.entries.last()) {
+        let next = tail.next(last.act.clone(), &last.at);
+        drop(next.map(|(_, line)| {
+            let gone_on = [&bytes[..whole], &line].concat();
+            // What was sound before is sound with a line more.
+            assert!(
+                !ledger.faults.is_empty() || Ledger::<A>::read("B1", &gone_on).faults.is_empty()
+            );
+        }));
+    }
+    ledger
+}
+
 fn mapping(time: ColumnChoice, mass: ColumnChoice) -> Mapping {
     Mapping {
         time: TimeColumn {
@@ -261,6 +335,7 @@ fn walk(plan: &Plan) {
             text,
             confirmed: true,
             timer: None,
+            heard: None,
             at: "2026-03-02T09:00:00.000Z".to_owned(),
         };
         let at = "2026-03-02T09:00:01.000Z".to_owned();

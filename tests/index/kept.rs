@@ -128,6 +128,13 @@ mod counting {
         fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
             self.made.host.write(path, bytes)
         }
+        fn write_with(
+            &self,
+            path: &Path,
+            fill: &mut dyn FnMut(&mut dyn io::Write) -> io::Result<()>,
+        ) -> io::Result<()> {
+            self.made.host.write_with(path, fill)
+        }
         fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
             self.made.host.create(path, bytes)
         }

@@ -9,17 +9,15 @@ use indexmap::IndexMap;
 use serde_json::Value;
 use stepwell::app::{self, OpenShop, Session, Start};
 use stepwell::engine::{Event, question};
-use stepwell::host::Host;
+use stepwell::host::{Host, HurriedHost};
 use tempfile::TempDir;
-
-use crate::hurried::Hurried;
 
 /// The recipe of all sessions.
 pub const RECIPE: &str = include_str!("recipe.yaml");
 
 /// A shop in a folder that goes away.
 pub struct Made {
-    pub host: Hurried,
+    pub host: HurriedHost,
     folder: TempDir,
     open: OpenShop,
 }
@@ -57,8 +55,8 @@ impl Made {
 
     /// The same with other recipes beside it.
     pub fn shop_with(change: impl Fn(&str) -> String, others: &[(&str, &str)]) -> Self {
-        let host = Hurried::new();
-        host.set("2025-12-01T08:00:00.000+00:00".to_owned());
+        let host = HurriedHost::new();
+        host.set("2025-12-01T08:00:00.000+00:00");
         let folder = TempDir::new().expect("a folder");
         let root = folder.path();
         app::lay_out_demo(&host, root).expect("a demo shop");
@@ -106,7 +104,7 @@ impl Made {
         trial: bool,
         does: &dyn Fn(&str, usize) -> Did,
     ) -> String {
-        self.host.set(format!("{day}T09:00:00.000+00:00"));
+        self.host.set(&format!("{day}T09:00:00.000+00:00"));
         let host: &dyn Host = &self.host;
         let runnable = app::runnable(host, &self.open, "looked-back", trial).expect("approved");
         let start = Start {
@@ -117,19 +115,11 @@ impl Made {
             with: IndexMap::new(),
             beside: true,
         };
-        let choices = app::roles_of(&self.open, &runnable.plan, &start.with, day);
-        let choices = choices.expect("instruments").into_iter();
-        let picked = choices
-            .map(|mut c| (c.role, c.suitable.swap_remove(0)))
-            .collect();
-        let mut session =
-            app::start(host, &self.open, runnable, &start, picked).expect("a session");
-        while let Some(event) = next(&session, does) {
-            session.keep(event).expect("a reading that fits");
-        }
-        let (record, _) = session
-            .close(&self.open, &mut |_| Ok(None))
-            .expect("a record");
+        let mut next = |session: &Session<'_>| Ok(next(session, does));
+        let record = app::run_through(host, &self.open, runnable, &start, &mut next, &mut |_| {
+            Ok(None)
+        })
+        .expect("a record");
         record.record
     }
 
@@ -169,6 +159,7 @@ fn next(session: &Session<'_>, does: &dyn Fn(&str, usize) -> Did) -> Option<Even
             text,
             confirmed: true,
             timer: None,
+            heard: None,
             at,
         },
         Did::Fix(path, reading, text) => Event::Fix {

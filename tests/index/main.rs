@@ -2,8 +2,6 @@
 //!
 //! Never in here: asserted times. Changes when records are asked something new.
 
-#[path = "../bench/records/hurried.rs"]
-mod hurried;
 mod kept;
 mod made;
 mod replayed;

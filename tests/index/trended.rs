@@ -224,6 +224,49 @@ fn values_that_can_be_had_are_listed_and_others_refused() {
 }
 
 #[test]
+fn a_part_of_a_path_is_enough_where_it_is_the_only_one() {
+    let each = "  - id: points
+    each: point
+    in: [{rate: 5 mL/h}, {rate: 50 mL/h}]
+    steps:
+      - {id: drift, compute: point.rate - flow, unit: mL/h}
+  - id: last
+    group: At the end
+    steps:
+      - {id: doubled, compute: flow * 2, unit: mL/h}
+";
+    let made = Made::shop(|text| format!("{}\n{each}", text.trim_end()));
+    runs(&made, "D-1", &[(1, "10.0"), (2, "10.2")]);
+    let asked = |value| made.program(&["trend", "--device", "D-1", "--value", value]);
+    for value in ["doubled", "points.2"] {
+        let said = asked(value);
+        let text = String::from_utf8_lossy(&said.stdout).into_owned();
+        let error = String::from_utf8_lossy(&said.stderr).into_owned();
+        assert_eq!(said.status.code(), Some(0), "{error}");
+        let whole = if value == "doubled" {
+            "last.doubled"
+        } else {
+            "points.2.drift"
+        };
+        assert!(text.contains(whole), "{text}");
+    }
+    for (value, told) in [
+        (
+            "drift",
+            "several are called so: `points.1.drift`, `points.2.drift`",
+        ),
+        ("dobled", "the nearest one is `last.doubled`"),
+    ] {
+        let said = asked(value);
+        let error = String::from_utf8_lossy(&said.stderr).into_owned();
+        assert!(
+            said.status.code() == Some(2) && error.contains(told),
+            "{error}"
+        );
+    }
+}
+
+#[test]
 fn the_unit_is_that_of_the_newest_record() {
     let made = Made::shop(str::to_owned);
     runs(&made, "D-1", &[(1, "10.0"), (2, "10.2")]);

@@ -53,6 +53,7 @@ impl Session {
                 text: (*text).to_owned(),
                 confirmed: true,
                 timer: None,
+                heard: None,
                 at: String::new(),
             };
             apply(&plan, &bench, &mut state, &event).unwrap_or_else(|e| panic!("{path}: {e:?}"));
@@ -260,6 +261,7 @@ fn one_instrument_in_two_roles_cancels_too() {
             text: text.to_owned(),
             confirmed: true,
             timer: None,
+            heard: None,
             at: String::new(),
         };
         apply(&plan, &bench, &mut state, &event).expect("a reading");

@@ -78,6 +78,7 @@ fn walked(
             text: (*text).to_owned(),
             confirmed: true,
             timer: None,
+            heard: None,
             at: String::new(),
         };
         apply(&plan, &bench, &mut state, &event).unwrap_or_else(|e| panic!("{path}: {e:?}"));

@@ -1,10 +1,18 @@
 //! Other programs read what we write. A program that is missing is said loudly and passed over, but not in CI.
 
+mod browser;
+#[path = "../render/made.rs"]
+#[allow(
+    dead_code,
+    reason = "records of the tests of renderings; not all are used here"
+)]
+mod by_hand;
 mod contract;
 mod digest;
 mod driven;
 mod exports;
 mod git;
+mod kinds;
 mod language_server;
 #[path = "../trust/made.rs"]
 #[allow(
@@ -13,6 +21,7 @@ mod language_server;
 )]
 mod made;
 mod openssh;
+mod pages;
 mod reviewed;
 mod schemas;
 mod uncertainty;

@@ -217,6 +217,7 @@ fn walked(plan: &Plan, draws: &[u32]) -> State {
                 text,
                 confirmed: false,
                 timer: None,
+                heard: None,
                 at: at.clone(),
             }
         };

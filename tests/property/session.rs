@@ -101,6 +101,7 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
     let confirmed = number % 2 == 0;
     match kind {
         0..=23 => Event::Entry {
+            heard: None,
             path,
             text,
             confirmed,
@@ -117,6 +118,7 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
                 text: "721.350 s".to_owned(),
                 confirmed,
                 timer,
+                heard: None,
                 at,
             }
         }
@@ -146,6 +148,7 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
         37 => Event::Resume {
             lost: None,
             by: None,
+            withdrawn: None,
             at,
         },
         38 if number == 0 => Event::Stop { why, at },
@@ -159,6 +162,7 @@ fn event(state: &State, (kind, step, text, number): Move, second: usize) -> Even
             text,
             confirmed,
             timer: None,
+            heard: None,
             at,
         },
     }

@@ -63,6 +63,7 @@ fn attempt(entry: Value, value: Value, clock: &str, verdict: &str) -> Attempt {
         value,
         at: Some(at(clock)),
         verdict: (verdict != "not applicable").then(|| verdict.to_owned()),
+        heard: Vec::new(),
     }
 }
 
@@ -274,6 +275,7 @@ pub fn retried() -> Record {
         reading: 5,
         before: "50.3".to_owned(),
         before_at: at("08:42:00"),
+        before_heard: None,
         after: "5.03".to_owned(),
         why: "Point forgotten".to_owned(),
         at: at("08:45:00"),
@@ -302,8 +304,22 @@ pub const HOSTILE: &str = "</style><script>alert(1)</script> \"'><img src=x oner
 
 /// A record in which every text that somebody could have put in is hostile.
 pub fn hostile() -> Record {
+    full_of(HOSTILE)
+}
+
+/// A record in which every text is 10,000 characters long: words without a blank, other scripts, private characters.
+pub fn long() -> Record {
+    let words = format!(
+        "{} \u{5d0}\u{5d1}\u{5d2} \u{6d4b}\u{8bd5} \u{1f600} \u{e000} a\u{301} ",
+        "W".repeat(4_000)
+    );
+    full_of(&words.chars().cycle().take(10_000).collect::<String>())
+}
+
+/// A record in which every text that somebody could have put in is this one.
+fn full_of(text: &str) -> Record {
     let mut record = retried();
-    let bad = || HOSTILE.to_owned();
+    let bad = || text.to_owned();
     record.record = bad();
     record.session = bad();
     record.device = Device {
@@ -425,7 +441,7 @@ pub fn hostile_beside() -> Beside {
         amendments: vec![addition.clone()],
         corrects: vec![addition],
         text: Default::default(),
-        files: Vec::new(),
+        files: vec![Some(std::sync::Arc::new(b"{}".to_vec()))],
         house: House {
             name: bad(),
             ..House::default()

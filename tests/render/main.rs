@@ -2,6 +2,7 @@
 
 mod drawn;
 mod made;
+mod pictured;
 mod plots;
 mod reading;
 mod refusing;

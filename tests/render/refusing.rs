@@ -6,7 +6,13 @@ use crate::made;
 
 #[test]
 fn html_holds_no_script_and_nothing_from_elsewhere() {
-    for record in [made::pass(), made::fail(), made::retried(), made::hostile()] {
+    for record in [
+        made::pass(),
+        made::fail(),
+        made::retried(),
+        made::hostile(),
+        made::long(),
+    ] {
         let html = render(&record, &Beside::default(), Format::Html).unwrap();
         for bad in [
             "<script",

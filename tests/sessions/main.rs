@@ -2,9 +2,13 @@
 //!
 //! Never in here: what is judged. Changes when a session gets a word or says something else.
 
+mod captured;
+mod comfort;
 mod ended;
 mod made;
 mod near;
+mod played;
+mod reports;
 mod required;
 mod seats;
 mod signing;

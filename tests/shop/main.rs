@@ -4,10 +4,14 @@
 
 mod author;
 mod bulletin;
+mod day;
 mod decisions;
 mod derived;
+mod device;
 mod logs;
 mod made;
+mod past;
+mod places;
 mod ratios;
 mod remarked;
 mod roles;

@@ -12,7 +12,6 @@ use stepwell::app::{
 };
 use stepwell::engine::{Event, question};
 use stepwell::host::{FailingHost, Host, RealHost};
-use stepwell::shop::Paths;
 use stepwell::trust::{APPROVAL, RECORD, SecretKey, Statement};
 
 use super::made::{Shop, folder};
@@ -39,7 +38,7 @@ fn all(host: &dyn Host, shop: &Shop) -> Result<(), AppError> {
         &mut signer(shop.keys(), "review-01", APPROVAL),
     )?;
     let session = match app::list_sessions(host, &open.paths)?.first() {
-        Some(session) => Some(resume(host, Paths::at(shop.path()), session, None)?.0),
+        Some(session) => Some(resume(host, &open, session, None)?.session),
         None if shop.records().is_empty() => Some(begin(host, &open)?),
         None => None,
     };
@@ -101,6 +100,7 @@ fn next(session: &app::Session<'_>) -> Option<Event> {
         text: text.to_owned(),
         confirmed: false,
         timer: None,
+        heard: None,
         at: session.now(),
     })
 }

@@ -134,11 +134,35 @@ fn an_approvals_ledger_that_was_cut_after_a_record_is_found() {
     shop.write("approvals-B1.jsonl", &whole);
     let said = shop.says("verify");
     found(&said, "approvals-B1.jsonl: was cut");
+    // What was withdrawn would be run again.
+    let run = shop.run("VP-1001", "tech-04");
+    found(&run, "was cut: a line is gone");
+    good(&shop, trial);
     std::fs::remove_file(shop.file("approvals-B1.jsonl")).expect("a file");
     found(&shop.says("verify"), "approvals-B1.jsonl: was cut");
 }
 
 /// Copies a folder as it is.
+#[test]
+fn an_approval_by_the_author_runs_nothing() {
+    let shop = signed_shop();
+    shop.edit(
+        "people.yaml",
+        "id: author-02, name: Author 02, roles: [author]",
+        "id: author-02, name: Author 02, roles: [author, reviewer]",
+    );
+    relink(&shop, "approvals-B1.jsonl", |lines| {
+        let act = lines.last_mut().expect("a line")["act"].as_object_mut();
+        let act = act.expect("an act");
+        act.remove("signature");
+        act.insert("by".to_owned(), json!("author-02"));
+    });
+    let why = "`author-02` wrote revision 1 of `short` and approved it";
+    found(&shop.says("verify"), why);
+    found(&shop.run("VP-1001", "tech-04"), why);
+    found(&shop.says("run short@1 --device VP-1001 --by tech-04"), why);
+}
+
 fn copy(from: &Path, to: &Path) {
     std::fs::create_dir_all(to).expect("room");
     for file in folder(from) {

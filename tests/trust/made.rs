@@ -132,6 +132,29 @@ impl Shop {
         session.expect("a session").to_owned()
     }
 
+    /// A session of tech-04 as a process leaves it that dies between closing and sealing; its id, and the day.
+    pub fn closed(&self) -> (String, String) {
+        self.write("none.yaml", "confirm: all\n");
+        let begun = self.says("run short --device VP-1001 --by tech-04 --answers none.yaml");
+        assert_eq!(begun.code, 3, "{}", begun.text);
+        let session = self.session();
+        let journal = format!("sessions/{session}.jsonl");
+        let text = self.read(&journal);
+        let last = text.lines().last().expect("a line");
+        let last: serde_json::Value = serde_json::from_str(last).expect("JSON");
+        let at = last["at"].as_str().expect("a time");
+        let n = text.lines().count();
+        let entry = format!(
+            "{{\"n\":{n},\"event\":\"entry\",\"path\":\"drops\",\"text\":\"0\",\"at\":\"{at}\"}}\n"
+        );
+        let next = n + 1;
+        let close = format!(
+            "{{\"n\":{next},\"event\":\"close\",\"record\":\"B1-2026-0001\",\"at\":\"{at}\"}}\n"
+        );
+        self.write(&journal, &format!("{text}{entry}{close}"));
+        (session, at[..10].to_owned())
+    }
+
     /// Makes a key for a person.
     pub fn key(&self, person: &str) {
         let made = self.says(&format!("people key {person} --passphrase-file passphrase"));

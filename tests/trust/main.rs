@@ -9,6 +9,7 @@ mod faults;
 mod forged;
 mod made;
 mod merging;
+mod people;
 mod policy;
 mod signing;
 mod walk;

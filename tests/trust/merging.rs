@@ -75,6 +75,30 @@ fn a_bench_is_named_by_its_computer_where_it_says_so() {
 }
 
 #[test]
+fn of_several_that_begin_at_once_on_a_device_one_does() {
+    let shop = Shop::approved();
+    shop.write("none.yaml", "confirm: all\n");
+    let begin = |_| {
+        let mut command =
+            shop.command("run short --device VP-1001 --by tech-04 --answers none.yaml");
+        command.stdout(Stdio::piped()).stderr(Stdio::piped());
+        command.spawn().expect("the program")
+    };
+    let running: Vec<_> = (0..4).map(begin).collect();
+    let ended = running.into_iter().map(|child| {
+        let said = said(&child.wait_with_output().expect("an end"));
+        let told = said.code == 3 || said.text.contains("has a session under way");
+        assert!(told, "{}", said.text);
+        said.code
+    });
+    let mut codes: Vec<i32> = ended.collect();
+    codes.sort_unstable();
+    // One is paused at the step that has no answer, the others did not begin.
+    assert_eq!(codes, [2, 2, 2, 3]);
+    shop.session();
+}
+
+#[test]
 fn many_processes_at_once_share_a_ledger() {
     let shop = Shop::approved();
     let devices = ["VP-1001", "VP-1002", "VP-1003"];

@@ -54,15 +54,21 @@ fn a_wrong_passphrase_and_a_missing_key_cost_nothing() {
         "{}",
         said.text
     );
-    assert!(said.text.contains("stepwell resume"), "{}", said.text);
+    // It is seen before anything is asked.
+    assert!(shop.says("resume").text.contains("no session is open"));
+    shop.write("none.yaml", "confirm: all\n");
+    let begun = shop.says("run short --device VP-1001 --by tech-04 --answers none.yaml");
+    assert_eq!(begun.code, 3, "{}", begun.text);
+    let session = shop.session();
+    let wrong = shop.says(&format!(
+        "resume {session} --answers answers.yaml --passphrase-file wrong"
+    ));
+    assert!(
+        wrong.code == 2 && wrong.text.contains("passphrase does not open"),
+        "{}",
+        wrong.text
+    );
     assert!(shop.records().is_empty());
-    let session = shop
-        .says("resume")
-        .text
-        .split(' ')
-        .next()
-        .expect("a session")
-        .to_owned();
     let resumed = shop.says(&format!(
         "resume {session} --answers answers.yaml --passphrase-file passphrase"
     ));
@@ -170,21 +176,7 @@ fn a_new_key_is_made_where_one_lies_already() {
 fn who_closed_a_session_seals_it() {
     let shop = Shop::approved();
     shop.key("tech-04");
-    shop.write("wrong", "dry gloves\n");
-    let words =
-        "run short --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file wrong";
-    assert_eq!(shop.says(words).code, 2);
-    // As a process leaves it that dies between closing and sealing.
-    let session = shop.session();
-    let journal = format!("sessions/{session}.jsonl");
-    let text = shop.read(&journal);
-    let n = text.lines().count();
-    let last: serde_json::Value =
-        serde_json::from_str(text.lines().last().expect("a line")).expect("JSON");
-    let at = last["at"].as_str().expect("a time");
-    let close =
-        format!("{{\"n\":{n},\"event\":\"close\",\"record\":\"B1-2026-0001\",\"at\":\"{at}\"}}\n");
-    shop.write(&journal, &(text + &close));
+    let (session, _) = shop.closed();
     let other = shop.says(&format!(
         "resume {session} --by tech-07 --answers answers.yaml"
     ));

@@ -139,7 +139,7 @@ impl<'d> Checker<'d> {
                 None => By::Setting,
             },
             Source::Field(..) => By::Row,
-            Source::Leaf(..) | Source::Column(..) => By::Reading,
+            Source::Leaf(..) | Source::Column(..) | Source::Device(_) => By::Reading,
         }
     }
 

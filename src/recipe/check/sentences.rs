@@ -150,6 +150,13 @@ impl Checker<'_> {
                 help,
             ));
         }
+        let of_device = |(_, source): &(String, Source)| matches!(source, Source::Device(_));
+        if sentence.names.iter().any(of_device) {
+            let help = "use settings and fields of the row only; the device belongs into the steps";
+            let message = "a group's title names a field of the device";
+            self.findings
+                .push(at.finding(Code::TemplateName, message, help));
+        }
         sentence
     }
 

@@ -13,7 +13,9 @@ use super::shapes;
 /// Width of the names.
 const NAMES: f32 = 92.0;
 /// Width of the names where facts stand two abreast.
-const BRIEF_NAMES: f32 = 80.0;
+const BRIEF_NAMES: f32 = 90.0;
+/// Width that the marks of steps have.
+const MARKS: f32 = 62.0;
 /// Room between two columns.
 const GAP: f32 = 20.0;
 /// Width of a drawing of a limit.
@@ -157,7 +159,7 @@ impl Setter {
     pub(super) fn item(&mut self, level: u8, title: &str, path: &str, mark: &Mark, facts: &[Fact]) {
         let first = self.flow.pieces.len();
         let marked = unbroken(&line::mark(mark, TEXT.size));
-        let room = self.width - marked.width.min(self.width / 2.0) - 12.0;
+        let room = self.width - marked.width.min(self.width / 2.0).max(MARKS) - 12.0;
         let look = Look { size: 9.5, ..BOLD };
         let (head, state, place) = (self.flow.leaf(), self.flow.leaf(), self.flow.leaf());
         let lines = broken(&[words(look, title)], room);
@@ -169,8 +171,17 @@ impl Setter {
             ink: Ink::Soft,
             ..MONO
         };
-        let lines = broken(&[words(mono, path)], self.width);
-        let (more, other) = stacked(&lines, 0.0, 4.0 + one, place);
+        let path_lines = broken(&[words(mono, path)], self.width);
+        let beside = room - lines.last().map_or(0.0, |l| l.width) - 12.0;
+        let (more, other) = match path_lines.as_slice() {
+            // Where it has room it stands at the end of the title's line.
+            [line] if line.width <= beside => {
+                let baseline = 4.0 + one - look.size * 1.35 + (look.size - mono.size);
+                let more = stacked(&path_lines, room - path_lines[0].width, baseline, place).0;
+                (more, 0.0)
+            }
+            _ => stacked(&path_lines, 0.0, 4.0 + one, place),
+        };
         things.extend(more);
         things.insert(0, rule(0.0, self.width, 0.0, 0.7, Ink::Rule));
         self.flow.pieces.push(Piece {

@@ -1,4 +1,4 @@
-//! Plots with their key and table, and photographs.
+//! Plots with their key and table, and the picture of the shop.
 //!
 //! Never in here: what they show. Changes when a figure is put on paper otherwise.
 
@@ -6,7 +6,6 @@ use krilla::Data;
 use krilla::image::Image;
 
 use super::super::house::House;
-use super::super::picture::{Kind, Picture};
 use super::super::plot::Plot;
 use super::super::plot::sketch::{Anchor, SAMPLE, Shape, WIDE, key, sketch};
 use super::face::Face;
@@ -17,8 +16,8 @@ use super::setter::{BOLD, LABEL, SOFT, Setter, TEXT, stacked};
 
 /// Height of the shop's picture, in points.
 const EMBLEM: f32 = 28.0;
-/// Height that no photograph passes, in points.
-const TALLEST: f32 = 300.0;
+/// Share of the width that a drawing takes.
+const DRAWN: f32 = 0.78;
 /// Points for each unit of a sample.
 const KEY: f32 = 0.7;
 
@@ -37,7 +36,7 @@ impl Setter {
         let caption = self.paragraph(&said, 10.0);
         self.order.push(caption);
         let leaf = self.flow.leaf();
-        let scale = self.width / WIDE.width as f32;
+        let scale = self.width * DRAWN / WIDE.width as f32;
         let place = |shape: &Shape| placed(shape, (0.0, 0.0), scale, leaf);
         self.flow.pieces.push(Piece {
             before: 4.0,
@@ -82,6 +81,7 @@ impl Setter {
         });
         if let Some((image, wide)) = picture {
             let thing = Thing::Picture {
+                x: 0.0,
                 size: (wide, EMBLEM),
                 turned: 1,
                 image,
@@ -97,48 +97,6 @@ impl Setter {
         self.flow.pieces.push(piece);
         self.order
             .push(Order::Branch(Role::Paragraph, vec![Order::Leaf(leaf)]));
-    }
-
-    /// A photograph with its caption; in its place the reason where its bytes are no picture after all.
-    pub(super) fn picture(&mut self, picture: &Picture) {
-        let bytes = Data::from(picture.bytes.clone());
-        let image = match picture.kind {
-            Kind::Png => Image::from_png(bytes, false),
-            Kind::Jpeg => Image::from_jpeg(bytes, false),
-        };
-        let image = match image {
-            Ok(image) => image,
-            Err(why) => {
-                let said = format!("{}: {why}", picture.caption);
-                let part = self.paragraph(&[words(TEXT, &said)], 6.0);
-                self.order.push(part);
-                return;
-            }
-        };
-        let [w, h] = picture.size.map(|v| v as f32);
-        let scale = (self.width / w).min(TALLEST / h).min(1.0);
-        let size = (w * scale, h * scale);
-        let leaf = self.flow.leaf();
-        let thing = Thing::Picture {
-            size,
-            turned: picture.turned,
-            image,
-        };
-        self.flow.pieces.push(Piece {
-            before: 8.0,
-            height: size.1 + 2.0,
-            keep: true,
-            things: vec![Placed {
-                leaf: Some(leaf),
-                thing,
-            }],
-            ..Piece::default()
-        });
-        let role = Role::Figure(picture.caption.clone());
-        self.order
-            .push(Order::Branch(role, vec![Order::Leaf(leaf)]));
-        let caption = self.paragraph(&[words(SOFT, &picture.caption)], 0.0);
-        self.order.push(caption);
     }
 
     /// The key: as many samples with their words in a line as fit.

@@ -21,8 +21,9 @@ pub(super) enum Thing {
         path: Path,
         ink: Ink,
     },
-    /// A picture as it is shown: its width and height, and how it has to be turned for that.
+    /// A picture as it is shown: its left end, its width and height, and how it has to be turned for that.
     Picture {
+        x: f32,
         size: (f32, f32),
         turned: u8,
         image: Image,

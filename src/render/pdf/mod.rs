@@ -2,12 +2,15 @@
 //!
 //! Never in here: what is told. Changes when pages get another size or the file holds something more.
 
+mod edges;
 mod face;
 mod facts;
 mod figure;
 mod flow;
 mod ink;
+mod label;
 mod line;
+mod photographs;
 mod setter;
 mod shapes;
 mod table;
@@ -16,10 +19,9 @@ mod write;
 use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
 use krilla::metadata::{DateTime, Metadata};
 
+pub use label::label;
+
 use super::{Document, RenderError};
-use face::Face;
-use ink::Ink;
-use line::{Line, Look, broken, words};
 use setter::Setter;
 
 /// A size of paper.
@@ -71,8 +73,6 @@ pub struct Around {
 
 /// Margins: left and right, top, bottom.
 const MARGINS: (f32, f32, f32) = (45.0, 56.0, 50.0);
-/// Letters at the edges.
-const EDGE: Look = Look::new(Face::Regular, 8.0, Ink::Black);
 
 /// The document on pages.
 ///
@@ -83,16 +83,14 @@ pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u
     let mut setter = Setter::new(size.0 - 2.0 * MARGINS.0);
     setter.house(&document.house);
     setter.title(&document.title);
-    for block in &document.blocks {
-        setter.block(block);
-    }
+    setter.blocks(&document.blocks);
     let Setter { flow, order, .. } = setter;
     let leaves = flow.leaves;
     let pages = flow.pages(size.1 - MARGINS.1 - MARGINS.2);
     let sheet = write::Sheet {
         size,
         corner: (MARGINS.0, MARGINS.1),
-        edges: edges(document, around, pages.len(), size),
+        edges: edges::edges(document, around, pages.len(), size),
     };
     let date = date(&around.date);
     let mut pdf = write::drawn(&pages, &sheet, &order, leaves);
@@ -105,6 +103,11 @@ pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u
     for file in files(around, date) {
         pdf.embed_file(file);
     }
+    finished(pdf)
+}
+
+/// The file's bytes.
+fn finished(pdf: krilla::Document) -> Result<Vec<u8>, RenderError> {
     pdf.finish().map_err(|e| RenderError {
         line: None,
         message: format!("the pages can't be written as PDF/A: {e}"),
@@ -162,49 +165,6 @@ fn files(around: &Around, date: DateTime) -> Vec<EmbeddedFile> {
 /// Words for the file's own data, which has a limit of its own.
 fn short(text: &str) -> String {
     text.chars().take(200).collect()
-}
-
-/// The head and foot of each page.
-fn edges(
-    document: &Document,
-    around: &Around,
-    pages: usize,
-    (width, height): (f32, f32),
-) -> Vec<Vec<(f32, f32, Line)>> {
-    let bold = Look {
-        face: Face::Bold,
-        ..EDGE
-    };
-    let room = width - 2.0 * MARGINS.0;
-    // One line of at most so much of the width; what is longer is cut.
-    let fit = |look, text: &str, share: f32| -> Line {
-        let mut lines = broken(&[words(look, text)], room * share);
-        lines.swap_remove(0)
-    };
-    let numbered = match around.numbered.as_str() {
-        "" => "page {n} of {all}",
-        own => own,
-    };
-    let (top, foot) = (MARGINS.1 - 22.0, height - MARGINS.2 + 24.0);
-    let page = |n: usize| {
-        let mut lines = vec![(MARGINS.0, top, fit(EDGE, &around.head_left, 0.38))];
-        let right = fit(EDGE, &around.head_right, 0.3);
-        lines.push((width - MARGINS.0 - right.width, top, right));
-        lines.push((MARGINS.0, foot, fit(EDGE, &around.foot_left, 0.4)));
-        let number = numbered
-            .replace("{n}", &(n + 1).to_string())
-            .replace("{all}", &pages.to_string());
-        let number = fit(EDGE, &number, 0.3);
-        lines.push((width - MARGINS.0 - number.width, foot, number));
-        if let Some(running) = &document.running {
-            let line = fit(bold, running, 0.3);
-            let middle = (width - line.width) / 2.0;
-            lines.push((middle, top, line.clone()));
-            lines.push((middle, foot, line));
-        }
-        lines
-    };
-    (0..pages).map(page).collect()
 }
 
 /// A time as the file keeps it; the beginning of a year that nobody takes for true where it can't be read.

@@ -3,6 +3,7 @@
 //! Never in here: facts, tables and drawings (their own files), pages. Changes when a block looks otherwise.
 
 use super::super::document::{Block, Mark, Shape};
+use super::super::picture::Picture;
 use super::super::plot::sketch::{Fill, Path};
 use super::face::Face;
 use super::flow::{Flow, Leaf, Order, Piece, Placed, Role, Thing};
@@ -82,8 +83,19 @@ impl Setter {
         }
     }
 
+    /// Adds blocks.
+    pub(super) fn blocks(&mut self, blocks: &[Block]) {
+        let picture = |block: &Block| matches!(block, Block::Picture { .. });
+        for group in blocks.chunk_by(|a, b| picture(a) && picture(b)) {
+            match group {
+                [block] => self.block(block),
+                several => self.photographs(&pictures(several)),
+            }
+        }
+    }
+
     /// Adds a block.
-    pub(super) fn block(&mut self, block: &Block) {
+    fn block(&mut self, block: &Block) {
         match block {
             Block::Heading {
                 level,
@@ -106,7 +118,7 @@ impl Setter {
                 self.order.push(part);
             }
             Block::Plot { plot } => self.plot(plot),
-            Block::Picture { picture } => self.picture(picture),
+            Block::Picture { picture } => self.photographs(&[picture]),
             Block::List { items } => {
                 let part = self.list(items, 0.0);
                 self.order.push(part);
@@ -263,6 +275,17 @@ impl Setter {
             below.push(Order::Leaf(self.lines(&rest, PAD, 0.0)));
         }
         self.order.push(Order::Branch(Role::Paragraph, below));
+    }
+}
+
+fn pictures(blocks: &[Block]) -> Vec<&Picture> {
+    blocks.iter().filter_map(picture).collect()
+}
+
+fn picture(block: &Block) -> Option<&Picture> {
+    match block {
+        Block::Picture { picture } => Some(picture),
+        _ => None,
     }
 }
 

@@ -20,6 +20,7 @@ use krilla::tagging::{
 };
 
 use super::super::plot::sketch::{Fill, Move, Path};
+use super::edges::Edge;
 use super::flow::{Order, Page, Placed, Role, Thing};
 use super::ink::Ink;
 use super::line::{Line, Look, Part};
@@ -32,7 +33,7 @@ pub(super) struct Sheet {
     /// Left end and top of what pages hold.
     pub corner: (f32, f32),
     /// The head and foot of each page.
-    pub edges: Vec<Vec<(f32, f32, Line)>>,
+    pub edges: Vec<Vec<Edge>>,
 }
 
 /// The pages in a file that archives may keep. `tags` is the reading order, which has so many leaves.
@@ -70,7 +71,7 @@ pub(super) fn drawn(pages: &[Page], sheet: &Sheet, order: &[Order], leaves: usiz
 }
 
 /// The head and foot of a page.
-fn edges(surface: &mut Surface<'_>, lines: &[(f32, f32, Line)]) {
+fn edges(surface: &mut Surface<'_>, lines: &[Edge]) {
     for (x, y, line) in lines {
         surface.start_tagged(artifact(ArtifactType::Header));
         self::line(surface, (*x, *y), line);
@@ -120,11 +121,12 @@ fn thing(surface: &mut Surface<'_>, thing: &Thing, (left, top): (f32, f32)) {
             ink,
         } => self::path(surface, path, (left + x, top + y), *scale, *ink),
         Thing::Picture {
+            x,
             size,
             turned,
             image,
         } => {
-            surface.push_transform(&Transform::from_translate(left, top));
+            surface.push_transform(&Transform::from_translate(left + x, top));
             surface.push_transform(&turn(*turned, *size));
             surface.draw_image(image.clone(), Size::from_wh(1.0, 1.0).expect("a square"));
             surface.pop();

@@ -5,7 +5,6 @@
 //!
 //! Never in here: asserted times. Changes when another command works on many records.
 
-mod hurried;
 mod shop;
 
 use std::path::Path;

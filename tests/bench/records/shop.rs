@@ -8,10 +8,8 @@ use indexmap::IndexMap;
 use rayon::prelude::*;
 use stepwell::app::{self, Session, Start};
 use stepwell::engine::{Event, question};
-use stepwell::host::Host;
+use stepwell::host::HurriedHost;
 use stepwell::trust::{RECORD, SecretKey};
-
-use super::hurried::Hurried;
 
 const RECIPE: &str = include_str!("made-up.yaml");
 const BENCHES: usize = 10;
@@ -20,8 +18,8 @@ const DEVICES: usize = 1_000;
 
 /// Makes the shop by real sessions.
 pub fn make(folder: &Path, count: usize) {
-    let host = Hurried::new();
-    host.set("2015-01-01T00:00:00.000+00:00".to_owned());
+    let host = HurriedHost::new();
+    host.set("2015-01-01T00:00:00.000+00:00");
     app::lay_out_demo(&host, folder).expect("a folder");
     std::fs::write(folder.join("recipes/made-up.yaml"), RECIPE).expect("room");
     calibrate_early(&folder.join("instruments.yaml"));
@@ -47,7 +45,7 @@ pub fn make(folder: &Path, count: usize) {
     let per = count.div_ceil(BENCHES * YEARS);
     // The benches work at the same time, each by a clock of its own.
     (0..BENCHES).into_par_iter().for_each(|bench| {
-        let host = Hurried::new();
+        let host = HurriedHost::new();
         let mut open = app::open_shop(&host, folder).expect("a shop");
         open.shop.bench = format!("B{}", bench + 1);
         for n in 0..per * YEARS {
@@ -55,7 +53,7 @@ pub fn make(folder: &Path, count: usize) {
             if made >= count {
                 return;
             }
-            host.set(time(n / per, n % per, per));
+            host.set(&time(n / per, n % per, per));
             walk(&host, &open, made, &key);
         }
     });
@@ -87,7 +85,7 @@ fn time(year: usize, n: usize, per: usize) -> String {
     )
 }
 
-fn walk(host: &Hurried, open: &app::OpenShop, n: usize, key: &SecretKey) {
+fn walk(host: &HurriedHost, open: &app::OpenShop, n: usize, key: &SecretKey) {
     let runnable = app::runnable(host, open, "made-up", false).expect("approved");
     let device = format!("D-{:05}", n % DEVICES + 1);
     let how = Start {
@@ -98,20 +96,11 @@ fn walk(host: &Hurried, open: &app::OpenShop, n: usize, key: &SecretKey) {
         with: IndexMap::new(),
         beside: true,
     };
-    let choices =
-        app::roles_of(open, &runnable.plan, &how.with, &host.today()).expect("instruments");
-    let instruments = choices
-        .into_iter()
-        .map(|mut c| (c.role, c.suitable.swap_remove(0)))
-        .collect();
-    let mut session = app::start(host, open, runnable, &how, instruments).expect("a session");
-    while let Some(event) = next(&session, n) {
-        session.keep(event).expect("a reading that fits");
-    }
     let mut sign = |statement: stepwell::trust::Statement| {
         Ok(Some(statement.sign(key, RECORD).expect("a signature")))
     };
-    session.close(open, &mut sign).expect("a record");
+    let mut next = |session: &Session<'_>| Ok(next(session, n));
+    app::run_through(host, open, runnable, &how, &mut next, &mut sign).expect("a record");
 }
 
 fn next(session: &Session<'_>, n: usize) -> Option<Event> {
@@ -128,6 +117,7 @@ fn next(session: &Session<'_>, n: usize) -> Option<Event> {
         text,
         confirmed: true,
         timer: None,
+        heard: None,
         at: session.now(),
     })
 }

@@ -1,42 +1,65 @@
 //! A disk that is not waited for, and a clock of its own: for making many records in a short time.
 //!
-//! Never in here: anything that a user runs. Changes when the trait does.
+//! Never in here: what keeps a real shop's records; a crash could cost them. Changes when the trait does.
 
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use stepwell::host::{Host, Lock, RealHost, Stamp};
+use jiff::{SignedDuration, Timestamp};
+
+use super::{Host, Lock, RealHost, Stamp};
 
 /// The real outside without waiting for the disk; the clock stands where it was set.
-pub struct Hurried {
+#[derive(Debug, Default)]
+pub struct HurriedHost {
     real: RealHost,
-    now: Mutex<String>,
+    now: Mutex<Timestamp>,
 }
 
-impl Hurried {
-    /// With a clock that is not set yet.
+impl HurriedHost {
+    /// With a clock that stands at the beginning of 1970.
+    #[must_use]
     pub fn new() -> Self {
-        Self {
-            real: RealHost::default(),
-            now: Mutex::new(String::new()),
-        }
+        Self::default()
     }
 
-    /// Sets the clock.
-    pub fn set(&self, now: String) {
-        *self.now.lock().expect("one thread") = now;
+    /// Sets the clock to an RFC 3339 time.
+    ///
+    /// # Panics
+    /// What is no time.
+    pub fn set(&self, now: &str) {
+        *self.clock() = now.parse().expect("an RFC 3339 time");
+    }
+
+    /// Lets some time go by.
+    pub fn pass(&self, time: Duration) {
+        let mut now = self.clock();
+        let gone = SignedDuration::try_from(time).ok();
+        *now = gone.and_then(|g| now.checked_add(g).ok()).unwrap_or(*now);
+    }
+
+    fn clock(&self) -> MutexGuard<'_, Timestamp> {
+        self.now.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-impl Host for Hurried {
+impl Host for HurriedHost {
     fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
         self.real.read(path, limit)
     }
 
     fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         std::fs::write(path, bytes)
+    }
+
+    fn write_with(
+        &self,
+        path: &Path,
+        fill: &mut dyn FnMut(&mut dyn io::Write) -> io::Result<()>,
+    ) -> io::Result<()> {
+        fill(&mut std::fs::File::create(path)?)
     }
 
     fn create(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
@@ -98,7 +121,9 @@ impl Host for Hurried {
     }
 
     fn now(&self) -> String {
-        self.now.lock().expect("one thread").clone()
+        self.clock()
+            .strftime("%Y-%m-%dT%H:%M:%S%.3f+00:00")
+            .to_string()
     }
 
     fn monotonic(&self) -> Duration {

@@ -1,0 +1,313 @@
+//! `qpdf` and the programs of poppler read our PDFs: sound files, words in order, attached files, nothing outside the page.
+//!
+//! No validator of the whole of PDF/A can be had from the registries; `krilla` holds each file against it while writing, and
+//! what programs of others see of it is looked for here.
+
+use std::path::Path;
+use std::process::Command;
+
+use crate::kinds::{Kinds, PHOTOGRAPHS};
+
+/// Whether what these tests run is there.
+fn all_at_hand() -> bool {
+    super::at_hand("qpdf")
+        && ["pdftotext", "pdfdetach"]
+            .iter()
+            .all(|t| super::at_hand_by(t, "-v"))
+}
+
+/// What a program prints; it must be content.
+fn does(folder: &Path, program: &str, words: &[&str]) -> Vec<u8> {
+    let output = Command::new(program)
+        .args(words)
+        .current_dir(folder)
+        .output()
+        .expect("the program");
+    let error = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{program} {words:?}: {error}");
+    output.stdout
+}
+
+fn says(folder: &Path, program: &str, words: &[&str]) -> String {
+    String::from_utf8_lossy(&does(folder, program, words)).into_owned()
+}
+
+/// Words that a reader has to find on the first page.
+fn first(kind: &str) -> &'static [&'static str] {
+    match kind {
+        "fail" => &[
+            "FAIL",
+            "What failed",
+            "17.20 psi",
+            "at most 15 psi",
+            "2.2 psi above",
+        ],
+        "incomplete" => &[
+            "INCOMPLETE",
+            "The fluid ran out",
+            "What could not be judged",
+        ],
+        "trial" => &["TRIAL: proves nothing about the device", "PASS"],
+        "banded" => &["PASS WITH REMARKS", "1 conditionally"],
+        "retried" => &["PASS WITH REMARKS", "2 attempts"],
+        "corrected" => &["PASS WITH REMARKS", "1 entry corrected"],
+        _ => &["PASS"],
+    }
+}
+
+/// Each page has its head and foot, the first one the answer, some page the digests.
+fn words_stand(kinds: &Kinds, kind: &str, file: &str) {
+    let folder = kinds.shop.path();
+    let id = kinds.id(kind);
+    let text = says(folder, "pdftotext", &[file, "-"]);
+    let pages: Vec<&str> = text.split_terminator('\u{c}').collect();
+    for (n, page) in pages.iter().enumerate() {
+        assert!(page.contains(id), "{kind}, page {}", n + 1);
+        let number = format!("page {} of {}", n + 1, pages.len());
+        assert!(page.contains(&number), "{kind}: {number}");
+        let trial = page
+            .matches("TRIAL: proves nothing about the device")
+            .count();
+        assert!(kind != "trial" || trial == 2, "{kind}: {number}");
+    }
+    let on_one_line = pages[0].split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut rest = on_one_line.as_str();
+    for word in [id, "Device", "Example Works", "Tested by"] {
+        let at = rest.find(word);
+        rest = &rest[at.unwrap_or_else(|| panic!("{kind} lacks {word} there: {on_one_line}"))..];
+    }
+    for word in first(kind) {
+        assert!(
+            on_one_line.contains(word),
+            "{kind} lacks {word}: {on_one_line}"
+        );
+    }
+    let record = kinds.shop.read(&format!("records/{}/{id}.json", &id[3..7]));
+    let record: serde_json::Value = serde_json::from_str(&record).expect("a record");
+    let digest = record["seal"]["digest"].as_str().expect("a digest");
+    assert!(text.contains(digest), "{kind} lacks {digest}");
+}
+
+/// Every word lies inside its page.
+pub fn inside(folder: &Path, file: &str) {
+    let boxes = says(folder, "pdftotext", &["-bbox", file, "-"]);
+    let number = |line: &str, name: &str| -> Option<f64> {
+        let (_, rest) = line.split_once(&format!("{name}=\""))?;
+        rest.split_once('"')?.0.parse().ok()
+    };
+    let (mut width, mut height, mut seen) = (0.0, 0.0, 0);
+    for line in boxes.lines() {
+        if let (Some(w), Some(h)) = (number(line, "width"), number(line, "height")) {
+            (width, height) = (w, h);
+        } else if let Some(left) = number(line, "xMin") {
+            let ends = ["yMin", "xMax", "yMax"].map(|n| number(line, n).expect("a box"));
+            let [top, right, foot] = ends;
+            let within = left >= 0.0 && top >= 0.0 && right <= width && foot <= height;
+            assert!(within, "{file}: {line}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 100, "{file}: {seen} words");
+}
+
+/// Where pixels of a colour lie on a page: left, top, right, foot.
+fn spot(ppm: &[u8], of: impl Fn(u8, u8, u8) -> bool) -> Option<[usize; 4]> {
+    let mut parts = ppm.splitn(4, |b| b.is_ascii_whitespace());
+    assert_eq!(parts.next(), Some(b"P6".as_slice()));
+    let mut number = || {
+        std::str::from_utf8(parts.next()?)
+            .ok()?
+            .parse::<usize>()
+            .ok()
+    };
+    let (width, _) = (number()?, number()?);
+    let pixels = parts.next()?.strip_prefix(b"255\n")?;
+    let mut seen: Option<[usize; 4]> = None;
+    for (n, pixel) in pixels.chunks_exact(3).enumerate() {
+        let (x, y) = (n % width, n / width);
+        if of(pixel[0], pixel[1], pixel[2]) {
+            let [l, t, r, b] = seen.unwrap_or([x, y, x, y]);
+            seen = Some([l.min(x), t.min(y), r.max(x), b.max(y)]);
+        }
+    }
+    seen
+}
+
+/// The record comes out byte for byte, and so do the files that were attached to it.
+fn files_come_out(kinds: &Kinds, kind: &str, file: &str) {
+    let folder = kinds.shop.path();
+    let out = tempfile::tempdir().expect("a folder");
+    let into = out.path().to_string_lossy().into_owned();
+    does(folder, "pdfdetach", &["-saveall", "-o", &into, file]);
+    let id = kinds.id(kind);
+    let own = folder.join(format!("records/{}/{id}.json", &id[3..7]));
+    let read = |path: &Path| std::fs::read(path).expect("a file");
+    assert!(
+        read(&out.path().join(format!("{id}.json"))) == read(&own),
+        "{kind}"
+    );
+    let count = std::fs::read_dir(out.path()).expect("files").count();
+    if kind == "logged" {
+        assert_eq!(count, PHOTOGRAPHS + 2);
+        for name in ["log.csv", "photo 3.png"] {
+            assert!(
+                read(&out.path().join(name)) == read(&folder.join(name)),
+                "{name}"
+            );
+        }
+    } else {
+        assert_eq!(count, 1, "{kind}");
+    }
+}
+
+/// What the file says of itself: ISO 19005-3 level A, ISO 14289-1, language, marked, bookmarks, no script.
+fn says_what_it_is(folder: &Path, kind: &str, file: &str) {
+    let plain = does(
+        folder,
+        "qpdf",
+        &["--qdf", "--object-streams=disable", file, "-"],
+    );
+    let plain = String::from_utf8_lossy(&plain);
+    for word in [
+        "<pdfaid:part>3</pdfaid:part>",
+        "<pdfaid:conformance>A</pdfaid:conformance>",
+        "<pdfuaid:part>1</pdfuaid:part>",
+        "/Marked true",
+        "/Lang (en)",
+        "/AFRelationship /Source",
+        "/OutputIntents",
+    ] {
+        assert!(plain.contains(word), "{kind} lacks {word}");
+    }
+    for word in ["/JavaScript", "/Launch", "/URI", "/Encrypt"] {
+        assert!(!plain.contains(word), "{kind} has {word}");
+    }
+    let outlines = says(folder, "qpdf", &["--json", "--json-key=outlines", file]);
+    for title in ["Preparation", "Steps", "How to verify this record"] {
+        assert!(
+            outlines.contains(&format!("\"title\": \"{title}\"")),
+            "{kind}: {title}"
+        );
+    }
+}
+
+/// A copy outside the shop verifies, and so does one that another program has written anew.
+fn verifies(kinds: &Kinds, kind: &str, file: &str) {
+    let away = tempfile::tempdir().expect("a folder");
+    let copy = away.path().join("copy.pdf");
+    std::fs::copy(kinds.shop.file(file), &copy).expect("room");
+    does(
+        away.path(),
+        "qpdf",
+        &["--linearize", "copy.pdf", "linear.pdf"],
+    );
+    does(
+        away.path(),
+        "qpdf",
+        &["--object-streams=generate", "copy.pdf", "packed.pdf"],
+    );
+    for name in ["copy.pdf", "linear.pdf", "packed.pdf"] {
+        let text = says(
+            away.path(),
+            env!("CARGO_BIN_EXE_stepwell"),
+            &["verify", name],
+        );
+        assert!(text.contains("ok"), "{kind}, {name}: {text}");
+    }
+}
+
+#[test]
+fn other_programs_read_our_pages() {
+    if !all_at_hand() {
+        return;
+    }
+    let kinds = Kinds::made();
+    let folder = kinds.shop.path();
+    for (kind, file) in kinds.rendered("pdf", "") {
+        does(folder, "qpdf", &["--check", &file]);
+        words_stand(&kinds, kind, &file);
+        inside(folder, &file);
+        says_what_it_is(folder, kind, &file);
+        files_come_out(&kinds, kind, &file);
+        verifies(&kinds, kind, &file);
+    }
+    for (kind, file) in kinds.rendered("pdf", " --paper letter") {
+        does(folder, "qpdf", &["--check", &file]);
+        words_stand(&kinds, kind, &file);
+        inside(folder, &file);
+    }
+}
+
+#[test]
+fn hostile_text_stays_on_the_page() {
+    if !all_at_hand() {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    for (name, record) in [
+        ("hostile", crate::by_hand::hostile()),
+        ("long", crate::by_hand::long()),
+    ] {
+        let beside = crate::by_hand::hostile_beside();
+        let paper = stepwell::render::pdf::Paper::A4;
+        let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
+        let file = format!("{name}.pdf");
+        std::fs::write(folder.path().join(&file), pages).expect("room");
+        does(folder.path(), "qpdf", &["--check", &file]);
+        inside(folder.path(), &file);
+        let text = says(folder.path(), "pdftotext", &[&file, "-"]);
+        for word in ["<script>", "[U+202E]", "[U+0007]", "{{ 7*7 }}"] {
+            assert!(name == "long" || text.contains(word), "{name} lacks {word}");
+        }
+        for word in ["[U+6D4B]", "[U+1F600]", "[U+E000]", "\u{5d0}"] {
+            assert!(
+                name == "hostile" || text.contains(word),
+                "{name} lacks {word}"
+            );
+        }
+    }
+}
+
+/// Red on the left of the file, blue on the right, to be turned clockwise by a quarter: red stands above blue.
+#[test]
+fn a_turned_photograph_stands_upright() {
+    if !super::at_hand_by("pdftoppm", "-v") {
+        return;
+    }
+    let mut record = crate::by_hand::retried();
+    record.attachments[0].name = "turned.jpg".to_owned();
+    let photograph = include_bytes!("../render/turned.jpg").to_vec();
+    let beside = stepwell::render::Beside {
+        files: vec![Some(std::sync::Arc::new(photograph))],
+        ..Default::default()
+    };
+    let paper = stepwell::render::pdf::Paper::A4;
+    let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("turned.pdf"), pages).expect("room");
+    does(
+        folder.path(),
+        "pdftoppm",
+        &["-r", "72", "turned.pdf", "page"],
+    );
+    let mut seen = 0;
+    for page in std::fs::read_dir(folder.path()).expect("pages") {
+        let path = page.expect("a page").path();
+        if path.extension().is_none_or(|e| e != "ppm") {
+            continue;
+        }
+        let ppm = std::fs::read(&path).expect("a page");
+        let red = spot(&ppm, |r, g, b| r > 180 && g < 60 && b < 60);
+        let blue = spot(&ppm, |r, g, b| b > 180 && r < 60 && g < 60);
+        if let (Some(red), Some(blue)) = (red, blue) {
+            assert!(red[3] <= blue[1] + 1, "{red:?} {blue:?}");
+            assert!(red[0].abs_diff(blue[0]) < 2, "{red:?} {blue:?}");
+            assert!(
+                red[2] - red[0] >= 30 && blue[3] - red[1] >= 70,
+                "{red:?} {blue:?}"
+            );
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 1);
+}

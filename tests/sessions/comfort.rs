@@ -1,0 +1,200 @@
+//! One device after the other, instruments taken last, time that is left, what comes after a fail, and a sound.
+//!
+//! Never in here: what is judged. Changes when a session makes something easier.
+
+use std::path::Path;
+
+use serde_json::json;
+use tempfile::TempDir;
+
+use super::made::{record, shop, two_gauges};
+use super::seats::{RUN, SEATS, Seat, Terminal, fits, turn};
+
+/// A session of the quick recipe on one device.
+const QUICK: [&str; 7] = [
+    "run", "quick", "--device", "VP-1001", "--by", "tech-04", "--trial",
+];
+/// The same on one device after the other.
+const QUEUE: [&str; 5] = ["run", "quick", "--by", "tech-04", "--trial"];
+
+fn quick() -> TempDir {
+    let folder = shop();
+    let recipe = include_str!("quick.yaml");
+    std::fs::write(folder.path().join("recipes/quick.yaml"), recipe).expect("room");
+    folder
+}
+
+/// Walks through with so many drops, up to the sealed record.
+fn walks(seat: &mut dyn Seat, drops: &str) {
+    turn(seat, "yes or no> ", "yes");
+    turn(seat, "whole number> ", drops);
+    turn(seat, "or a time> ", "2 s");
+    turn(seat, "Enter> ", "");
+}
+
+#[test]
+fn one_device_after_the_other_until_an_empty_line() {
+    for sit in SEATS {
+        let folder = quick();
+        let mut seat = sit(folder.path(), &QUEUE);
+        seat.sees("due");
+        turn(&mut *seat, "Enter ends> ", "VP-1O01");
+        seat.sees("there is no device `VP-1O01` in the register; the nearest tag is `VP-1001`");
+        // A scanner may type small letters.
+        turn(&mut *seat, "Enter ends> ", "vp-1001");
+        seat.sees("Device VP-1001");
+        walks(&mut *seat, "1");
+        seat.sees("PASS, TRIAL");
+        turn(&mut *seat, "Enter ends> ", "VP-1002");
+        seat.sees("Device VP-1002");
+        walks(&mut *seat, "3");
+        seat.sees("FAIL, TRIAL");
+        turn(&mut *seat, "Enter ends> ", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 1, "{screen}");
+        fits(&screen);
+    }
+}
+
+#[test]
+fn a_paused_device_does_not_hold_up_the_next_one() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUEUE));
+    turn(&mut *seat, "Enter ends> ", "VP-1001");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", ":pause");
+    seat.sees("go on with `stepwell resume");
+    turn(&mut *seat, "Enter ends> ", "VP-1001");
+    turn(&mut *seat, "has a session under way", "no");
+    seat.sees("the session was not begun");
+    turn(&mut *seat, "Enter ends> ", "VP-1002");
+    walks(&mut *seat, "1");
+    turn(&mut *seat, "Enter ends> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    assert_eq!(record(folder.path())["device"]["tag"], "VP-1002");
+}
+
+#[test]
+fn after_a_fail_it_is_told_what_to_do() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    walks(&mut *seat, "3");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 1, "{screen}");
+    fits(&screen);
+    let words = screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("`drops`: Look for a crack in the drip chamber."),
+        "{screen}"
+    );
+    let next =
+        "then `stepwell run post-repair --device VP-1001 --by tech-04 --occasion \"after repair\"`";
+    assert!(words.contains(next), "{screen}");
+}
+
+#[test]
+fn instruments_that_were_taken_last_are_offered_again() {
+    let folder = two_gauges();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    turn(&mut *seat, "1 to 2> ", "2");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "text> ", ":stop enough");
+    turn(&mut *seat, "seals the record", "");
+    seat.leaves();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    turn(&mut *seat, "1 to 2, or Enter for PG-05> ", "");
+    seat.sees("gauge: PG-05");
+    turn(&mut *seat, "yes or no> ", ":pause");
+    seat.leaves();
+    // Somebody else is offered nothing.
+    let mut other = RUN;
+    (other[3], other[5]) = ("VP-1002", "tech-07");
+    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    turn(&mut *seat, "1 to 2> ", "1");
+    seat.sees("gauge: PG-02");
+    turn(&mut *seat, "yes or no> ", ":pause");
+    seat.leaves();
+}
+
+/// A copy of a record whose session took `minutes` at each of three steps, with a long pause before the last one.
+fn took(folder: &Path, from: &serde_json::Value, number: usize, minutes: i64) {
+    let mut copy = from.clone();
+    let at = |m: i64| format!("2026-03-09T{:02}:{:02}:00.000+01:00", 8 + m / 60, m % 60);
+    let events = [
+        json!({"n": 1, "event": "entry", "path": "clean", "text": "yes", "at": at(minutes)}),
+        json!({"n": 2, "event": "entry", "path": "drops", "text": "1", "at": at(2 * minutes)}),
+        json!({"n": 3, "event": "pause", "at": at(2 * minutes)}),
+        json!({"n": 4, "event": "resume", "at": at(2 * minutes + 300)}),
+        json!({"n": 5, "event": "entry", "path": "soak", "text": "2 s", "at": at(3 * minutes + 300)}),
+        json!({"n": 6, "event": "close", "record": "B1-2026-0001", "at": at(3 * minutes + 300)}),
+    ];
+    copy["journal"] = json!(events);
+    copy["started"] = json!(at(0));
+    let id = format!("B1-2026-9{number:03}");
+    copy["record"] = json!(id);
+    let year = folder.join("records/2026");
+    std::fs::create_dir_all(&year).expect("a folder");
+    std::fs::write(year.join(format!("{id}.json")), copy.to_string()).expect("room");
+}
+
+#[test]
+fn the_time_that_is_left_is_the_median_of_past_records() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    walks(&mut *seat, "1");
+    let (_, screen) = seat.leaves();
+    assert!(!screen.contains(" left"), "{screen}");
+    let first = record(folder.path());
+    // 6, 4 and 30 minutes a step, and the one that took no time: sorted 0, 4, 6, 30, of which 4 counts.
+    for (number, minutes) in [(1, 6), (2, 4)] {
+        took(folder.path(), &first, number, minutes);
+    }
+    took(folder.path(), &first, 3, 30);
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    seat.sees("1 of 3");
+    seat.sees("about 12 minutes left");
+    turn(&mut *seat, "yes or no> ", "yes");
+    seat.sees("2 of 3");
+    seat.sees("about 8 minutes left");
+    turn(&mut *seat, "whole number> ", "1");
+    seat.sees("3 of 3");
+    seat.sees("about 4 minutes left");
+    turn(&mut *seat, "or a time> ", ":pause");
+    let (_, screen) = seat.leaves();
+    fits(&screen);
+}
+
+#[test]
+fn the_end_of_a_wanted_duration_is_heard_unless_it_is_switched_off() {
+    let starts = |folder: &Path, words: &[&str]| {
+        let mut seat = Box::new(Terminal::sit(folder, words));
+        turn(&mut *seat, "yes or no> ", "yes");
+        turn(&mut *seat, "whole number> ", "1");
+        turn(&mut *seat, "or a time> ", "");
+        seat
+    };
+    let folder = quick();
+    let mut seat = starts(folder.path(), &QUICK);
+    seat.sees("\u{7}");
+    seat.types("");
+    turn(&mut *seat, "Enter> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 0, "{screen}");
+    let quiet: Vec<&str> = QUICK.into_iter().chain(["--quiet"]).collect();
+    let silent = |folder: &Path, words: &[&str]| {
+        let mut seat = starts(folder, words);
+        seat.sees("\r0:01.");
+        seat.sees(" > ");
+        seat.sees(" > ");
+        seat.types("");
+        turn(&mut *seat, "Enter> ", "");
+        let (_, screen) = seat.leaves();
+        assert!(!screen.contains('\u{7}'));
+    };
+    silent(folder.path(), &quiet);
+    let policy = folder.path().join("shop.yaml");
+    let text = std::fs::read_to_string(&policy).expect("a shop");
+    std::fs::write(&policy, format!("{text}beep: false\n")).expect("room");
+    silent(folder.path(), &QUICK);
+}
