@@ -11,6 +11,7 @@ mod calc;
 mod capture;
 mod check;
 mod close;
+mod contradictions;
 mod countersign;
 mod demo;
 mod diff;
@@ -57,6 +58,7 @@ pub use approve::{
 pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use capture::{Ears, Offered};
 pub use check::{Checked, check};
+pub use contradictions::check_contradictions;
 pub use close::TECHNICIAN;
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};

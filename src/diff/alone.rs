@@ -2,13 +2,13 @@
 //!
 //! Never in here: a second revision, findings. Changes when the conditions of a recipe are asked something else.
 
-use crate::plan::{Bound, Plan};
+use crate::plan::{Bound, Plan, Slot, Verb};
 
-use super::criteria::{in_force, offered};
+use super::criteria::{accepted_in_words as in_words, bare, in_force, offered};
 use super::formula::Formula;
 use super::lower::Given;
-use super::region::{self, Change as Region, axes_of};
-use super::values::{Form, Values};
+use super::region::{self, Change as Region};
+use super::values::Values;
 
 /// The conditions of a plan in normal form.
 #[derive(Debug)]
@@ -46,7 +46,7 @@ impl<'p> Conditions<'p> {
 
     /// Whether one holds at all readings.
     pub fn always_holds(&mut self, bound: &Bound) -> bool {
-        let said = super::criteria::bare(&mut self.values, self.plan, &self.given, bound);
+        let said = bare(&mut self.values, self.plan, &self.given, bound);
         let offered = offered(self.plan, &self.given, bound, &said);
         let against = offered.into_iter().chain([said.negated()]).collect();
         !self.is_possible(&Formula::all(against))
@@ -56,30 +56,24 @@ impl<'p> Conditions<'p> {
         region::compare(formula, &Formula::Always(false), &self.values) != Region::Same
     }
 
-    /// What one accepts of each value that it is about, in words.
-    pub fn wants(&mut self, bound: &Bound) -> Vec<String> {
-        let parts = match super::criteria::bare(&mut self.values, self.plan, &self.given, bound) {
+    /// What one accepts, part by part, as far as a part is about one value.
+    pub fn wants(&mut self, bound: &Bound) -> Option<String> {
+        let said = bare(&mut self.values, self.plan, &self.given, bound);
+        let parts = match said {
             Formula::All(parts) => parts,
             other => vec![other],
         };
-        let single = |part: &Formula| (axes_of(part).len() == 1).then(|| self.in_words(part));
-        parts.iter().filter_map(single).flatten().collect()
+        let words = parts.iter().map(|part| in_words(part, &self.values));
+        Some(words.collect::<Option<Vec<_>>>()?.join(" and "))
     }
 
-    fn in_words(&self, part: &Formula) -> Option<String> {
-        super::criteria::accepted_in_words(part, &self.values)
-    }
-
-    /// Whether a condition rests on a number that can only be whole.
+    /// Whether a condition rests on a count: such a number is whole.
     #[must_use]
     pub fn is_whole(&self, bound: &Bound) -> bool {
-        let whole = |slot: &crate::plan::Slot| match slot {
-            crate::plan::Slot::Item(item) => matches!(
-                (&self.plan.items[*item].verb, &self.given.forms[*item]),
-                (crate::plan::Verb::Count { .. }, Form::Number(_))
-            ),
+        let counts = |slot: &Slot| match slot {
+            Slot::Item(item) => matches!(self.plan.items[*item].verb, Verb::Count { .. }),
             _ => false,
         };
-        bound.slots.iter().any(whole)
+        bound.slots.iter().any(counts)
     }
 }

@@ -144,6 +144,7 @@ impl Comparison<'_, '_> {
                         Known::Text(format!("{{{name}}}"))
                     }
                     Slot::Constant(value) => value.clone(),
+                    Slot::Device(_) => Known::Text(format!("{{{name}}}")),
                     Slot::Item(item) | Slot::Column(item, _) => self.stands_for(side, &[*item]),
                     Slot::Items(items) => self.stands_for(side, items),
                 };
