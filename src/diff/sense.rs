@@ -66,12 +66,6 @@ pub fn compare(old: &str, new: &str) -> Sense {
     }
 }
 
-/// What turns the sense of a sentence that only explains: a number or a denial.
-pub fn turned_note(old: &str, new: &str) -> Option<String> {
-    let (a, b) = (parts(old), parts(new));
-    differs(&a.numbers, &b.numbers).or_else(|| differs(&a.denials, &b.denials))
-}
-
 fn differs(
     old: &BTreeMap<String, (usize, String)>,
     new: &BTreeMap<String, (usize, String)>,

@@ -78,15 +78,17 @@ fn note(key: &str, old: &Step<'_>, new: &Step<'_>) -> Option<Change> {
         return None;
     }
     let words = changed_words(&before, &now);
-    let turned = matches!(key, "why" | "help").then(|| sense::turned_note(&before, &now));
-    let (weight, why) = match (before.is_empty(), now.is_empty(), turned.flatten()) {
-        (true, ..) => (Weight::Wording, format!("`{key}` is new")),
-        (_, true, _) => (Weight::Wording, format!("`{key}` is no more")),
-        (.., Some(word)) => (
-            Weight::Undecided,
-            format!("`{key}`: {words}; `{word}` may change what is done: read both"),
-        ),
-        _ => (Weight::Wording, format!("`{key}`: {words}")),
+    let (weight, why) = match (before.is_empty(), now.is_empty()) {
+        (true, _) => (Weight::Wording, format!("`{key}` is new")),
+        (_, true) => (Weight::Wording, format!("`{key}` is no more")),
+        _ => match sense::compare(&before, &now) {
+            Sense::Turned(word) if matches!(key, "why" | "help") => (
+                Weight::Undecided,
+                format!("`{key}`: {words}; `{word}` may change what is done: read both"),
+            ),
+            // What explains may be said in other words altogether.
+            _ => (Weight::Wording, format!("`{key}`: {words}")),
+        },
     };
     Some(Change::new(&new.path, weight, before, now, why))
 }

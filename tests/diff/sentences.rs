@@ -127,21 +127,23 @@ fn a_sentence_that_shares_no_word_is_another() {
     all("undecided", &[("Alarm sounds", "Lamp lights")]);
 }
 
-/// Help and reasons may be reworded freely, but for numbers and denials.
+/// Help and reasons may be reworded freely, in other words altogether, but for what turns them.
 #[test]
-fn notes_are_turned_by_numbers_and_denials_alone() {
+fn notes_are_turned_as_sentences_are() {
     let help = |text: &str| {
         let new = edited(&[("Begin when the clamp closes.", text)]);
         weights(&difference(BASE, &new))
     };
-    assert_eq!(
-        help("Begin as soon as the clamp is shut."),
-        ["wording alarm_time"]
-    );
-    assert_eq!(
-        help("Never begin when the clamp closes."),
-        ["undecided alarm_time"]
-    );
+    for text in ["Begin as soon as the clamp is shut.", "It counts from that moment."] {
+        assert_eq!(help(text), ["wording alarm_time"], "{text}");
+    }
+    for text in [
+        "Never begin when the clamp closes.",
+        "Begin when the clamp opens.",
+        "Begin 5 s before the clamp closes.",
+    ] {
+        assert_eq!(help(text), ["undecided alarm_time"], "{text}");
+    }
 }
 
 /// The text of the step is the same; what it prints is not.
