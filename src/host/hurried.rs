@@ -25,6 +25,15 @@ impl HurriedHost {
         Self::default()
     }
 
+    /// With the clock of the machine, from where it stands still.
+    #[must_use]
+    pub fn at_present() -> Self {
+        Self {
+            now: Mutex::new(Timestamp::now()),
+            ..Self::default()
+        }
+    }
+
     /// Sets the clock to an RFC 3339 time.
     ///
     /// # Panics

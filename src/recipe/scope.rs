@@ -504,6 +504,13 @@ impl Scopes {
 
     fn unknown(&self, name: &str, own: Option<Id>) -> Lookup {
         let first = name.split('.').next().unwrap_or_default();
+        if matches!(of_device(name), Lookup::Value(..)) {
+            let message = format!("the `{DEVICE}` of this recipe has nothing called `{name}`");
+            let help = format!(
+                "it goes before the device of the register; give what is called `{DEVICE}` here another id"
+            );
+            return Lookup::Refused(Code::UnknownName, message, help);
+        }
         let missing = if self.begins_well(name) { name } else { first };
         let message = format!("nothing is called `{missing}`");
         let last = name.rsplit('.').next().unwrap_or(name);

@@ -11,7 +11,7 @@ use stepwell::app::{
     roles_of, runnable, start,
 };
 use stepwell::engine::{Event, Timer};
-use stepwell::host::{Host, RealHost};
+use stepwell::host::{Host, HurriedHost, RealHost};
 use stepwell::record::Record;
 use stepwell::trust::digest_bytes;
 use tempfile::TempDir;
@@ -26,7 +26,7 @@ pub const ATTACHED: &[u8] = b"a printout";
 /// The demo shop with the two recipes, in a folder that goes away.
 pub fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
     let recipes = folder.path().join("recipes");
     for (name, text) in [("every-verb", EVERY_VERB), ("small", SMALL)] {
         std::fs::write(recipes.join(format!("{name}.yaml")), text).expect("a recipe");

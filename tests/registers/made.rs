@@ -7,13 +7,13 @@ use std::process::{Command, Output};
 
 use serde_json::Value;
 use stepwell::app::lay_out_demo;
-use stepwell::host::RealHost;
+use stepwell::host::HurriedHost;
 use tempfile::TempDir;
 
 /// The demo shop.
 pub fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
     folder
 }
 

@@ -80,6 +80,9 @@ fn nothing_is_said_past_the_catalogue() {
     let mut said = String::new();
     for record in [made::pass(), made::fail(), made::retried()] {
         known.extend(texts(&serde_json::to_value(&record).unwrap()));
+        // A step is shown by its title; what follows stands in the record.
+        let remarks = record.remarks.iter().filter_map(|r| r.split_once("`: "));
+        known.extend(remarks.map(|(_, rest)| rest.to_owned()));
         let house = House {
             words: quoted(),
             ..House::default()

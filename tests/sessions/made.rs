@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::Value;
 use stepwell::app::{all_records, lay_out_demo, list_sessions};
-use stepwell::host::RealHost;
+use stepwell::host::{HurriedHost, RealHost};
 use stepwell::shop::Paths;
 use tempfile::TempDir;
 
@@ -16,23 +16,21 @@ const EVERY_VERB: &str = include_str!("../crash/every_verb.yaml");
 /// The demo shop with one more recipe, and a file to attach.
 pub fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
     write(folder.path(), "recipes/every-verb.yaml", EVERY_VERB);
     write(folder.path(), "printout.txt", "a printout");
-    leave_out_the_barometer(folder.path());
+    leave_one_gauge(folder.path());
     folder
 }
 
-/// With it two instruments of the demo shop measure pressure, and somebody at a terminal is asked which to take.
-fn leave_out_the_barometer(folder: &Path) {
+/// With them several instruments of the demo shop measure pressure, and somebody at a terminal is asked which to take.
+const LEFT_OUT: [&str; 3] = ["BM-06", "PC-10", "PC-11"];
+
+fn leave_one_gauge(folder: &Path) {
     let text = std::fs::read_to_string(folder.join("instruments.yaml")).expect("instruments");
-    let (before, rest) = text.split_once("  - id: BM-06\n").expect("a barometer");
-    let (_, after) = rest.split_once("  - id: ").expect("one more instrument");
-    write(
-        folder,
-        "instruments.yaml",
-        &format!("{before}  - id: {after}"),
-    );
+    let id = |part: &str| part.lines().next().is_some_and(|id| LEFT_OUT.contains(&id));
+    let kept: Vec<&str> = text.split("  - id: ").filter(|part| !id(part)).collect();
+    write(folder, "instruments.yaml", &kept.join("  - id: "));
 }
 
 fn write(folder: &Path, name: &str, text: &str) {

@@ -11,7 +11,7 @@ use crate::seats::{Pipe, SEATS, Seat, fits};
 /// The demo shop, with long words where a register may have them.
 fn shop() -> TempDir {
     let folder = TempDir::new().expect("a folder");
-    stepwell::app::lay_out_demo(&stepwell::host::RealHost::default(), folder.path())
+    stepwell::app::lay_out_demo(&stepwell::host::HurriedHost::at_present(), folder.path())
         .expect("a demo shop");
     let words = "run volumetric-annual --device VP-1001 --by tech-04 --answers answers/fail.yaml";
     piped(folder.path(), words);
@@ -65,9 +65,9 @@ fn reports_are_broken_between_words() {
         let whole = piped(folder.path(), asked);
         let screen = shown(folder.path(), asked);
         assert_eq!(words(&screen), words(&whole), "{asked}");
-        // Ids and digests have no blank: nothing is broken that fits into a line.
+        // Paths have no blank: nothing is broken that fits into a line.
         let longest = whole.split_whitespace().map(str::len).max();
-        if longest < Some(40) {
+        if longest < Some(70) {
             fits(&screen);
         }
     }

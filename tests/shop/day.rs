@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use stepwell::app::lay_out_demo;
-use stepwell::host::{Host, RealHost};
+use stepwell::host::{Host, HurriedHost, RealHost};
 
 use super::made::records;
 
@@ -15,23 +15,6 @@ const DAY: &str = include_str!("../../demo-data/a-day.md");
 
 /// What is typed in the session that is paused: nothing else of the day is typed.
 const TYPED: &str = "yes\nyes\nEW-200517\n:pause\n";
-
-/// Words as a shell splits them: at blanks, except in single quotes.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    for (index, part) in line.split('\'').enumerate() {
-        let last = words.len() - 1;
-        if index % 2 == 1 {
-            words[last].push_str(part);
-            continue;
-        }
-        let mut pieces = part.split(' ');
-        words[last].push_str(pieces.next().unwrap_or_default());
-        words.extend(pieces.map(str::to_owned));
-    }
-    words.retain(|w| !w.is_empty());
-    words
-}
 
 /// The commands of the document, with the exit code that is said of each.
 fn commands() -> Vec<(String, i32)> {
@@ -75,7 +58,7 @@ impl Day {
         if line.contains("SESSION") {
             line = line.replace("SESSION", &session(&self.shop()));
         }
-        let all = words(&line);
+        let all = shlex::split(&line).expect("quotes that close");
         let mut program = Command::new(env!("CARGO_BIN_EXE_stepwell"));
         program
             .args(&all[1..])
@@ -108,7 +91,7 @@ fn a_day_goes_from_what_is_due_to_the_countersignatures() {
     let folder = tempfile::tempdir().expect("a folder");
     let day = Day { folder };
     std::fs::create_dir(day.shop()).expect("room");
-    lay_out_demo(&RealHost::default(), &day.shop()).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), &day.shop()).expect("a demo shop");
     std::fs::write(day.file("passphrase"), "wet gloves\n").expect("room");
     let today = RealHost::default().today();
     let year = today.get(..4).expect("a year");

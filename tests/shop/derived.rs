@@ -23,7 +23,11 @@ fn block(word: &str) -> &'static str {
 fn with_example() -> TempDir {
     let shop = shop();
     let recipes = shop.path().join("recipes");
-    std::fs::write(recipes.join("volumetric-vp2.yaml"), block("yaml derived")).expect("room");
+    std::fs::write(
+        recipes.join("volumetric-vp2-old.yaml"),
+        block("yaml derived"),
+    )
+    .expect("room");
     std::fs::write(recipes.join("battery-run.yaml"), block("yaml fragment")).expect("room");
     shop
 }
@@ -77,7 +81,7 @@ fn run(shop: &Path) -> Said {
     std::fs::write(shop.join("answers/vp2.yaml"), answers).expect("room");
     says(
         shop,
-        "run volumetric-vp2 --device VP-1002 --by tech-04 --answers answers/vp2.yaml",
+        "run volumetric-vp2-old --device VP-1002 --by tech-04 --answers answers/vp2.yaml",
     )
 }
 
@@ -89,9 +93,9 @@ fn approve(shop: &Path, recipe: &str) -> Said {
 fn the_example_of_the_readme_goes_from_check_to_record() {
     let shop = with_example();
     let shop = shop.path();
-    let both = "recipes/volumetric-vp2.yaml recipes/battery-run.yaml";
+    let both = "recipes/volumetric-vp2-old.yaml recipes/battery-run.yaml";
     assert_eq!(codes(&found(shop, both)), []);
-    let approved = approve(shop, "volumetric-vp2");
+    let approved = approve(shop, "volumetric-vp2-old");
     assert_eq!(approved.code, Some(0), "{}", approved.text);
     let walked = run(shop);
     assert_eq!(walked.code, Some(0), "{}", walked.text);
@@ -100,7 +104,7 @@ fn the_example_of_the_readme_goes_from_check_to_record() {
         serde_json::from_slice(&std::fs::read(record).expect("the record")).expect("JSON");
     let source = record["recipe"]["source"].as_str().expect("a text");
     assert!(
-        source.starts_with("# volumetric-vp2@1 written out"),
+        source.starts_with("# volumetric-vp2-old@1 written out"),
         "{source}"
     );
     assert!(
@@ -124,8 +128,8 @@ fn the_example_of_the_readme_goes_from_check_to_record() {
     // The effective text by itself is what was approved.
     let alone = shop.join("alone");
     std::fs::create_dir(&alone).expect("room");
-    std::fs::write(alone.join("volumetric-vp2.yaml"), source).expect("room");
-    let findings = found(shop, "alone/volumetric-vp2.yaml");
+    std::fs::write(alone.join("volumetric-vp2-old.yaml"), source).expect("room");
+    let findings = found(shop, "alone/volumetric-vp2-old.yaml");
     // Settings of the base that no step has any more; where that can be told whose they are, it is no fault.
     let unused = |f: &Value| {
         f["code"] == "unused-value"
@@ -139,11 +143,11 @@ fn the_example_of_the_readme_goes_from_check_to_record() {
 #[test]
 fn an_outline_says_where_each_step_comes_from() {
     let shop = with_example();
-    let said = says(shop.path(), "outline volumetric-vp2 --to md").text;
+    let said = says(shop.path(), "outline volumetric-vp2-old --to md").text;
     for told in [
         "volumetric-annual@3",
         "battery-run@1",
-        "volumetric-vp2@1, inserted",
+        "volumetric-vp2-old@1, inserted",
         "in place of",
         "removed alarms.near",
         "This model has no near-end warning",
@@ -157,7 +161,7 @@ fn an_outline_says_where_each_step_comes_from() {
 fn a_base_changed_under_its_revision_changes_what_was_approved() {
     let shop = with_example();
     let shop = shop.path();
-    assert_eq!(approve(shop, "volumetric-vp2").code, Some(0));
+    assert_eq!(approve(shop, "volumetric-vp2-old").code, Some(0));
     edit(
         shop,
         "recipes/volumetric-annual.yaml",
@@ -179,8 +183,8 @@ fn a_base_changed_under_its_revision_changes_what_was_approved() {
 fn an_approved_revision_of_the_base_can_still_be_rested_on() {
     let shop = with_example();
     let shop = shop.path();
-    assert_eq!(approve(shop, "volumetric-vp2").code, Some(0));
-    let before = says(shop, "outline volumetric-vp2").text;
+    assert_eq!(approve(shop, "volumetric-vp2-old").code, Some(0));
+    let before = says(shop, "outline volumetric-vp2-old").text;
     edit(
         shop,
         "recipes/volumetric-annual.yaml",
@@ -199,10 +203,10 @@ fn an_approved_revision_of_the_base_can_still_be_rested_on() {
         "occlusion_max: 15 psi",
         "occlusion_max: 18 psi",
     );
-    let findings = found(shop, "recipes/volumetric-vp2.yaml");
-    let place = "recipes/volumetric-vp2.yaml".to_owned();
+    let findings = found(shop, "recipes/volumetric-vp2-old.yaml");
+    let place = "recipes/volumetric-vp2-old.yaml".to_owned();
     assert_eq!(codes(&findings), [("newer-revision".to_owned(), place)]);
-    assert_eq!(says(shop, "outline volumetric-vp2").text, before);
+    assert_eq!(says(shop, "outline volumetric-vp2-old").text, before);
     assert_eq!(run(shop).code, Some(0));
 }
 
@@ -216,7 +220,7 @@ fn another_revision_that_was_never_approved_is_refused_by_both_numbers() {
         "revision: 1",
         "revision: 2",
     );
-    let findings = found(shop, "recipes/volumetric-vp2.yaml");
+    let findings = found(shop, "recipes/volumetric-vp2-old.yaml");
     let message = findings[0]["message"].as_str().expect("a text");
     assert_eq!(findings[0]["code"], "other-revision");
     assert!(
@@ -239,16 +243,16 @@ fn a_fault_of_the_base_is_told_once_with_the_way_to_it() {
         "unknown-unit".to_owned(),
         "recipes/volumetric-annual.yaml".to_owned(),
     );
-    let both = "recipes/volumetric-annual.yaml recipes/volumetric-vp2.yaml";
+    let both = "recipes/volumetric-annual.yaml recipes/volumetric-vp2-old.yaml";
     assert_eq!(codes(&found(shop, both)), std::slice::from_ref(&base));
-    let findings = found(shop, "recipes/volumetric-vp2.yaml");
+    let findings = found(shop, "recipes/volumetric-vp2-old.yaml");
     assert_eq!(codes(&findings), [base]);
     assert_eq!(
         findings[0]["chain"][0],
-        "recipes/volumetric-vp2.yaml:4 extends volumetric-annual@3"
+        "recipes/volumetric-vp2-old.yaml:4 extends volumetric-annual@3"
     );
-    let text = says(shop, "check recipes/volumetric-vp2.yaml").text;
-    assert!(text.contains("vp2.yaml:4 extends"), "{text}");
+    let text = says(shop, "check recipes/volumetric-vp2-old.yaml").text;
+    assert!(text.contains("vp2-old.yaml:4 extends"), "{text}");
 }
 
 #[test]
@@ -260,15 +264,19 @@ fn a_base_is_found_by_its_id_and_beside_the_file_without_a_shop() {
     let base = format!("\u{feff}{}", base.replace('\n', "\r\n"));
     std::fs::write(folder.join("annual.yml"), base).expect("room");
     std::fs::write(folder.join("battery-run.yaml"), block("yaml fragment")).expect("room");
-    std::fs::write(folder.join("volumetric-vp2.yaml"), block("yaml derived")).expect("room");
-    assert_eq!(codes(&found(folder, "volumetric-vp2.yaml")), []);
+    std::fs::write(
+        folder.join("volumetric-vp2-old.yaml"),
+        block("yaml derived"),
+    )
+    .expect("room");
+    assert_eq!(codes(&found(folder, "volumetric-vp2-old.yaml")), []);
     edit(
         folder,
-        "volumetric-vp2.yaml",
+        "volumetric-vp2-old.yaml",
         "volumetric-annual@3",
         "volumetric-anual@3",
     );
-    let findings = found(folder, "volumetric-vp2.yaml");
+    let findings = found(folder, "volumetric-vp2-old.yaml");
     assert_eq!(findings[0]["code"], "missing-base");
     assert_eq!(
         findings[0]["help"],

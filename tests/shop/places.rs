@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use stepwell::app::lay_out_demo;
-use stepwell::host::RealHost;
+use stepwell::host::HurriedHost;
 use tempfile::TempDir;
 
 use super::made::{records, stepwell};
@@ -64,7 +64,7 @@ fn path(path: &Path) -> String {
 fn a_path_with_blanks_and_umlauts() {
     let folder = TempDir::new().expect("a folder");
     let shop = folder.path().join("Gerät 1 ü");
-    lay_out_demo(&RealHost::default(), &shop).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), &shop).expect("a demo shop");
     a_day(&shop, folder.path());
 }
 
@@ -75,7 +75,7 @@ fn recipes_that_can_only_be_read() {
     use std::os::unix::fs::PermissionsExt;
     let folder = TempDir::new().expect("a folder");
     let shop = folder.path().join("shop");
-    lay_out_demo(&RealHost::default(), &shop).expect("a demo shop");
+    lay_out_demo(&HurriedHost::at_present(), &shop).expect("a demo shop");
     let recipes = shop.join("recipes");
     let mode = |path: &Path, mode| {
         std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("our folder");

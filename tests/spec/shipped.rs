@@ -10,7 +10,7 @@ use std::process::Command;
 
 use serde_json::Value as Json;
 use stepwell::app::{demo_data, lay_out_demo, recipes};
-use stepwell::host::RealHost;
+use stepwell::host::HurriedHost;
 
 /// A file of stored readings, by what its first lines say.
 struct Stored {
@@ -166,7 +166,7 @@ fn stored_readings_come_to_what_the_documents_say() {
     let folder = tempfile::tempdir().expect("a folder");
     let shop = folder.path().join("shop");
     std::fs::create_dir(&shop).expect("room");
-    lay_out_demo(&RealHost::default(), &shop).expect("the demo shop");
+    lay_out_demo(&HurriedHost::at_present(), &shop).expect("the demo shop");
     let mut documents: BTreeMap<String, String> = BTreeMap::new();
     let mut critical: BTreeMap<String, BTreeSet<(String, String)>> = BTreeMap::new();
     let mut failed = critical.clone();

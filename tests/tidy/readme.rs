@@ -18,21 +18,10 @@ fn blocks(text: &str, language: &str) -> Vec<String> {
         .collect()
 }
 
-/// Words as a shell splits them: at blanks, except in single quotes; nothing behind `#`.
+/// The words of a line, without where its output goes.
 fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    for (index, part) in line.split('\'').enumerate() {
-        let last = words.len() - 1;
-        if index % 2 == 1 {
-            words[last].push_str(part);
-            continue;
-        }
-        let part = part.split(" #").next().unwrap_or_default();
-        let mut pieces = part.split(' ');
-        words[last].push_str(pieces.next().unwrap_or_default());
-        words.extend(pieces.map(str::to_owned));
-    }
-    words.retain(|w| !w.is_empty());
+    let mut words = shlex::split(line).expect("quotes that close");
+    words.truncate(words.iter().position(|w| w == ">").unwrap_or(words.len()));
     words
 }
 

@@ -15,14 +15,17 @@ const STEP: usize = 41;
 /// The lowest bit, and what turns a blank into a line feed and back.
 const MASKS: [u8; 2] = [0x01, 0x2A];
 
-/// A shop with signed and countersigned records.
+/// A small shop with signed and countersigned records: two recipes are approved, not all that the demo brings.
 fn shop() -> Shop {
     let shop = Shop::new();
+    std::fs::remove_file(shop.file("approvals-B1.jsonl")).expect("the demo's approvals");
+    std::fs::remove_dir_all(shop.file("approved")).expect("their texts");
     for person in ["tech-04", "review-01"] {
         shop.key(person);
     }
     let all = [
         "approve short --by review-01",
+        "approve cuff-cu7 --by review-01",
         "run short --device VP-1001 --by tech-04 --answers answers.yaml",
         "run short --device VP-1002 --by tech-04 --answers answers.yaml",
         "run short --device VP-1003 --by tech-04 --answers answers.yaml",

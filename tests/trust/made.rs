@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use stepwell::app::lay_out_demo;
-use stepwell::host::RealHost;
+use stepwell::host::HurriedHost;
 use tempfile::TempDir;
 
 /// A recipe of one reading; its author is author-02.
@@ -50,7 +50,7 @@ impl Shop {
     /// The demo shop with the short recipe, which nobody has approved yet.
     pub fn new() -> Self {
         let folder = TempDir::new().expect("a folder");
-        lay_out_demo(&RealHost::default(), folder.path()).expect("a demo shop");
+        lay_out_demo(&HurriedHost::at_present(), folder.path()).expect("a demo shop");
         let shop = Self {
             folder,
             keys: TempDir::new().expect("a folder"),

@@ -9,23 +9,6 @@ use stepwell::host::{Host, RealHost};
 
 use super::made::said;
 
-/// Words as a shell splits them: at blanks, except in single quotes.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    for (index, part) in line.split('\'').enumerate() {
-        let last = words.len() - 1;
-        if index % 2 == 1 {
-            words[last].push_str(part);
-            continue;
-        }
-        let mut pieces = part.split(' ');
-        words[last].push_str(pieces.next().unwrap_or_default());
-        words.extend(pieces.map(str::to_owned));
-    }
-    words.retain(|w| !w.is_empty());
-    words
-}
-
 #[test]
 fn a_shop_of_ones_own_comes_to_a_record_with_two_signatures() {
     let readme = include_str!("../../README.md");
@@ -41,7 +24,8 @@ fn a_shop_of_ones_own_comes_to_a_record_with_two_signatures() {
     let year = today.get(..4).expect("a year");
     for line in lines.lines() {
         // The README's record is of the year in which it was written.
-        let mut all = words(&line.replace("B1-2026-", &format!("B1-{year}-")));
+        let mut all = shlex::split(&line.replace("B1-2026-", &format!("B1-{year}-")))
+            .expect("quotes that close");
         let program = all.remove(0);
         if program == "cd" {
             here.push(&all[0]);
