@@ -45,11 +45,7 @@ struct Seeker<'p> {
 
 impl Seeker<'_> {
     /// Conditions that come to the same wherever they are asked.
-    fn conditions(
-        &mut self,
-        root: &At<'_>,
-        steps: &IndexMap<&str, Vec<&Item>>,
-    ) -> Vec<Finding> {
+    fn conditions(&mut self, root: &At<'_>, steps: &IndexMap<&str, Vec<&Item>>) -> Vec<Finding> {
         let mut found: IndexMap<String, Option<(bool, String)>> = IndexMap::new();
         for (place, items) in steps {
             let around = conditions_around(root, place);
@@ -68,7 +64,10 @@ impl Seeker<'_> {
                 true => "remove `when`",
                 false => "remove the step, or mend what contradicts",
             };
-            Some(root.at(&at)?.finding(Code::ConstantCondition, message, help))
+            Some(
+                root.at(&at)?
+                    .finding(Code::ConstantCondition, message, help),
+            )
         };
         found.into_iter().filter_map(finding).collect()
     }
@@ -97,7 +96,13 @@ impl Seeker<'_> {
         let around = outer.into_iter().find(|b| !self.said.can_hold(&[b, own]));
         let told = around.map_or_else(
             || "the conditions around it hold".to_owned(),
-            |b| format!("{} around it is{}", quoted(&b.expression.text), self.wanting(b, own)),
+            |b| {
+                format!(
+                    "{} around it is{}",
+                    quoted(&b.expression.text),
+                    self.wanting(b, own)
+                )
+            },
         );
         Some((false, format!("{text} is never true where {told}")))
     }

@@ -3,9 +3,7 @@
 //! Never in here: how a page is drawn. Changes when paper asks for more.
 
 use crate::engine::{Bench, Question, State, begin, question_at};
-use crate::plan::{
-    Bound, Criterion, CriterionSeverity, Item, Plan, Section, Slot, Then, Verb,
-};
+use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Plan, Section, Slot, Then, Verb};
 use crate::render::{Sheet, SheetRow};
 
 use super::show::limits;

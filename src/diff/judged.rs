@@ -1,6 +1,7 @@
 //! What became of the criteria of a step, in each row.
 //!
-//! Never in here: what a condition accepts (see `region`), how much a fail weighs (see `severity`). Changes when changes of limits are told otherwise.
+//! Never in here: what a condition accepts (see `region`), how much a fail weighs (see `severity`). Changes when changes of
+//! limits are told otherwise.
 
 use std::collections::BTreeSet;
 

@@ -169,7 +169,10 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
 /// The tab at a place or right before it.
 fn tab_at(text: &str, at: usize) -> Option<usize> {
     let is_tab = |n: &usize| text.as_bytes().get(*n) == Some(&b'\t');
-    [Some(at), at.checked_sub(1)].into_iter().flatten().find(is_tab)
+    [Some(at), at.checked_sub(1)]
+        .into_iter()
+        .flatten()
+        .find(is_tab)
 }
 
 /// What to do about a bracket that was opened in a line above a fault and is not closed.

@@ -15,7 +15,9 @@ use crate::text::{Code, Finding, quoted};
 
 use super::Whole;
 use super::cursor::At;
-use super::whereabouts::{conditions_around, listed, place_of_criterion, place_of_row, row, steps_of};
+use super::whereabouts::{
+    conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
+};
 
 /// Most parts of an expression of which a finding tells the numbers.
 const MAX_FACTS: usize = 4;

@@ -428,7 +428,9 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
 fn is_id(text: &str) -> bool {
     let letters = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit();
     text.starts_with(|c: char| c.is_ascii_lowercase())
-        && text.split('-').all(|part| !part.is_empty() && part.chars().all(letters))
+        && text
+            .split('-')
+            .all(|part| !part.is_empty() && part.chars().all(letters))
 }
 
 /// The nearest of several names, if one is near enough to be meant.

@@ -2,6 +2,7 @@
 //!
 //! Never in here: laws that hold for all pairs (see `tests/property`). Changes when a change is weighed otherwise.
 
+mod computed;
 mod device;
 mod limits;
 mod pairs;

@@ -134,7 +134,10 @@ fn notes_are_turned_as_sentences_are() {
         let new = edited(&[("Begin when the clamp closes.", text)]);
         weights(&difference(BASE, &new))
     };
-    for text in ["Begin as soon as the clamp is shut.", "It counts from that moment."] {
+    for text in [
+        "Begin as soon as the clamp is shut.",
+        "It counts from that moment.",
+    ] {
         assert_eq!(help(text), ["wording alarm_time"], "{text}");
     }
     for text in [

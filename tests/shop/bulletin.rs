@@ -16,7 +16,9 @@ fn blocks(word: &str) -> Vec<&'static str> {
         .expect("the section");
     let section = after.split("\n## ").next().expect("its end");
     let blocks = section.split("```").skip(1).step_by(2);
-    blocks.filter_map(|b| b.strip_prefix(word)?.strip_prefix('\n')).collect()
+    blocks
+        .filter_map(|b| b.strip_prefix(word)?.strip_prefix('\n'))
+        .collect()
 }
 
 /// The recipe with an edit of the README: each run of old lines becomes the new ones that follow it.
@@ -87,7 +89,10 @@ fn a_bulletin_goes_from_the_letter_to_the_shelf() {
     assert_eq!(codes(&said), [0, 1, 1, 0, 1]);
 
     let (_, all) = &follow(here, "stepwell check")[0];
-    assert!(all.contains("there is a revision 4 of `volumetric-annual`"), "{all}");
+    assert!(
+        all.contains("there is a revision 4 of `volumetric-annual`"),
+        "{all}"
+    );
     edit(&here.join("recipes/volumetric-vp2.yaml"), edits[1]);
     let said = follow(here, commands[1]);
     holds(&said, 1, "accepts 11 psi or less, before 15 psi or less");
