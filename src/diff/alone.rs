@@ -4,7 +4,7 @@
 
 use crate::plan::{Bound, Plan, Slot, Verb};
 
-use super::criteria::{accepted_in_words as in_words, bare, in_force, offered};
+use super::criteria::{accepted_in_words as in_words, bare};
 use super::formula::Formula;
 use super::lower::Given;
 use super::region::{self, Change as Region};
@@ -28,14 +28,14 @@ impl<'p> Conditions<'p> {
             values: Values::default(),
         };
         for number in 0..plan.items.len() {
-            let form = super::given::form(&mut of.values, plan, &of.given, number, number);
-            of.given.forms.push(form);
+            of.given.add(&mut of.values, plan, number);
         }
         of
     }
 
     fn says(&mut self, bound: &Bound) -> Formula {
-        in_force(&mut self.values, self.plan, &self.given, bound)
+        let said = bare(&mut self.values, self.plan, &self.given, bound);
+        self.given.in_force(said)
     }
 
     /// Whether there are readings at which all of them hold.
@@ -47,9 +47,7 @@ impl<'p> Conditions<'p> {
     /// Whether one holds at all readings.
     pub fn always_holds(&mut self, bound: &Bound) -> bool {
         let said = bare(&mut self.values, self.plan, &self.given, bound);
-        let offered = offered(self.plan, &self.given, bound, &said);
-        let against = offered.into_iter().chain([said.negated()]).collect();
-        !self.is_possible(&Formula::all(against))
+        !self.is_possible(&self.given.in_force(said.negated()))
     }
 
     fn is_possible(&self, formula: &Formula) -> bool {

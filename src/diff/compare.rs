@@ -7,14 +7,14 @@ use std::collections::HashMap;
 
 use super::change::{Change, Difference, Weight};
 use super::computed::Computed;
-use super::criteria::{Side, Sides};
+use super::criteria::Sides;
 use super::lower::Given;
 use super::pairing::{Pairing, longest_rise, pair};
 use super::repeat::Repeated;
 use super::revision::{Revision, STEPS, Tree};
 use super::rows::{self, Rows};
-use super::values::{Form, Values};
-use super::{given, header, judged, keys, settings, warn};
+use super::values::Values;
+use super::{header, judged, keys, settings, warn};
 
 /// Most rows in which one step is compared; a plan has no more items.
 const MAX_ROWS: usize = 200_000;
@@ -149,23 +149,15 @@ impl Comparison<'_, '_> {
                 }
             }
         }
-        for (item, number) in number_of.iter().enumerate() {
-            let form = self.form(Side::Old, item, *number);
-            self.sides.given_old.forms.push(form);
-        }
-        for item in 0..news {
-            let form = self.form(Side::New, item, item);
-            self.sides.given_new.forms.push(form);
-        }
-    }
-
-    fn form(&mut self, side: Side, item: usize, number: usize) -> Form {
         let sides = &mut self.sides;
-        let (tree, given) = match side {
-            Side::Old => (sides.old, &sides.given_old),
-            Side::New => (sides.new, &sides.given_new),
-        };
-        given::form(&mut sides.values, &tree.of.plan, given, item, number)
+        for number in number_of {
+            let plan = &sides.old.of.plan;
+            sides.given_old.add(&mut sides.values, plan, number);
+        }
+        for number in 0..news {
+            let plan = &sides.new.of.plan;
+            sides.given_new.add(&mut sides.values, plan, number);
+        }
     }
 
     fn walk(&mut self) {

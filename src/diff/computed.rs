@@ -27,7 +27,7 @@ pub struct Computed {
 
 impl Computed {
     /// Notes what is known of criteria that rest on these values.
-    pub fn note(&mut self, behind: impl Iterator<Item = Atom>, region: Option<Region>) {
+    pub fn note(&mut self, behind: BTreeSet<Atom>, region: Option<Region>) {
         match region {
             None => self.untold.extend(behind),
             Some(Region::Same) => self.same.extend(behind),

@@ -2,10 +2,10 @@
 //!
 //! Never in here: what else a step says. Changes when criteria are paired or told otherwise.
 
-use crate::plan::{Bound, Criterion, Item, Plan, Slot, Verb};
+use crate::plan::{Bound, Criterion, Item, Plan};
 use crate::quantity::{Exact, Number, Quantity, Unit};
 
-use super::formula::{Axis, Formula};
+use super::formula::Formula;
 use super::lower::{Given, Lowering, MAX_APART};
 use super::region::{Change as Region, Run, accepted, axes_of};
 use super::revision::Tree;
@@ -42,7 +42,7 @@ impl Sides<'_, '_> {
             Side::Old => (self.old, &self.given_old),
             Side::New => (self.new, &self.given_new),
         };
-        in_force(&mut self.values, &tree.of.plan, given, bound)
+        given.in_force(bare(&mut self.values, &tree.of.plan, given, bound))
     }
 
     /// What a criterion says: without an expression that the answer is yes.
@@ -56,7 +56,8 @@ impl Sides<'_, '_> {
         }
     }
 
-    fn given(&self, side: Side) -> &Given {
+    /// What the items of a side give.
+    pub fn given(&self, side: Side) -> &Given {
         match side {
             Side::Old => &self.given_old,
             Side::New => &self.given_new,
@@ -93,13 +94,6 @@ impl Sides<'_, '_> {
     }
 }
 
-/// What a bound expression says, choices taken from what is offered.
-pub fn in_force(values: &mut Values, plan: &Plan, given: &Given, bound: &Bound) -> Formula {
-    let said = bare(values, plan, given, bound);
-    let offered = offered(plan, given, bound, &said);
-    Formula::all(offered.into_iter().chain([said]).collect())
-}
-
 /// What a bound expression says.
 pub fn bare(values: &mut Values, plan: &Plan, given: &Given, bound: &Bound) -> Formula {
     let mut lowering = Lowering {
@@ -110,22 +104,6 @@ pub fn bare(values: &mut Values, plan: &Plan, given: &Given, bound: &Bound) -> F
         apart: MAX_APART,
     };
     lowering.criterion()
-}
-
-/// A choice can be nothing but what is offered.
-pub fn offered(plan: &Plan, given: &Given, bound: &Bound, said: &Formula) -> Vec<Formula> {
-    let axes = axes_of(said);
-    let of_slot = |slot: &Slot| {
-        let Slot::Item(item) = slot else { return None };
-        let (Form::Value(atom), Verb::Choose(options)) =
-            (&given.forms[*item], &plan.items[*item].verb)
-        else {
-            return None;
-        };
-        axes.contains(&Axis::Text(*atom))
-            .then(|| Formula::Text(*atom, options.iter().cloned().collect()))
-    };
-    bound.slots.iter().filter_map(of_slot).collect()
 }
 
 /// What a condition on one number or text accepts, in words.

@@ -5,14 +5,42 @@
 use crate::plan::{Item, Plan, Type, Verb};
 use crate::quantity::Unit;
 
-use super::formula::Formula;
+use super::formula::{Axis, Formula};
 use super::lower::{Given, Lowering, MAX_APART};
 use super::polynomial::Polynomial;
 use super::reach::Reach;
+use super::region::axes_of;
 use super::values::{Form, Reading, Shape, Values};
 
-/// What an item gives, its reading by this number.
-pub fn form(values: &mut Values, plan: &Plan, given: &Given, item: usize, number: usize) -> Form {
+impl Given {
+    /// Adds what the next item gives, its reading by this number.
+    pub fn add(&mut self, values: &mut Values, plan: &Plan, number: usize) {
+        let item = self.forms.len();
+        let form = form(values, plan, self, item, number);
+        if let (Form::Value(atom), Verb::Choose(options)) = (&form, &plan.items[item].verb) {
+            self.options
+                .insert(*atom, options.iter().cloned().collect());
+        }
+        self.forms.push(form);
+    }
+
+    /// What is said, choices taken from what is offered.
+    pub fn in_force(&self, said: Formula) -> Formula {
+        let offered = self.offered(&said).into_iter();
+        Formula::all(offered.chain([said]).collect())
+    }
+
+    /// A choice can be nothing but what is offered.
+    pub fn offered(&self, said: &Formula) -> Vec<Formula> {
+        let of_axis = |axis: Axis| match axis {
+            Axis::Text(atom) => Some(Formula::Text(atom, self.options.get(&atom)?.clone())),
+            _ => None,
+        };
+        axes_of(said).into_iter().filter_map(of_axis).collect()
+    }
+}
+
+fn form(values: &mut Values, plan: &Plan, given: &Given, item: usize, number: usize) -> Form {
     let item = &plan.items[item];
     if let Verb::Compute { expression, unit } = &item.verb {
         let mut lowering = Lowering {

@@ -14,7 +14,7 @@ use super::change::{Change, Weight};
 use super::compare::{Comparison, Place};
 use super::criteria::{Side, Together, pair, together, without_end_zeros};
 use super::formula::Formula;
-use super::lower::MAX_APART;
+use super::lower::{Given, MAX_APART};
 use super::opening::Opening;
 use super::region::{self, Change as Region};
 use super::repeat;
@@ -125,8 +125,11 @@ fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
     let news = sides.all(Side::New, place.new);
     let opened = (olds != news).then(|| {
         let mut opening = Opening::new(&mut sides.values, MAX_APART);
-        let mut open = |all: &[Formula]| all.iter().map(|f| opening.formula(f)).collect();
-        (open(&olds), open(&news))
+        let mut open = |all: &[Formula], given: &Given| {
+            let open = all.iter().map(|f| given.in_force(opening.formula(f)));
+            open.collect()
+        };
+        (open(&olds, &sides.given_old), open(&news, &sides.given_new))
     });
     Row {
         place,
@@ -274,18 +277,21 @@ impl Comparison<'_, '_> {
     /// Notes which computed values criteria were told by, and which they were not.
     fn note_computed(&mut self, unit: &Together, rows: &[Row]) {
         for row in rows {
-            let (region, by_parts) = row.compare(unit, &self.sides.values);
-            if !by_parts && !matches!(region, Region::Undecided(_)) {
-                continue;
-            }
             let both = [
                 together(&row.olds, &unit.old),
                 together(&row.news, &unit.new),
             ];
-            let behind = both
+            let behind: BTreeSet<_> = both
                 .iter()
-                .flat_map(|f| self.sides.values.computed_behind(f));
-            self.computed.note(behind, by_parts.then_some(region));
+                .flat_map(|f| self.sides.values.computed_behind(f))
+                .collect();
+            if behind.is_empty() {
+                continue;
+            }
+            let (region, by_parts) = row.compare(unit, &self.sides.values);
+            if by_parts || matches!(region, Region::Undecided(_)) {
+                self.computed.note(behind, by_parts.then_some(region));
+            }
         }
     }
 

@@ -2,7 +2,7 @@
 //!
 //! Never in here: which steps are the same in both revisions. Changes when another form of expression is taken apart.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use crate::plan::{
     BinaryOperator, Bound, EvaluationError, Function, Node, Plan, Scope, Slot, Type, Value, Verb,
@@ -11,7 +11,7 @@ use crate::plan::{
 use crate::quantity::{Exact, Kind, Quantity};
 
 use super::formula::{Formula, Order};
-use super::polynomial::Polynomial;
+use super::polynomial::{Atom, Polynomial};
 use super::values::{Form, Shape, Values};
 
 /// What the items of a plan give.
@@ -19,6 +19,8 @@ use super::values::{Form, Shape, Values};
 pub struct Given {
     /// One for each item.
     pub forms: Vec<Form>,
+    /// What can be chosen, by the value that is.
+    pub options: HashMap<Atom, BTreeSet<String>>,
 }
 
 /// Most sizes and greatest values of one expression that are taken apart.

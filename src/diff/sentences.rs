@@ -2,8 +2,6 @@
 //!
 //! Never in here: which words turn a sense (see `sense`). Changes when a sentence weighs otherwise.
 
-use std::hash::{DefaultHasher, Hash, Hasher};
-
 use crate::plan::{Item, Slot, Value as Known, render_prompt};
 
 use super::change::{Change, Weight};
@@ -11,6 +9,7 @@ use super::compare::{Comparison, Place};
 use super::criteria::Side;
 use super::revision::Step;
 use super::sense::{self, Sense};
+use super::values::Form;
 use super::wording::{changed_words, likeness};
 
 /// How alike two cautions are, of 100, for the one to be a rewording of the other.
@@ -56,7 +55,8 @@ fn prompt(
             Some(Change::new(&new.path, Weight::Notation, before, now, why))
         }
         Some((a, b)) if before != now => {
-            let (weight, why) = weighed(&a, &b, READ);
+            let words = changed_words(&before, &now);
+            let (weight, why) = weighed(sense::compare(&a, &b), &words, READ);
             Some(Change::new(&new.path, weight, before, now, why))
         }
         Some((a, b)) if a != b && sense::compare(&a, &b) != Sense::Same => {
@@ -96,13 +96,13 @@ fn note(key: &str, old: &Step<'_>, new: &Step<'_>) -> Option<Change> {
 /// Another wording of a sentence that somebody follows. One in which a number or a word that turns its sense differs is not
 /// mere wording.
 fn reworded(path: &str, old: &str, new: &str, what: &str) -> Change {
-    let (weight, why) = weighed(old, new, what);
+    let words = changed_words(old, new);
+    let (weight, why) = weighed(sense::compare(old, new), &words, what);
     Change::new(path, weight, old, new, why)
 }
 
-fn weighed(old: &str, new: &str, what: &str) -> (Weight, String) {
-    let words = changed_words(old, new);
-    match sense::compare(old, new) {
+fn weighed(sense: Sense, words: &str, what: &str) -> (Weight, String) {
+    match sense {
         Sense::Same => (
             Weight::Notation,
             format!("{what}: {words}, the same written otherwise"),
@@ -136,39 +136,50 @@ pub fn cautions(path: &str, old: &str, new: &str) -> Vec<Change> {
 }
 
 impl Comparison<'_, '_> {
-    /// Both sentences of a step as they print before a run, what is read in a run by its step. Fields of rows can be left
-    /// as they are: of a changed one the row tells.
+    /// Both sentences of a step as they print before a run. Of what is read or computed the name stands, the same for what
+    /// is the same in both; where the texts are alike, it and fields of rows tell of themselves.
     fn printed(&self, place: &Place, settings_alone: bool) -> Option<(String, String)> {
-        let print = |side: Side, item: &Item| {
-            let value = |(name, slot): &(String, Slot)| {
+        let mut known: Vec<(Vec<Form>, String)> = Vec::new();
+        let mut print = |side: Side, item: &Item| {
+            let mut value = |(name, slot): &(String, Slot)| {
+                let by_name = || Known::Text(format!("{{{name}}}"));
                 let value = match slot {
-                    Slot::Constant(_) if settings_alone && name.contains('.') => {
-                        Known::Text(format!("{{{name}}}"))
-                    }
+                    Slot::Constant(_) if settings_alone && name.contains('.') => by_name(),
                     Slot::Constant(value) => value.clone(),
-                    Slot::Device(_) => Known::Text(format!("{{{name}}}")),
-                    Slot::Item(item) | Slot::Column(item, _) => self.stands_for(side, &[*item]),
-                    Slot::Items(items) => self.stands_for(side, items),
+                    _ if settings_alone => by_name(),
+                    Slot::Device(_) => by_name(),
+                    Slot::Item(item) | Slot::Column(item, _) => {
+                        Known::Text(stand_in(&mut known, self.forms(side, &[*item]), name))
+                    }
+                    Slot::Items(items) => {
+                        Known::Text(stand_in(&mut known, self.forms(side, items), name))
+                    }
                 };
                 (name.clone(), value)
             };
-            let values: Vec<_> = item.prompt_slots.iter().map(value).collect();
+            let values: Vec<_> = item.prompt_slots.iter().map(&mut value).collect();
             render_prompt(&item.prompt, &values).ok()
         };
         let old = print(Side::Old, self.sides.old.at(place.old))?;
         Some((old, print(Side::New, self.sides.new.at(place.new))?))
     }
 
-    /// A text for what is read or computed, the same for matched steps.
-    fn stands_for(&self, side: Side, items: &[usize]) -> Known {
-        let given = match side {
-            Side::Old => &self.sides.given_old,
-            Side::New => &self.sides.given_new,
-        };
-        let mut hasher = DefaultHasher::new();
-        items
-            .iter()
-            .for_each(|n| given.forms.get(*n).hash(&mut hasher));
-        Known::Text(format!("{{{:x}}}", hasher.finish()))
+    fn forms(&self, side: Side, items: &[usize]) -> Vec<Form> {
+        let given = self.sides.given(side);
+        items.iter().map(|n| given.forms[*n].clone()).collect()
     }
+}
+
+/// The name by which a value was called first; another one of the same name has a mark.
+fn stand_in(known: &mut Vec<(Vec<Form>, String)>, forms: Vec<Form>, name: &str) -> String {
+    if let Some((_, text)) = known.iter().find(|(f, _)| *f == forms) {
+        return text.clone();
+    }
+    let plain = format!("{{{name}}}");
+    let text = match known.iter().any(|(_, text)| *text == plain) {
+        true => format!("{{{name}#}}"),
+        false => plain,
+    };
+    known.push((forms, text.clone()));
+    text
 }

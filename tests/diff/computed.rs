@@ -34,6 +34,30 @@ fn a_computation_that_lets_the_same_pass_is_notation() {
     assert_eq!(said(BASE, &size), ["notation error"]);
 }
 
+/// Of three options, what is not one of two is the third.
+#[test]
+fn a_choice_in_a_computation_is_one_of_its_options() {
+    let factor = |condition: &str| {
+        edited(&[
+            (
+                "  - id: alarm_time",
+                &format!(
+                    "  - {{id: let_go, compute: 'if({condition}, 2 * bolus, bolus)'}}\n  - id: alarm_time"
+                ),
+            ),
+            (
+                "accept: alarm_time < \"2 min\"",
+                "accept: 'alarm_time < \"2 min\" && let_go <= \"1 mL\"'",
+            ),
+        ])
+    };
+    let torn = factor("cord == \"torn\"");
+    let rest = factor("cord != \"whole\" && cord != \"worn\"");
+    let said = said(&torn, &rest);
+    let lean = |w: &String| w.starts_with("loosened") || w.starts_with("tightened");
+    assert!(!said.iter().any(lean), "{said:?}");
+}
+
 /// 100 within 5 % is 95 to 105; within 0.05 it is 100.
 #[test]
 fn a_tolerance_of_a_bare_number_that_lost_its_sign_is_another_setting() {
