@@ -42,12 +42,12 @@ fn a_choice_in_a_computation_is_one_of_its_options() {
             (
                 "  - id: alarm_time",
                 &format!(
-                    "  - {{id: let_go, compute: 'if({condition}, 2 * bolus, bolus)'}}\n  - id: alarm_time"
+                    "  - {{id: doubled, compute: 'if({condition}, 2 * collected, collected)'}}\n  - id: alarm_time"
                 ),
             ),
             (
                 "accept: alarm_time < \"2 min\"",
-                "accept: 'alarm_time < \"2 min\" && let_go <= \"1 mL\"'",
+                "accept: 'alarm_time < \"2 min\" && doubled <= \"1 mL\"'",
             ),
         ])
     };
