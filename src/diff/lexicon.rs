@@ -272,10 +272,12 @@ fn stem(word: &str) -> String {
     });
     let mut stem = cut.unwrap_or(word).trim_end_matches('e').to_owned();
     let mut last = stem.chars().rev();
-    if let (Some(a), Some(b)) = (last.next(), last.next()) {
-        if a == b && cut.is_some() && !matches!(a, 'l' | 's') {
-            stem.pop();
-        }
+    if let (Some(a), Some(b)) = (last.next(), last.next())
+        && a == b
+        && cut.is_some()
+        && !matches!(a, 'l' | 's')
+    {
+        stem.pop();
     }
     if stem.is_empty() {
         word.to_owned()
