@@ -6,7 +6,7 @@ use super::change::{Change, Lean, Weight};
 use super::compare::{Comparison, Place};
 use super::criteria::Side;
 use super::formula::Formula;
-use super::region::{self, Change as Region};
+use super::region::Change as Region;
 use super::revision::Tree;
 
 /// Compares when a step applies, in each row.
@@ -41,7 +41,7 @@ fn regions(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) -> Vec<Re
     let each = places.iter().map(|place| {
         let before = says(comparison, Side::Old, was, place.old);
         let now = says(comparison, Side::New, at, place.new);
-        region::compare(&before, &now, &comparison.sides.values)
+        comparison.sides.held(&before, &now)
     });
     each.collect()
 }

@@ -7,7 +7,7 @@ use crate::quantity::{Exact, Number, Quantity, Unit};
 
 use super::formula::Formula;
 use super::lower::{Given, Lowering, MAX_APART};
-use super::region::{Change as Region, Run, accepted, axes_of};
+use super::region::{self, Change as Region, Run, accepted, axes_of};
 use super::revision::Tree;
 use super::values::{Form, Values};
 
@@ -75,6 +75,17 @@ impl Sides<'_, '_> {
             .iter()
             .map(|c| self.criterion(side, item, c))
             .collect()
+    }
+
+    /// How what is accepted differs. A choice is one of its options on either side, though only the other one speaks of it.
+    pub fn held(&self, old: &Formula, new: &Formula) -> Region {
+        let within = |given: &Given, own: &Formula, other: &Formula| {
+            let offered = given.offered(other).into_iter();
+            Formula::all(offered.chain([own.clone()]).collect())
+        };
+        let before = within(&self.given_old, old, new);
+        let now = within(&self.given_new, new, old);
+        region::compare(&before, &now, &self.values)
     }
 
     /// What is accepted, in words; nothing where it is not about one number.

@@ -12,14 +12,13 @@ use crate::quantity::Unit;
 
 use super::change::{Change, Weight};
 use super::compare::{Comparison, Place};
-use super::criteria::{Side, Together, pair, together, without_end_zeros};
+use super::criteria::{Side, Sides, Together, pair, together, without_end_zeros};
 use super::formula::Formula;
 use super::lower::{Given, MAX_APART};
 use super::opening::Opening;
-use super::region::{self, Change as Region};
+use super::region::Change as Region;
 use super::repeat;
 use super::revision::Step;
-use super::values::Values;
 
 /// What a criterion without an expression says.
 const ANSWERED: &str = "the answer is yes";
@@ -35,10 +34,10 @@ pub struct Row {
 
 impl Row {
     /// How what a unit accepts now differs from what it did, and whether that was told by what values are made of.
-    fn compare(&self, unit: &Together, values: &Values) -> (Region, bool) {
+    fn compare(&self, unit: &Together, sides: &Sides<'_, '_>) -> (Region, bool) {
         let held = |olds: &[Formula], news: &[Formula]| {
             let (old, new) = (together(olds, &unit.old), together(news, &unit.new));
-            region::compare(&old, &new, values)
+            sides.held(&old, &new)
         };
         let region = held(&self.olds, &self.news);
         match (&region, &self.opened) {
@@ -144,7 +143,7 @@ fn units(comparison: &Comparison<'_, '_>, row: &Row) -> Vec<Together> {
     let sides = &comparison.sides;
     let (old, new) = (sides.old.at(row.place.old), sides.new.at(row.place.new));
     pair((old, &row.olds), (new, &row.news), &|unit| {
-        row.compare(unit, &sides.values).0
+        row.compare(unit, sides).0
     })
 }
 
@@ -219,7 +218,7 @@ impl Comparison<'_, '_> {
         }
         let regions: Vec<Region> = rows
             .iter()
-            .map(|row| row.compare(unit, &self.sides.values).0)
+            .map(|row| row.compare(unit, &self.sides).0)
             .collect();
         if regions.iter().all(|r| *r == Region::Same) {
             if was != is {
@@ -288,7 +287,7 @@ impl Comparison<'_, '_> {
             if behind.is_empty() {
                 continue;
             }
-            let (region, by_parts) = row.compare(unit, &self.sides.values);
+            let (region, by_parts) = row.compare(unit, &self.sides);
             if by_parts || matches!(region, Region::Undecided(_)) {
                 self.computed.note(behind, by_parts.then_some(region));
             }
@@ -315,7 +314,7 @@ impl Comparison<'_, '_> {
                 None => format!("whether more or less is accepted can't be told: {reason}"),
             };
         }
-        let (_, by_parts) = row.compare(unit, &self.sides.values);
+        let (_, by_parts) = row.compare(unit, &self.sides);
         let (olds, news, computed) = match &row.opened {
             Some((olds, news)) if by_parts => (olds, news, "of what it is computed from it "),
             _ => (&row.olds, &row.news, ""),

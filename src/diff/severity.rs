@@ -9,7 +9,7 @@ use super::compare::Comparison;
 use super::criteria::{Together, together};
 use super::formula::Formula;
 use super::judged::{Row, text_of};
-use super::region::{self, Change as Region};
+use super::region::Change as Region;
 
 impl Comparison<'_, '_> {
     /// Tells each part of a unit whose fail weighs otherwise.
@@ -39,7 +39,7 @@ impl Comparison<'_, '_> {
         least.iter().all(|least| {
             let before = from(old, &row.olds, &unit.old, *least);
             let now = from(new, &row.news, &unit.new, *least);
-            region::compare(&before, &now, &self.sides.values) == Region::Same
+            self.sides.held(&before, &now) == Region::Same
         })
     }
 }

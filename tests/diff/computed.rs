@@ -58,6 +58,24 @@ fn a_choice_in_a_computation_is_one_of_its_options() {
     assert!(!said.iter().any(lean), "{said:?}");
 }
 
+/// The cord is whole, worn or torn: who leaves the first part out accepts less, and `x && (x || y)` is `x`.
+#[test]
+fn a_choice_that_only_one_side_speaks_of_is_one_of_its_options_too() {
+    let judged = |text: &str| {
+        edited(&[(
+            "accept: alarm_time < \"2 min\"",
+            &format!("accept: '{text}'"),
+        )])
+    };
+    let late = judged("alarm_time < \"2 min\"");
+    let either = judged("cord == \"torn\" || alarm_time < \"2 min\"");
+    assert_eq!(said(&either, &late), ["tightened alarm_time"]);
+    assert_eq!(said(&late, &either), ["loosened alarm_time"]);
+    let denied =
+        judged("!(!(cord == \"torn\" || alarm_time < \"2 min\") || !(alarm_time < \"2 min\"))");
+    assert_eq!(said(&late, &denied), ["notation alarm_time"]);
+}
+
 /// 100 within 5 % is 95 to 105; within 0.05 it is 100.
 #[test]
 fn a_tolerance_of_a_bare_number_that_lost_its_sign_is_another_setting() {
