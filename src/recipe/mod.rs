@@ -21,6 +21,7 @@ mod ranges;
 pub mod schema;
 mod scope;
 mod strict;
+pub mod whereabouts;
 pub mod yaml;
 
 use std::collections::{BTreeSet, HashMap};

@@ -123,8 +123,8 @@ fn says(shop: &Path, words: &[&str]) -> (String, Option<i32>) {
 #[test]
 fn fmt_lays_out_what_is_uneven_and_leaves_the_rest() {
     let shop = shop();
-    let untidy = "format: 1\nrecipe: untidy\nrevision: 1   \ntitle: Untidy\ncategory: gauge\nbasis: { sm: none}\nsteps:\n- id: a # first\n  measure: It\n  unit: psi\n  record_only: true\n";
-    let even = "format: 1\nrecipe: untidy\nrevision: 1\ntitle: Untidy\ncategory: gauge\nbasis: {sm: none}\nsteps:\n  - id: a # first\n    measure: It\n    unit: psi\n    record_only: true\n";
+    let untidy = "---\nformat: 1\nrecipe: untidy\nrevision: 1   \ntitle: Untidy\ncategory: gauge\nbasis: { sm: none}\nsteps:\n- id: a # first\n  measure: It\n  unit: psi\n  record_only: true\n";
+    let even = "---\nformat: 1\nrecipe: untidy\nrevision: 1\ntitle: Untidy\ncategory: gauge\nbasis: {sm: none}\nsteps:\n  - id: a # first\n    measure: It\n    unit: psi\n    record_only: true\n";
     let file = shop.path().join("recipes/untidy.yaml");
     std::fs::write(&file, untidy).expect("room");
 
@@ -205,8 +205,20 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
     ] {
         assert!(text.contains(words), "{words}\n{text}");
     }
-    // The limits of a row stand beside it: 10 mL within 5 %.
     let unwrapped = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "The pump is not connected to a patient; Limit: stop if not;",
+        "mL again: __________",
+        "where battery_min is 2 h",
+    ] {
+        assert!(unwrapped.contains(words), "{words}\n{text}");
+    }
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    assert!(
+        lines.contains(&"Caution: Wear gloves until you are sure of it."),
+        "{text}"
+    );
+    // The limits of a row stand beside it: 10 mL within 5 %.
     assert!(
         unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
         "{text}"
