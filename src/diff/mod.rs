@@ -32,6 +32,7 @@ mod sense;
 mod sentences;
 mod settings;
 mod severity;
+mod truth;
 mod values;
 mod warn;
 mod wording;
