@@ -7,7 +7,7 @@ use std::time::Duration;
 use indexmap::IndexMap;
 
 use crate::engine::Heard;
-use crate::host::{Hearing, Host, Listening, Speaker};
+use crate::host::{HeardLine, Hearing, Host, Listening, Speaker};
 use crate::plan::{Item, Verb};
 use crate::quantity::DecimalSign;
 use crate::shop::Speaks;
@@ -19,6 +19,8 @@ const CURRENT: Duration = Duration::from_secs(5);
 /// How long it is waited for a reading that is asked for; a command has to be started first.
 const PATIENCE: Duration = Duration::from_secs(3);
 const PATIENCE_WITH_COMMAND: Duration = Duration::from_secs(10);
+/// How long a command that goes on has been running before its lines count: one that fails at once has said nothing.
+const SETTLED: Duration = Duration::from_millis(500);
 /// How often it is looked meanwhile.
 const LOOK: Duration = Duration::from_millis(20);
 /// Most characters of a line that are shown where it can't be used.
@@ -62,7 +64,7 @@ impl<'s> Ears<'s> {
         let listen = |(id, speaks): (&String, &'s Speaks)| {
             let ear = Ear {
                 speaks,
-                listening: listening(session.host(), open, speaks, decimal),
+                listening: listening(session.host(), open, speaks),
                 used: 0,
             };
             (id.clone(), ear)
@@ -111,26 +113,37 @@ impl<'s> Ears<'s> {
         let begun = host.monotonic();
         loop {
             let hearing = ear.listening.now();
-            let newest = hearing.newest.get(at).cloned().flatten();
-            let fresh = newest.filter(|l| l.ago <= CURRENT && l.number > ear.used);
-            if let Some(line) = fresh {
-                let spoken = &ear.speaks.spoken[at];
-                let number = spoken.number(&line.text, self.decimal);
-                return Ok(Offered {
-                    text: format!("{} {}", number.unwrap_or_default(), spoken.unit.text()),
-                    number: line.number,
-                    heard: Heard {
-                        instrument: id.to_owned(),
-                        line: line.text,
-                    },
-                });
-            }
             let waited = host.monotonic().saturating_sub(begun);
+            let is_settled = match ear.speaks.speaker {
+                Speaker::Command(_) if hearing.gave_up => hearing.silent.is_none(),
+                Speaker::Command(_) => waited >= SETTLED,
+                _ => true,
+            };
+            let newest = hearing.newest.get(at).cloned().flatten();
+            let fresh = newest.filter(|l| is_settled && l.ago <= CURRENT && l.number > ear.used);
+            if let Some(offered) = fresh.and_then(|line| self.offered(id, at, line)) {
+                return Ok(offered);
+            }
             if waited >= patience || hearing.gave_up {
                 return Err(silence(id, &ear.speaks.speaker, ear.used, &hearing));
             }
             std::thread::sleep(LOOK);
         }
+    }
+
+    /// What a line comes to; nothing where its number is not sure to be whole. An earlier line does not take its place:
+    /// the instrument shows something else by now.
+    fn offered(&self, id: &str, at: usize, line: HeardLine) -> Option<Offered> {
+        let spoken = &self.all[id].speaks.spoken[at];
+        let number = spoken.number(&line.text, self.decimal)?;
+        Some(Offered {
+            text: format!("{number} {}", spoken.unit.text()),
+            number: line.number,
+            heard: Heard {
+                instrument: id.to_owned(),
+                line: line.text,
+            },
+        })
     }
 
     /// A reading was entered: its line is not offered again.
@@ -141,9 +154,9 @@ impl<'s> Ears<'s> {
     }
 }
 
-fn listening(host: &dyn Host, open: &OpenShop, speaks: &Speaks, decimal: DecimalSign) -> Listening {
+fn listening(host: &dyn Host, open: &OpenShop, speaks: &Speaks) -> Listening {
     let wanted = speaks.spoken.iter().cloned().map(|spoken| {
-        let wants = move |line: &str| spoken.number(line, decimal).is_some();
+        let wants = move |line: &str| spoken.is_told(line);
         Box::new(wants) as crate::host::Wanted
     });
     host.listen(&speaks.speaker, &open.paths.root, wanted.collect())

@@ -55,7 +55,7 @@ impl Walk<'_, '_> {
         if text == texts[reading - 1] {
             return self.said("that is what stands there already; nothing was changed");
         }
-        let Some(why) = self.part(FixPart::Why, "why").filter(|w| !w.is_empty()) else {
+        let Some(why) = self.reason() else {
             return self.said("nothing was changed; a correction needs a reason");
         };
         let event = Event::Fix {
@@ -111,6 +111,19 @@ impl Walk<'_, '_> {
                 Event::Entry { path, .. } => Some(path.clone()),
                 _ => None,
             })
+    }
+
+    /// Asks why; an empty line may be a hand that was too fast, a second one leaves the entry as it was.
+    fn reason(&mut self) -> Option<String> {
+        let why = self.part(FixPart::Why, "why")?;
+        if !why.is_empty() {
+            return Some(why);
+        }
+        self.screen.line(
+            2,
+            "a correction needs a reason; another empty line changes nothing",
+        );
+        self.part(FixPart::Why, "why").filter(|w| !w.is_empty())
     }
 
     /// Asks for one part of a correction; nothing if the input has ended.

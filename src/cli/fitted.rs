@@ -9,8 +9,8 @@ use super::show::{WIDTH, filled};
 
 /// Deepest place below which a line goes on.
 const MAX_HANG: usize = 40;
-/// Least width that a column is narrowed to.
-const NARROW: usize = 6;
+/// Longest word that is not broken.
+const MAX_WORD: usize = 24;
 /// What stands between columns.
 const GAP: &str = "  ";
 
@@ -31,35 +31,62 @@ fn folded(line: &str) -> String {
     let starts = ends.map(|at| at + body[at..].len() - body[at..].trim_start().len());
     let starts = starts.map(|at| indent + body[..at].chars().count());
     let last = starts.filter(|at| *at <= MAX_HANG).max();
-    let blanks = " ".repeat(last.unwrap_or(indent + 2).min(MAX_HANG));
-    filled(line, "", &blanks)
+    // A digest or a path is not broken: it could not be copied.
+    let hang = last.filter(|at| at + longest_word(body) <= WIDTH);
+    filled(line, "", &" ".repeat(hang.unwrap_or(indent + 2)))
 }
 
-/// Rows with their cells one below the other: cells are cut where no terminal is, and broken between words on one.
+/// Rows with their cells one below the other, the first row naming the columns. Where no terminal is, cells are cut; on one
+/// they are broken between words, and the last columns are left out where not all fit: which, the last line tells.
 pub fn in_columns(rows: &[Vec<String>], widest: usize) -> String {
     let terminal = std::io::stdout().is_terminal();
-    let length = |cell: &String| {
-        cell.chars()
-            .count()
-            .min(if terminal { WIDTH } else { widest })
-    };
+    let most = if terminal { WIDTH } else { widest };
     let columns = rows.first().map_or(0, Vec::len);
+    let broadest = |c: usize, of: fn(&str) -> usize| {
+        let cells = rows.iter().map(|r| of(&r[c]));
+        cells.max().unwrap_or(0).min(most)
+    };
     let mut widths: Vec<usize> = (0..columns)
-        .map(|c| rows.iter().map(|r| length(&r[c])).max().unwrap_or(0))
+        .map(|c| broadest(c, |cell| cell.chars().count()))
         .collect();
     if !terminal {
         return rows.iter().map(|row| joined(row, &widths)).collect();
     }
-    narrow(&mut widths);
-    rows.iter().map(|row| broken(row, &widths)).collect()
+    let least: Vec<usize> = (0..columns)
+        .map(|c| broadest(c, longest_word).min(MAX_WORD))
+        .collect();
+    let mut shown = columns;
+    while shown > 1 && breadth(&least[..shown]) > WIDTH {
+        shown -= 1;
+    }
+    widths.truncate(shown);
+    narrow(&mut widths, &least);
+    let lines: String = rows.iter().map(|row| broken(row, &widths)).collect();
+    match rows.first().map(|names| names[shown..].join(", ")) {
+        Some(names) if !names.is_empty() => {
+            let told = format!("not shown for want of room: {names}; `show` has them");
+            lines + &filled(&told, "", "  ") + "\n"
+        }
+        _ => lines,
+    }
 }
 
-/// Takes from the widest column until all fit side by side, or nothing is left to take.
-fn narrow(widths: &mut [usize]) {
-    let gaps = GAP.len() * widths.len().saturating_sub(1);
-    while widths.iter().sum::<usize>() + gaps > WIDTH {
-        match widths.iter_mut().max().filter(|w| **w > NARROW) {
-            Some(widest) => *widest -= 1,
+fn longest_word(cell: &str) -> usize {
+    let words = cell.split_whitespace().map(|w| w.chars().count());
+    words.max().unwrap_or(0)
+}
+
+/// What columns take side by side.
+fn breadth(widths: &[usize]) -> usize {
+    widths.iter().sum::<usize>() + GAP.len() * widths.len().saturating_sub(1)
+}
+
+/// Takes from the widest column that is wider than its longest word, until all fit side by side or nothing is left to take.
+fn narrow(widths: &mut [usize], least: &[usize]) {
+    while breadth(widths) > WIDTH {
+        let spare = widths.iter_mut().zip(least).filter(|(w, l)| **w > **l);
+        match spare.max_by_key(|(w, _)| **w) {
+            Some((widest, _)) => *widest -= 1,
             None => return,
         }
     }

@@ -11,6 +11,10 @@ use crate::engine::Question;
 
 /// Longest line that is taken, in bytes.
 const MAX_LINE: usize = 16_384;
+/// How long what is shown stands there before it can be answered.
+const BOUNCE: Duration = Duration::from_millis(400);
+/// The longest line that a terminal gives whole, in bytes (Linux, `N_TTY_BUF_SIZE` less the end of the line; from memory).
+const TERMINAL_LINE: usize = 4_095;
 
 /// What a line is wanted for.
 pub enum Wanted<'a> {
@@ -66,6 +70,10 @@ pub trait Input {
     fn is_terminal(&self) -> bool {
         false
     }
+
+    /// Forgets what was typed before this moment, and what follows at once: an Enter that bounced, the second end of a
+    /// scanner's line. What is shown now is to be seen before it is answered.
+    fn forget_earlier(&mut self) {}
 
     /// Whether lines are shown by the terminal as they are typed.
     fn echoes(&self) -> bool {
@@ -136,13 +144,29 @@ impl Typed {
         self.waiting = false;
         line.map_or(Line::End, Line::Text)
     }
+
+    /// Whether a line may have lost its end on its way; says so.
+    fn is_cut(&self, line: Option<&String>) -> bool {
+        let cut = self.terminal && line.is_some_and(|l| l.len() >= TERMINAL_LINE);
+        if cut {
+            let told = "the line is longer than a terminal takes, and has lost its end: nothing was kept; type it shorter";
+            super::show::Screen::new().line(2, told);
+        }
+        cut
+    }
 }
 
 impl Input for Typed {
     fn line(&mut self, _: &Wanted<'_>, _: Option<&Session<'_>>) -> Line {
-        self.ask();
-        let line = self.lines.recv().ok();
-        self.came(line)
+        loop {
+            self.ask();
+            let line = self.lines.recv().ok();
+            if self.is_cut(line.as_ref()) {
+                self.waiting = false;
+                continue;
+            }
+            return self.came(line);
+        }
     }
 
     fn line_while(
@@ -167,6 +191,17 @@ impl Input for Typed {
 
     fn is_terminal(&self) -> bool {
         self.terminal
+    }
+
+    fn forget_earlier(&mut self) {
+        if !self.terminal {
+            return;
+        }
+        std::thread::sleep(BOUNCE);
+        crate::host::forget_typed();
+        while self.lines.try_recv().is_ok() {
+            self.waiting = false;
+        }
     }
 
     fn echoes(&self) -> bool {

@@ -22,6 +22,7 @@ impl Walk<'_, '_> {
                 heard.instrument, offered.text, heard.line
             );
             self.screen.line(2, &told);
+            self.input.forget_earlier();
             self.screen
                 .raw("Enter takes it, `:read` reads again, or a value> ");
             let line = self

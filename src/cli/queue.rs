@@ -103,7 +103,11 @@ fn asked(open: &OpenShop, input: &mut dyn Input) -> Option<String> {
         let tags = || open.devices.iter().map(|d| d.device.tag.as_str());
         match tags().find(|tag| tag.eq_ignore_ascii_case(typed)) {
             _ if typed.is_empty() => return None,
-            Some(tag) => return Some(tag.to_owned()),
+            Some(tag) => {
+                // Scanners end a line in one way or two.
+                input.forget_earlier();
+                return Some(tag.to_owned());
+            }
             None => {
                 let help = match nearest(typed, tags()) {
                     Some(near) => format!("the nearest tag is `{near}`"),

@@ -170,6 +170,7 @@ impl Screen {
 pub fn filled(line: &str, first: &str, others: &str) -> String {
     let options = textwrap::Options::new(WIDTH)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .break_words(false)
         .initial_indent(first)
         .subsequent_indent(others);
     textwrap::fill(line, &options)

@@ -7,13 +7,14 @@ use std::sync::Arc;
 
 use crate::app::{AppError, Ears, Held, OpenShop, Session};
 use crate::engine::{
-    Event, Heard, Question, Refusal, Timer, is_plausible, question, settled_since,
+    Event, Heard, Question, Refusal, Timer, Verdict, is_plausible, question, settled_since,
 };
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
 use super::input::{Input, Line, Wanted};
 use super::show::{Aside, Screen};
+use super::words::path_as_typed;
 
 /// Most refused entries in a row before an unattended walk gives up.
 const MAX_REFUSALS: usize = 1_000;
@@ -243,7 +244,11 @@ impl<'w, 'h> Walk<'w, 'h> {
         source: Source,
     ) -> Result<Step, AppError> {
         let path = question.item.path.clone();
-        let text = match self.session.take_log(question.item, text) {
+        let file = match question.item.verb {
+            Verb::Trace { .. } => path_as_typed(text).display().to_string(),
+            _ => text.to_owned(),
+        };
+        let text = match self.session.take_log(question.item, &file) {
             Ok(text) => text,
             Err(Held::Refused(refusal)) => return self.refused(&path, &refusal),
             Err(Held::Unwritten(error)) => return Err(error),
@@ -281,6 +286,8 @@ impl<'w, 'h> Walk<'w, 'h> {
         if let Some(reading) = state.items[question.index].readings.last() {
             self.screen.converted(question.item, reading);
         }
+        let criteria = state.items[question.index].criteria();
+        let failed = complete && criteria.iter().any(|j| j.verdict == Verdict::Fail);
         if complete {
             self.screen.verdicts(state, question.index);
         }
@@ -289,6 +296,8 @@ impl<'w, 'h> Walk<'w, 'h> {
             if let Some(help) = &question.item.help {
                 self.screen.line(2, help);
             }
+        } else if failed && state.ended.is_none() && self.input.is_terminal() {
+            self.screen.line(2, "Mistyped? `:fix` corrects it.");
         }
         self.shown = self
             .shown
@@ -329,6 +338,8 @@ fn again(item: &Item) -> &'static str {
         Section::Setup => {
             "This must hold before the first step. Mend it and enter it again, or `:stop WHY`."
         }
-        Section::Steps => "It may be done again; `:skip WHY` lets the fail stand.",
+        Section::Steps => {
+            "Mistyped? `:fix` corrects it. Else it may be done again; `:skip WHY` lets the fail stand."
+        }
     }
 }

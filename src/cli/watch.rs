@@ -11,7 +11,7 @@ use super::show::Screen;
 use super::walk::{Source, Step, Walk};
 
 /// A time below this is likely to be a key that was hit twice, in milliseconds.
-const HASTY_MS: i64 = 1_000;
+const HASTY_MS: i64 = 3_000;
 /// What a terminal makes a sound of.
 const BELL: &str = "\u{7}";
 
@@ -111,7 +111,7 @@ impl Walk<'_, '_> {
         self.screen.line(2, &typed);
         if ms < HASTY_MS
             && self.input.is_terminal()
-            && !self.agreed("That is less than a second. Is it right?")
+            && !self.agreed("That is less than three seconds. Is it right?")
         {
             return Ok(Step::Go);
         }

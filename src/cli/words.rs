@@ -2,7 +2,7 @@
 //!
 //! Never in here: entries. Changes when a session gets a word.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::app::missing;
 use crate::app::{AppError, Held};
@@ -59,10 +59,7 @@ impl Walk<'_, '_> {
                 text: rest.to_owned(),
                 at,
             },
-            ("file", Some(path)) => match self
-                .session
-                .keep_file(Path::new(rest.trim_matches(['"', '\''])))
-            {
+            ("file", Some(path)) => match self.session.keep_file(&path_as_typed(rest)) {
                 Ok((name, digest, bytes)) => {
                     self.screen.line(2, &format!("{name}, {bytes} bytes"));
                     Event::File {
@@ -130,7 +127,8 @@ impl Walk<'_, '_> {
         for line in HELP {
             self.screen.line(2, line);
         }
-        Step::Again
+        // The question is asked again whole: it has moved out of sight.
+        Step::Go
     }
 
     /// What has been done, what stands against a pass, and what was entered last.
@@ -185,7 +183,7 @@ impl Walk<'_, '_> {
         }
         self.against();
         self.budget();
-        Step::Again
+        Step::Go
     }
 
     /// Shows what the uncertainty of the last judged value is made of.
@@ -280,5 +278,19 @@ impl Walk<'_, '_> {
                 "the record lacks what the shop asks for".to_owned(),
             )),
         }
+    }
+}
+
+/// A path as a shell would take it: in quotes, with `\ ` for a blank, with `~/` for one's own folder. A file of the very
+/// name that was typed goes before.
+pub(super) fn path_as_typed(typed: &str) -> PathBuf {
+    let bare = typed.trim().trim_matches(['"', '\'']);
+    if Path::new(bare).exists() {
+        return bare.into();
+    }
+    let path = bare.replace("\\ ", " ");
+    match (path.strip_prefix("~/"), std::env::home_dir()) {
+        (Some(rest), Some(home)) => home.join(rest),
+        _ => path.into(),
     }
 }

@@ -89,6 +89,7 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             derive(plan, bench, state);
         }
         Event::Skip { path, why, at } => {
+            readable(why)?;
             let index = asked(plan, state, path)?;
             if why.trim().is_empty() && !plan.items[index].optional {
                 return Err(Refusal(
@@ -113,6 +114,7 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             derive(plan, bench, state);
         }
         Event::Note { path, text, at } => {
+            readable(text)?;
             let notes = &mut state.items[find(plan, path)?].notes;
             if notes.len() >= MAX_NOTES {
                 return Err(Refusal(format!("a step takes at most {MAX_NOTES} notes")));
@@ -141,6 +143,7 @@ pub fn apply(plan: &Plan, bench: &Bench, state: &mut State, event: &Event) -> Re
             });
         }
         Event::Stop { why, .. } => {
+            readable(why)?;
             if why.trim().is_empty() {
                 return Err(Refusal("say why: `:stop WHY`".to_owned()));
             }
@@ -227,6 +230,7 @@ fn fix(
     if why.trim().is_empty() {
         return Err(Refusal("say why the entry is corrected".to_owned()));
     }
+    readable(why)?;
     let index = find(plan, path)?;
     let slot = number
         .checked_sub(1)
@@ -249,6 +253,17 @@ fn fix(
     Ok(())
 }
 
+/// Words that stand in the record can be read: an arrow key leaves a character that can't.
+fn readable(words: &str) -> Result<(), Refusal> {
+    match words.chars().any(char::is_control) {
+        true => Err(Refusal(
+            "there is a control character in it, as an arrow key leaves one; type it again"
+                .to_owned(),
+        )),
+        false => Ok(()),
+    }
+}
+
 /// Takes back a skip, which stays readable as a note, or the stop of the session.
 fn reopen(plan: &Plan, state: &mut State, path: Option<&str>, at: &str) -> Result<(), Refusal> {
     let Some(path) = path else {
@@ -256,7 +271,9 @@ fn reopen(plan: &Plan, state: &mut State, path: Option<&str>, at: &str) -> Resul
             Some(Ended::Stopped(_)) => Ok(()),
             other => {
                 state.ended = other;
-                Err(Refusal("the session was not stopped".to_owned()))
+                Err(Refusal(
+                    "the session was not stopped; `:fix STEP` corrects an earlier entry".to_owned(),
+                ))
             }
         };
     };

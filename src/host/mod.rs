@@ -10,6 +10,7 @@ mod real;
 #[cfg(unix)]
 mod serial;
 mod speaker;
+mod typed;
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,7 @@ pub use failing::FailingHost;
 pub use hurried::HurriedHost;
 pub use real::RealHost;
 pub use speaker::{HeardLine, Hearing, Line, Listening, Parity, Speaker, Wanted};
+pub use typed::forget_typed;
 
 /// A lock on a file; given back when it is dropped.
 #[derive(Debug)]

@@ -59,7 +59,7 @@ impl fmt::Display for DecimalError {
                     "`{typed}` in a number where `{wanted}` is the decimal sign; thousands are not grouped"
                 )
             }
-            Self::NotANumber => write!(f, "not a decimal number"),
+            Self::NotANumber => write!(f, "not a decimal number, as `12.5` or `0.21`"),
         }
     }
 }

@@ -62,6 +62,12 @@ impl Spoken {
         Some(format!("{sign}{whole}{part}"))
     }
 
+    /// Whether a line tells of this, though its number may not be whole.
+    #[must_use]
+    pub fn is_told(&self, line: &str) -> bool {
+        self.pattern.is_match(line)
+    }
+
     /// The kind of quantity that it is.
     #[must_use]
     pub fn dimension(&self) -> Dimension {
@@ -69,8 +75,13 @@ impl Spoken {
     }
 }
 
-/// Whether a number stands alone: a digit, a point or a sign beside it belonged to it, a garbled byte may have.
+/// Whether a number stands alone: a digit, a point or a sign beside it belonged to it, a garbled byte may have; behind a
+/// number with letters it is an exponent (`1.2e-5`) or of another base (`0x12`).
 fn is_whole(before: &str, after: &str) -> bool {
+    let ahead = before.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    if ahead.len() < before.len() && ahead.ends_with(|c: char| c.is_ascii_digit() || c == '.') {
+        return false;
+    }
     let garbled = |c: char| c.is_control() && c != '\t';
     let belongs = |c: char| c.is_ascii_digit() || "+-.,".contains(c) || !c.is_ascii() || garbled(c);
     let mut after = after.chars();

@@ -36,10 +36,8 @@ fn at_hand(program: &str) -> bool {
 
 /// Whether a program can be run that tells its version otherwise.
 fn at_hand_by(program: &str, flag: &str) -> bool {
-    let found = Command::new(program)
-        .arg(flag)
-        .output()
-        .is_ok_and(|o| o.status.success());
+    // Some end with another code than 0 when they tell their version.
+    let found = Command::new(program).arg(flag).output().is_ok();
     if !found {
         assert!(
             std::env::var_os("CI").is_none(),

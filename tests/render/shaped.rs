@@ -48,10 +48,11 @@ fn a_picture_is_known_by_its_bytes() {
     for (bytes, why) in [
         (b"<svg onload='x'>".to_vec(), "neither"),
         (PNG[..20].to_vec(), "can't be read"),
-        (jpeg[..10].to_vec(), "can't be read"),
+        (jpeg[..10].to_vec(), "neither"),
         (vec![0; 300_000], "larger than 256 KiB"),
     ] {
-        assert!(Emblem::read(bytes).unwrap_err().contains(why));
+        let told = Emblem::read(bytes).unwrap_err();
+        assert!(told.contains(why), "{told}");
     }
 }
 

@@ -108,14 +108,19 @@ fn what_instruments_say_is_confirmed_and_marked_in_the_record() {
 
 #[test]
 fn garbage_half_and_overlong_lines_are_never_offered() {
-    // A number that is cut, that has a garbled byte beside it, whose sign the pattern leaves out, and no number at all.
+    // A number that is cut, that has a garbled byte beside it, whose sign the pattern leaves out, no number at all, and
+    // one of which the pattern takes the exponent or the digits behind a letter.
     let long = [b"x".repeat(5_000), b" 12.31 g\r\n".to_vec()].concat();
-    let garbage: [&[u8]; 6] = [
+    let garbage: [&[u8]; 10] = [
         b"N     12.31 g",
         b"1\xff2.31 g\r\n",
         b"1\x002.31 g\r\n",
         b"\x80\x81\xfe\xff\r\n",
         b"1,312.31 g\r\n",
+        b"1.23e5 g\r\n",
+        b"1.23E-05 g\r\n",
+        b"1.23E+05 g\r\n",
+        b"0x12 g\r\n",
         &long,
     ];
     // All at once: at each of them it is waited for a reading that does not come.
@@ -124,6 +129,40 @@ fn garbage_half_and_overlong_lines_are_never_offered() {
             all.spawn(move || is_not_offered(bytes));
         }
     });
+}
+
+#[test]
+fn an_enter_that_bounces_confirms_nothing() {
+    let (folder, says, _) = weighing();
+    says.say(b"N     12.31 g\r\n");
+    let mut seat = Terminal::sit(folder.path(), &RUN);
+    seat.sees("Enter reads BA-04> ");
+    seat.types("\n\n");
+    seat.sees("BA-04 reads 12.31 g");
+    seat.sees("or a value> ");
+    std::thread::sleep(Duration::from_millis(500));
+    assert!(!journal(folder.path()).contains("\"event\":\"entry\""));
+    seat.types(":stop enough");
+    seat.sees("removes the session");
+    seat.types("");
+    Box::new(seat).leaves();
+}
+
+/// What was shown before a reading that can't be used is not what is shown now.
+#[test]
+fn a_line_that_is_not_whole_takes_the_place_of_an_older_one() {
+    let (folder, says, _) = weighing();
+    says.say(b"N     12.31 g\r\n");
+    let mut seat = Terminal::sit(folder.path(), &RUN);
+    asks_until(&mut seat, "BA-04 reads 12.31 g");
+    says.say(b"N     12,3456 g\r\n");
+    seat.sees("or a value> ");
+    std::thread::sleep(Duration::from_millis(200));
+    seat.types(":read");
+    seat.sees("no reading that is sure to be whole");
+    turn(&mut seat, "Enter reads BA-04> ", ":stop enough");
+    turn(&mut seat, "removes the session", "");
+    Box::new(seat).leaves();
 }
 
 fn is_not_offered(bytes: &[u8]) {
@@ -254,6 +293,11 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
     turn(&mut seat, "seals the record", "");
     Box::new(seat).leaves();
     for (command, said) in [
+        // What it printed before it failed is no reading.
+        (
+            "[sh, -c, 'echo 12.31 g; exit 3']",
+            "the command ended with exit status: 3",
+        ),
         (
             "[sh, -c, 'exit 3']",
             "the command ended with exit status: 3",

@@ -58,7 +58,9 @@ pub fn plug_hasty(name: &Path, says: &Says) {
 }
 
 fn plug_with(name: &Path, says: &Says, tick: Duration) {
-    let ours = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a terminal");
+    // The program must not hold our end open when it is unplugged.
+    let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC;
+    let ours = openpt(flags).expect("a terminal");
     grantpt(&ours).expect("a terminal");
     unlockpt(&ours).expect("a terminal");
     let theirs = ptsname(&ours, Vec::new()).expect("a name");

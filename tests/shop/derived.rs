@@ -252,7 +252,7 @@ fn a_fault_of_the_base_is_told_once_with_the_way_to_it() {
         "recipes/volumetric-vp2-old.yaml:4 extends volumetric-annual@3"
     );
     let text = says(shop, "check recipes/volumetric-vp2-old.yaml").text;
-    assert!(text.contains("vp2.yaml:4 extends"), "{text}");
+    assert!(text.contains("vp2-old.yaml:4 extends"), "{text}");
 }
 
 #[test]
