@@ -358,7 +358,8 @@ impl Surroundings {
     /// Takes over what checks found.
     pub(super) fn heed(&mut self, checks: &[Check]) {
         for check in checks.iter().filter(|c| c.what != AMENDMENTS) {
-            self.good.extend((check.answer == Answer::Ok).then_some(check.what));
+            self.good
+                .extend((check.answer == Answer::Ok).then_some(check.what));
             match check.answer {
                 Answer::Bad => self
                     .doubts

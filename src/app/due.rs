@@ -69,7 +69,10 @@ pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
 pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<Due>, AppError> {
     let of_device = |d: &&Due| d.subject == Subject::Device && d.id == tag;
     let all = due(host, root)?.list;
-    Ok(all.into_iter().filter(|d| of_device(&d)).min_by_key(|d| d.day))
+    Ok(all
+        .into_iter()
+        .filter(|d| of_device(&d))
+        .min_by_key(|d| d.day))
 }
 
 fn today(host: &dyn Host) -> Result<Date, AppError> {

@@ -135,7 +135,8 @@ fn of_pdf(held: &RecordFile, record: &Record, checks: &mut Vec<Check>) {
         checks.retain(|c| c.what != "attachments");
         checks.push(check("attachments", Answer::Bad, why));
     }
-    let why = "its pages were not compared with the record, which alone counts; `render` makes them anew";
+    let why =
+        "its pages were not compared with the record, which alone counts; `render` makes them anew";
     checks.push(check("pages", Answer::NotKnown, why));
 }
 

@@ -54,7 +54,12 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     }
     blocks.push(verdict(record, beside));
     let failed = ["fail", "conditional fail"];
-    let failed = table(&say!("What failed"), &failed, numbered(record), Off::Outside);
+    let failed = table(
+        &say!("What failed"),
+        &failed,
+        numbered(record),
+        Off::Outside,
+    );
     if !failed.is_empty() {
         blocks.extend(failed);
         blocks.push(section(&say!("Device and test")));
@@ -110,7 +115,10 @@ fn notes(record: &Record) -> Vec<Block> {
     let items: Vec<String> = numbered(record).flat_map(of_step).collect();
     match items.is_empty() {
         true => Vec::new(),
-        false => vec![section(&say!("Notes of the technician")), Block::List { items }],
+        false => vec![
+            section(&say!("Notes of the technician")),
+            Block::List { items },
+        ],
     }
 }
 

@@ -144,7 +144,10 @@ fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
         0 => say!(
             "Nobody has signed. Until somebody does, the record rests on the digest below, on the shop's ledger, and on its own custody of both."
         ),
-        1 => say!("1 signature, {found}.", found = signed::checked(record, beside)),
+        1 => say!(
+            "1 signature, {found}.",
+            found = signed::checked(record, beside)
+        ),
         n => say!(
             "{n} signatures, {found}.",
             n = n,

@@ -330,12 +330,13 @@ fn nearest(limits: &[Limit]) -> Option<String> {
         }
     };
     let ends = [room(&only.high, true), room(&only.low, false)];
-    let least = ends.into_iter().flatten().reduce(|a, b| {
-        match a.compare(&b) {
+    let least = ends
+        .into_iter()
+        .flatten()
+        .reduce(|a, b| match a.compare(&b) {
             Ok(Ordering::Greater) => b,
             _ => a,
-        }
-    })?;
+        })?;
     Some(say!("{by} inside", by = shown(&least)))
 }
 

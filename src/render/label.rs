@@ -89,7 +89,10 @@ fn due(next: &NextDue) -> (String, String) {
         true => say!("Overdue"),
         false => say!("Next due"),
     };
-    let recipe = next.recipe.as_deref().map_or_else(String::new, |r| format!(" {r}"));
+    let recipe = next
+        .recipe
+        .as_deref()
+        .map_or_else(String::new, |r| format!(" {r}"));
     (name, plain(&format!("{}{recipe}", next.day)))
 }
 

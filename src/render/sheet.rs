@@ -87,7 +87,10 @@ fn document(sheet: &Sheet) -> Document {
     blocks.push(Block::Table {
         caption: String::new(),
         header: Column::all([("What is asked", 30), ("Answer", 70)]),
-        rows: CLOSING.iter().map(|cells| cells.map(Cell::new).to_vec()).collect(),
+        rows: CLOSING
+            .iter()
+            .map(|cells| cells.map(Cell::new).to_vec())
+            .collect(),
         dense: true,
     });
     Document {

@@ -59,7 +59,11 @@ fn joined(text: &str) -> String {
         };
         let is_signed = matches!(before, Some('±' | '≈' | '<' | '>'));
         if before.is_some() {
-            out.push(if is_unit || is_signed || is_beside { JOINT } else { ' ' });
+            out.push(if is_unit || is_signed || is_beside {
+                JOINT
+            } else {
+                ' '
+            });
         }
         out.push_str(word);
     }

@@ -368,7 +368,11 @@ fn held_then(step: &Step, attempt: &Attempt) -> String {
 
 /// The mean of quantities of one unit, to four significant digits.
 fn mean(of: &Json) -> Option<String> {
-    let all: Vec<Quantity> = of.as_array()?.iter().map(as_quantity).collect::<Option<_>>()?;
+    let all: Vec<Quantity> = of
+        .as_array()?
+        .iter()
+        .map(as_quantity)
+        .collect::<Option<_>>()?;
     let unit = all.first()?.unit.clone();
     let alike = all.iter().filter(|q| q.unit == unit);
     let numbers: Vec<f64> = alike.filter_map(|q| q.value.parse().ok()).collect();

@@ -173,6 +173,12 @@ pub(super) fn said(english: &str, parts: &[(&str, &dyn Display)]) -> String {
     out
 }
 
+/// A fixed text in the language that is spoken; a text that is none as it stands.
+#[must_use]
+pub fn spoken(text: &str) -> String {
+    said(text, &[])
+}
+
 /// The filter `say`: a fixed text in the language of the rendering.
 pub(super) fn filter(text: &str) -> String {
     said(text, &[])

@@ -220,7 +220,10 @@ fn verifies(kinds: &Kinds, kind: &str, file: &str) {
             &["verify", name],
         );
         assert!(text.contains("ok"), "{kind}, {name}: {text}");
-        assert!(text.contains("its pages were not compared"), "{kind}: {text}");
+        assert!(
+            text.contains("its pages were not compared"),
+            "{kind}: {text}"
+        );
     }
     // In the shop it is held against the shop's ledger.
     let text = kinds.shop.says(&format!("verify {file}")).text;
@@ -257,7 +260,10 @@ fn files_are_held(kinds: &Kinds, file: &str) {
     assert!(other.contains("missing from it: `log.csv`"), "{other}");
     let more = ["--add-attachment", "log.csv", "--key=more", "--", to];
     let more = astray(folder, &[&[from], &more[..]].concat());
-    assert!(more.contains("1 file more that the record does not know"), "{more}");
+    assert!(
+        more.contains("1 file more that the record does not know"),
+        "{more}"
+    );
 }
 
 #[test]

@@ -21,7 +21,12 @@ fn no_trial_and_no_doubtful_record_shows_a_pass() {
         ..Beside::default()
     };
     for (record, beside, word, foot) in [
-        (&trial, &Beside::default(), "trial: would pass", "trial: would pass"),
+        (
+            &trial,
+            &Beside::default(),
+            "trial: would pass",
+            "trial: would pass",
+        ),
         (&made::pass(), &doubtful, "not valid", "not valid"),
     ] {
         let html = html(record, beside);
@@ -30,7 +35,10 @@ fn no_trial_and_no_doubtful_record_shows_a_pass() {
         assert!(verdict.contains(word), "{verdict}");
         assert!(!html.contains("<div class=\"verdict pass\">"));
         let foot = foot.replace(':', "\\00003a ");
-        assert!(html.contains(&format!("@bottom-left {{ content: \"{foot}\"")), "{foot}");
+        assert!(
+            html.contains(&format!("@bottom-left {{ content: \"{foot}\"")),
+            "{foot}"
+        );
     }
     for place in ["@top-center", "@bottom-center"] {
         let rule = format!("{place} {{ content: \"NOT VALID");
@@ -43,7 +51,13 @@ fn no_trial_and_no_doubtful_record_shows_a_pass() {
 fn what_was_checked_is_told_and_nothing_else() {
     let mut record = made::pass();
     record.seal.signatures = vec![made::signature("technician"), made::signature("reviewer")];
-    let good = vec!["seal", "values and verdicts", "instruments", "ledger", "signatures"];
+    let good = vec![
+        "seal",
+        "values and verdicts",
+        "instruments",
+        "ledger",
+        "signatures",
+    ];
     let beside = Beside {
         good,
         ..Beside::default()
@@ -63,7 +77,8 @@ fn what_was_checked_is_told_and_nothing_else() {
 #[test]
 fn what_failed_comes_before_the_device_and_what_was_skipped_says_so() {
     let page = said(&made::fail(), Format::Html);
-    let places = ["What failed", "Device and test", "Serial number"].map(|w| page.find(w).expect(w));
+    let places =
+        ["What failed", "Device and test", "Serial number"].map(|w| page.find(w).expect(w));
     assert!(places.is_sorted());
     let mut record = made::pass();
     let step = &mut record.steps[0];
@@ -72,7 +87,10 @@ fn what_failed_comes_before_the_device_and_what_was_skipped_says_so() {
     step.criteria[0].shown = "skipped: ".to_owned();
     step.criteria[0].limits.clear();
     let page = said(&record, Format::Text);
-    assert!(page.contains("Value: skipped, optional Limit: pressure <= most"), "{page}");
+    assert!(
+        page.contains("Value: skipped, optional Limit: pressure <= most"),
+        "{page}"
+    );
 }
 
 #[test]
@@ -82,8 +100,17 @@ fn a_text_that_differs_is_told_by_its_values() {
     criterion.limits.clear();
     criterion.that = "serial == device.serial".to_owned();
     criterion.shown = "serial == device.serial [serial = EW-1; device.serial = EW-2]".to_owned();
-    says(&record, &["serial = EW-1; device.serial = EW-2", "serial == device.serial"]);
-    assert!(said(&record, Format::Text).contains("Value: serial = EW-1; device.serial = EW-2 Limit: serial == device.serial"));
+    says(
+        &record,
+        &[
+            "serial = EW-1; device.serial = EW-2",
+            "serial == device.serial",
+        ],
+    );
+    assert!(
+        said(&record, Format::Text)
+            .contains("Value: serial = EW-1; device.serial = EW-2 Limit: serial == device.serial")
+    );
 }
 
 #[test]
@@ -156,7 +183,10 @@ fn long_names_are_shortened_in_the_head_and_long_headings_are_whole() {
     let page = html(&record, &beside);
     for letter in ["W", "H"] {
         let shown = format!("{}… (9840 more characters)", letter.repeat(160));
-        assert!(page.contains(&shown) && !page.contains(&letter.repeat(161)), "{letter}");
+        assert!(
+            page.contains(&shown) && !page.contains(&letter.repeat(161)),
+            "{letter}"
+        );
     }
     assert!(page.contains("Q Q Q") && page.matches("Q ").count() > 4_990);
     assert!(render_pdf(&record, &beside, Paper::A4).is_ok());

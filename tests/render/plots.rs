@@ -356,9 +356,24 @@ fn a_terminal_has_room_for_it() {
 #[test]
 fn a_log_is_told_with_all_its_readings() {
     let kept = (0..400).map(|n| (f64::from(n), if n == 399 { 7.0 } else { f64::from(n % 50) }));
-    let plot = Plot::log("log", Axis::new("time", "min"), Axis::new("mass", "g"), kept, 10_000, vec![]);
-    assert!(plot.shows.contains("; 10000 readings, lowest 0 g at 0 min, highest 49 g at 49 min."), "{}", plot.shows);
-    assert_eq!(plot.remarks, ["Drawn from 400 of 10000 readings, the lowest and the highest of each stretch."]);
+    let plot = Plot::log(
+        "log",
+        Axis::new("time", "min"),
+        Axis::new("mass", "g"),
+        kept,
+        10_000,
+        vec![],
+    );
+    assert!(
+        plot.shows
+            .contains("; 10000 readings, lowest 0 g at 0 min, highest 49 g at 49 min."),
+        "{}",
+        plot.shows
+    );
+    assert_eq!(
+        plot.remarks,
+        ["Drawn from 400 of 10000 readings, the lowest and the highest of each stretch."]
+    );
     let row = |name: &str| {
         let found = plot.rows.iter().find(|r| r[0].text == name).expect(name);
         (found[1].text.as_str(), found[2].text.as_str())

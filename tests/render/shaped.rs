@@ -1,6 +1,8 @@
 //! What a shop shapes: its name and picture at the head, templates of its own, labels.
 
-use stepwell::render::{Beside, Emblem, Format, House, Label, NextDue, context, render, render_with};
+use stepwell::render::{
+    Beside, Emblem, Format, House, Label, NextDue, context, render, render_with,
+};
 
 use crate::made;
 
@@ -105,11 +107,14 @@ fn a_label_says_what_is_overdue_and_what_stays_out_of_use() {
     };
     let label = Label::of(&made::fail(), &Beside::default(), Some(&next)).text();
     assert!(label.contains("FAIL: KEEP OUT OF USE\n"), "{label}");
-    assert!(label.contains("Overdue     2026-01-09 syringe-annual\n"), "{label}");
+    assert!(
+        label.contains("Overdue     2026-01-09 syringe-annual\n"),
+        "{label}"
+    );
 }
 
 /// Due on that day by any recipe.
-fn due(day: &str) -> NextDue {
+pub fn due(day: &str) -> NextDue {
     NextDue {
         day: day.to_owned(),
         recipe: None,

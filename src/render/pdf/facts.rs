@@ -151,7 +151,8 @@ impl Setter {
             sets.push((Set::new(fact, BRIEF_NAMES, column), at));
         }
         for n in 0..half {
-            let row: Vec<&(Set, Place)> = [n, n + half].iter().filter_map(|n| sets.get(*n)).collect();
+            let row: Vec<&(Set, Place)> =
+                [n, n + half].iter().filter_map(|n| sets.get(*n)).collect();
             self.side_by_side(&row, column);
         }
         let items = sets.iter().map(|(_, at)| item(at.name, at.body));
@@ -169,9 +170,8 @@ impl Setter {
                 piece.height = piece.height.max(height);
             }
             let under = row.iter().filter(|_| n + 1 == count);
-            let rules = under.map(|(_, at)| {
-                rule(at.left, at.left + column, piece.height, 0.5, Ink::Rule)
-            });
+            let rules =
+                under.map(|(_, at)| rule(at.left, at.left + column, piece.height, 0.5, Ink::Rule));
             let rules: Vec<Placed> = rules.collect();
             piece.things.extend(rules);
             self.flow.pieces.push(piece);
