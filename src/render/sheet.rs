@@ -7,7 +7,7 @@ use minijinja::AutoEscape;
 use super::clean::plain;
 use super::document::{Block, Cell, Column, Document, Fact, section};
 use super::pdf::{self, Paper};
-use super::{Format, RenderError, html, markdown, text};
+use super::{Format, RenderError, html, markdown, text, units};
 
 /// What a worksheet holds.
 #[derive(Clone, Debug, Default)]
@@ -44,7 +44,7 @@ const CLOSING: [[&str; 2]; 4] = [
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
-    let document = document(sheet);
+    let document = units::for_people(document(sheet));
     let (escape, template) = match format {
         Format::Text => (AutoEscape::None, text::TEMPLATE),
         Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
@@ -58,7 +58,7 @@ pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
 /// # Errors
 /// As [`sheet`].
 pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
-    pdf::page(&document(sheet), date, paper)
+    pdf::page(&units::for_people(document(sheet)), date, paper)
 }
 
 fn document(sheet: &Sheet) -> Document {
