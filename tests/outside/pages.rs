@@ -253,10 +253,19 @@ fn files_are_held(kinds: &Kinds, file: &str) {
     let less = astray(folder, &[from, "--remove-attachment=photo 3.png", to]);
     let named = "changed in the PDF, or missing from it: `photo 3.png`";
     assert!(less.contains(named), "{less}");
-    let other = astray(
+    // The same file with one digit of its log changed.
+    does(
         folder,
-        &[from, "--add-attachment", "log.csv", "--replace", "--", to],
+        "qpdf",
+        &["--qdf", "--object-streams=disable", from, "plain.pdf"],
     );
+    let mut plain = std::fs::read(folder.join("plain.pdf")).expect("a file");
+    let head = b"time_s,p_mmhg";
+    let at = plain.windows(head.len()).position(|w| w == head);
+    let digit = at.expect("the log") + head.len() + 1;
+    plain[digit] ^= 1;
+    std::fs::write(folder.join("plain.pdf"), plain).expect("room");
+    let other = astray(folder, &["plain.pdf", to]);
     assert!(other.contains("missing from it: `log.csv`"), "{other}");
     let more = ["--add-attachment", "log.csv", "--key=more", "--", to];
     let more = astray(folder, &[&[from], &more[..]].concat());
