@@ -317,7 +317,6 @@ fn plan(header: Header, items: Vec<Item>) -> Plan {
         changes: header.changes,
         cautions: header.cautions,
         decision: header.decision,
-        questions: items.last().map_or(0, |i| i.number),
         settings: header.settings,
         roles: header.roles,
         items,
