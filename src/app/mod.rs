@@ -61,7 +61,7 @@ pub use close::TECHNICIAN;
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
-pub use due::{DueList, LastPassed, due, due_again};
+pub use due::{DueList, due, due_again};
 pub use error::AppError;
 pub use format::{Formatted, format_files};
 pub use habits::{taken_last, time_left};
@@ -84,7 +84,7 @@ pub use session::{
 };
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
-pub use start::{Choice, Start, recipe_file, roles_of, start};
+pub use start::{Choice, Start, is_for_others, may_start, recipe_file, roles_of, start};
 pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};

@@ -173,6 +173,9 @@ pub enum Command {
         /// Begin although another session is under way on the device
         #[arg(long)]
         beside: bool,
+        /// Begin although the recipe is for devices of another category, maker or model; the record says so
+        #[arg(long)]
+        other_device: bool,
         /// How the walk is answered
         #[command(flatten)]
         walk: Walk,
@@ -342,6 +345,9 @@ pub enum Command {
         /// Days from today on
         #[arg(long, value_name = "DAYS", default_value = "0")]
         within: u32,
+        /// List all of it at a terminal too, not only the most urgent
+        #[arg(long)]
+        all: bool,
         /// How to print the list
         #[arg(long, value_enum, default_value = "text")]
         format: Form,

@@ -31,6 +31,7 @@ use super::queue;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
+use super::falling::Telling;
 use super::{entries, falling};
 
 /// Exit codes of the contract.
@@ -167,6 +168,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             with,
             trial,
             beside,
+            other_device,
             walk,
         } => {
             let start = Start {
@@ -176,6 +178,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 trial,
                 with: roles(&with)?,
                 beside,
+                other_device,
             };
             let root = here(host, shop)?;
             match device {
@@ -250,7 +253,18 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         Command::People(what) => entries::people(host, &here(host, shop)?, what),
         Command::Devices(what) => entries::devices(host, &here(host, shop)?, what),
         Command::Instruments(what) => entries::instruments(host, &here(host, shop)?, what),
-        Command::Due { within, format } => falling::due(host, &here(host, shop)?, within, format),
+        Command::Due {
+            within,
+            all,
+            format,
+        } => {
+            let how = Telling {
+                within,
+                all,
+                format,
+            };
+            falling::due(host, &here(host, shop)?, &how)
+        }
         Command::Manual => manual(),
         Command::Completions { shell } => {
             let mut text = Vec::new();
@@ -353,6 +367,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         trial: false,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = if by_hand {

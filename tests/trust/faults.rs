@@ -78,6 +78,7 @@ fn begin<'h>(host: &'h dyn Host, open: &OpenShop) -> Result<app::Session<'h>, Ap
         trial: false,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     start(
         host,

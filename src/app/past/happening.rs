@@ -100,6 +100,7 @@ impl<'h> Past<'h> {
                 .map(|(role, id)| ((*role).to_owned(), (*id).to_owned()))
                 .collect::<IndexMap<_, _>>(),
             beside: false,
+            other_device: false,
         };
         let record = run_through(
             self.host,
