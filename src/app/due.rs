@@ -16,7 +16,7 @@ use crate::shop::{
 use crate::text::Finding;
 
 use super::AppError;
-use super::amendments::corrected;
+use super::amendments::overruled;
 use super::open::read_source;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
@@ -112,15 +112,15 @@ fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
 }
 
 /// How the last records of devices ended, by tag, and the records that can't be read. Trials don't count, nor do records
-/// that were corrected by another one.
+/// that were corrected by another one or declared void.
 fn last_ended(
     host: &dyn Host,
     paths: &Paths,
 ) -> Result<(HashMap<String, Vec<Ended>>, Vec<String>), AppError> {
     let index = open_index(host, paths)?;
     let mut by_tag: HashMap<String, Vec<Ended>> = HashMap::new();
-    let corrected = corrected(host, paths)?;
-    let without: Vec<&str> = corrected.keys().map(String::as_str).collect();
+    let overruled = overruled(host, paths)?;
+    let without: Vec<&str> = overruled.keys().map(String::as_str).collect();
     for ended in index.last_ended(&without)? {
         by_tag.entry(ended.tag.clone()).or_default().push(ended);
     }

@@ -49,7 +49,7 @@ mod verify;
 mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
-pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
+pub use amendments::{AMENDMENTS, KeptAmendment, Overruled, Surroundings, surroundings};
 pub use answers::{Answers, Given, StoredFix, read_answers};
 pub use approve::{
     Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,

@@ -235,9 +235,9 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
-    /// Add a note or a correction to a sealed record, which itself is never changed
+    /// Add a note or a correction to a sealed record, or declare it void; the record itself is never changed
     #[command(
-        after_help = "Example: stepwell amend B1-2026-0001 --by tech-04 --why 'wrong serial number on the worksheet' --note 'the serial number is EW-100231'\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'the meter was not zeroed' --correction B1-2026-0007\nThe same words once more complete what a fault left undone, and add nothing."
+        after_help = "Example: stepwell amend B1-2026-0001 --by tech-04 --why 'wrong serial number on the worksheet' --note 'the serial number is EW-100231'\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'the meter was not zeroed' --correction B1-2026-0007\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'another pump was on the bench' --void\nThe same words once more complete what a fault left undone, and add nothing."
     )]
     Amend {
         /// The record's id, or a path to it
@@ -254,6 +254,9 @@ pub enum Command {
         /// The record that holds instead
         #[arg(long, value_name = "RECORD")]
         correction: Option<String>,
+        /// Declare the record void: it counts no longer, and no other one instead
+        #[arg(long, conflicts_with = "correction")]
+        void: bool,
         /// How it is signed
         #[command(flatten)]
         signing: Signing,

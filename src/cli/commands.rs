@@ -215,6 +215,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             why,
             note,
             correction,
+            void,
             signing,
         } => {
             let what = Amending {
@@ -223,6 +224,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 why: &why,
                 note: note.as_deref(),
                 correction: correction.as_deref(),
+                void,
             };
             amend(host, shop, &what, &signing)
         }

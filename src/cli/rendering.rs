@@ -259,6 +259,9 @@ pub(super) fn label(
         .amendments
         .iter()
         .filter_map(|a| a.amendment.as_ref());
+    if let Some(void) = amendments.clone().find(|a| a.void) {
+        return refused(format!("{} declares it void", plain(&void.amendment)));
+    }
     if let Some(other) = amendments.filter_map(|a| a.correction.as_ref()).next() {
         let other = plain(&other.record);
         return refused(format!("{other} holds instead; `stepwell label {other}`"));

@@ -313,7 +313,7 @@ fn in_words(record: &Record, beside: &Beside) -> Document {
             device = record.device.tag
         )),
         record: prose(&record.record),
-        running: record.trial.then(|| said(TRIAL, &[])),
+        running: beside::void(beside).or_else(|| record.trial.then(|| said(TRIAL, &[]))),
         language: beside.house.words.language().to_owned(),
         house: beside.house.clone(),
         blocks,

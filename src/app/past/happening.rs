@@ -132,6 +132,7 @@ impl<'h> Past<'h> {
             why: stories::CORRECTED,
             note: None,
             correction: Some(record),
+            void: false,
         };
         amend(self.host, &self.open, &what, &mut |_| Ok(None)).map(drop)
     }
