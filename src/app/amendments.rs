@@ -143,7 +143,7 @@ impl std::fmt::Display for Overruled {
 ///
 /// # Errors
 /// Those of the system.
-pub(super) fn overruled(
+pub fn overruled(
     host: &dyn Host,
     paths: &Paths,
 ) -> Result<BTreeMap<String, Overruled>, AppError> {

@@ -49,7 +49,7 @@ mod verify;
 mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
-pub use amendments::{AMENDMENTS, KeptAmendment, Overruled, Surroundings, surroundings};
+pub use amendments::{AMENDMENTS, KeptAmendment, Overruled, Surroundings, overruled, surroundings};
 pub use answers::{Answers, Given, StoredFix, read_answers};
 pub use approve::{
     Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,
@@ -80,7 +80,8 @@ pub use require::missing;
 pub use schemas::{SCHEMAS, schema};
 pub use series::{Chosen, Surrounded, series};
 pub use session::{
-    Held, Resumed, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
+    Held, Resumed, Session, Unfinished, describe_session, leave_if_empty, list_sessions,
+    meant_session, resume, unfinished_on,
 };
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};

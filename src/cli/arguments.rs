@@ -180,10 +180,12 @@ pub enum Command {
         #[command(flatten)]
         walk: Walk,
     },
-    /// Go on with a paused or killed session; without a name, list them
-    #[command(after_help = "Example: stepwell resume\nExample: stepwell resume B1-20261125T093015")]
+    /// Go on with a paused or killed session; without a name, list them, and ask at a terminal
+    #[command(
+        after_help = "Example: stepwell resume\nExample: stepwell resume VP-1002\nExample: stepwell resume B1-20261125T093015"
+    )]
     Resume {
-        /// The session
+        /// The session, a part of its name that no other one has, or the tag of its device
         session: Option<String>,
         /// Who goes on, if it is not the one who had it last
         #[arg(long, value_name = "PERSON")]
@@ -223,11 +225,14 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
-    /// Add the reviewer's signature to a record
-    #[command(after_help = "Example: stepwell countersign B1-2026-0001 --by review-01")]
+    /// Add the reviewer's signature to records
+    #[command(
+        after_help = "Example: stepwell countersign B1-2026-0001 --by review-01\nExample: stepwell countersign B1-2026-0001 B1-2026-0002 --by review-01\nEach is shown in short before the passphrase is asked for."
+    )]
     Countersign {
-        /// The record's id, or a path to it
-        record: String,
+        /// The records' ids, or paths to them
+        #[arg(required = true, value_name = "RECORD")]
+        records: Vec<String>,
         /// Id of the reviewer
         #[arg(long, value_name = "PERSON")]
         by: String,

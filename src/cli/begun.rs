@@ -27,16 +27,22 @@ use super::walk::{self, Outcome, Pace};
 const POST_REPAIR: &str = "post-repair";
 
 /// The session that is under way, for whom it is interrupted.
-static UNDER_WAY: Mutex<String> = Mutex::new(String::new());
+static UNDER_WAY: Mutex<Option<(Paths, String)>> = Mutex::new(None);
 
-/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.
-fn on_interrupt(session: &str) {
-    session.clone_into(&mut UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner));
-    let handler = || {
-        let session = UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner);
-        eprintln!(
-            "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
-        );
+/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on. Where nothing was entered nothing is left.
+fn on_interrupt(paths: &Paths, session: &str) {
+    let under_way = || UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner);
+    *under_way() = Some((paths.clone(), session.to_owned()));
+    let handler = move || {
+        let known = under_way();
+        if let Some((paths, session)) = &*known {
+            match app::leave_if_empty(&RealHost::default(), paths, session) {
+                true => eprintln!("\nnothing was entered: session {session} is removed"),
+                false => eprintln!(
+                    "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
+                ),
+            }
+        }
         std::process::exit(i32::from(UNFINISHED));
     };
     // Without a handler the program ends all the same, only with fewer words. From the second session on it is there.
@@ -240,17 +246,11 @@ pub(super) fn resume(
     how: &Walk,
 ) -> Done {
     let paths = Paths::at(root);
-    let Some(name) = session else {
-        let open = app::list_sessions(host, &paths)?;
-        if open.is_empty() {
-            print("no session is open\n");
-        }
-        for session in open {
-            print(&format!(
-                "{}\n",
-                plain(&app::describe_session(host, &paths, &session)?)
-            ));
-        }
+    let named = match session {
+        Some(typed) => Some(app::meant_session(host, &paths, typed)?),
+        None => listed(host, &paths)?,
+    };
+    let Some(name) = named else {
         return Ok(GOOD);
     };
     let open = app::open_shop(host, root)?;
@@ -263,7 +263,7 @@ pub(super) fn resume(
         session,
         lost,
         withdrawn,
-    } = app::resume(host, &open, name, by)?;
+    } = app::resume(host, &open, &name, by)?;
     if session.is_written() {
         let (record, path) = session.close(&open, &mut |_| Ok(None))?;
         finished(&record, &path, &[]);
@@ -285,6 +285,35 @@ pub(super) fn resume(
         return Ok(UNFINISHED);
     }
     walk_through(&open, session, input.as_mut(), how)
+}
+
+/// Lists the sessions under way; whoever sits at a terminal is asked which one goes on.
+fn listed(host: &RealHost, paths: &Paths) -> Result<Option<String>, AppError> {
+    let open = app::list_sessions(host, paths)?;
+    if open.is_empty() {
+        print("no session is open\n");
+    }
+    for session in &open {
+        let told = app::describe_session(host, paths, session)?;
+        print(&format!("{}\n", plain(&told)));
+    }
+    let mut input = Typed::new();
+    if open.is_empty() || !input.is_terminal() {
+        return Ok(None);
+    }
+    let question = match &open[..] {
+        [_] => "Enter goes on with it, `no` leaves it> ",
+        _ => "Tag of the device, or a part of the session's name; Enter leaves them> ",
+    };
+    super::show::Screen::new().raw(question);
+    let Line::Text(text) = input.line(&Wanted::Pick, None) else {
+        return Ok(None);
+    };
+    match (text.trim(), &open[..]) {
+        ("", [one]) => Ok(Some(one.clone())),
+        ("" | "no" | "n", _) => Ok(None),
+        (typed, _) => app::meant_session(host, paths, typed).map(Some),
+    }
 }
 
 /// Tells that the recipe was withdrawn meanwhile; whoever sits at a terminal is asked whether to go on.
@@ -313,7 +342,7 @@ pub(super) fn walk_through(
     input: &mut dyn Input,
     how: &Walk,
 ) -> Done {
-    on_interrupt(&session.head.session);
+    on_interrupt(&open.paths, &session.head.session);
     let mut screen = super::show::Screen::new();
     screen.gap();
     introduce(&mut screen, &session);

@@ -205,10 +205,10 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             signing,
         } => withdraw(host, shop, &recipe, &by, &why, &signing),
         Command::Countersign {
-            record,
+            records,
             by,
             signing,
-        } => countersign(host, shop, &record, &by, &signing),
+        } => countersign(host, shop, &records, &by, &signing),
         Command::Amend {
             record,
             by,
