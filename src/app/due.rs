@@ -8,7 +8,7 @@ use std::path::Path;
 use jiff::civil::Date;
 
 use crate::host::Host;
-use crate::index::Ended;
+use crate::index::{Ended, Stored};
 use crate::shop::{
     Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device, due_of_instrument, read_day,
     read_devices, read_kept, sort_due,
@@ -16,7 +16,7 @@ use crate::shop::{
 use crate::text::Finding;
 
 use super::AppError;
-use super::amendments::overruled;
+use super::amendments::{Overruled, overruled};
 use super::open::read_source;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
@@ -69,6 +69,32 @@ pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<Strin
     let all = due(host, root)?.list;
     let day = all.iter().filter(of_device).map(|d| d.day).min();
     Ok(day.map(|d| d.to_string()))
+}
+
+/// A record of a device, as a list tells it.
+#[derive(Clone, Debug)]
+pub struct OfDevice {
+    /// The recipe.
+    pub recipe: String,
+    /// The record.
+    pub stored: Stored,
+    /// Why it does not count any longer.
+    pub overruled: Option<Overruled>,
+}
+
+/// The records of a device, the newest first.
+///
+/// # Errors
+/// Those of the system.
+pub fn records_of(host: &dyn Host, paths: &Paths, tag: &str) -> Result<Vec<OfDevice>, AppError> {
+    let overruled = overruled(host, paths)?;
+    let all = open_index(host, paths)?.of_device(tag)?;
+    let told = |(recipe, stored): (String, Stored)| OfDevice {
+        recipe,
+        overruled: overruled.get(&stored.record).cloned(),
+        stored,
+    };
+    Ok(all.into_iter().map(told).collect())
 }
 
 fn today(host: &dyn Host) -> Result<Date, AppError> {

@@ -61,7 +61,7 @@ pub use close::TECHNICIAN;
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
-pub use due::{DueList, due, due_again};
+pub use due::{DueList, OfDevice, due, due_again, records_of};
 pub use error::AppError;
 pub use format::{Formatted, format_files};
 pub use habits::{taken_last, time_left};

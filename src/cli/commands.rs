@@ -32,7 +32,7 @@ use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
 use super::falling::Telling;
-use super::{entries, falling};
+use super::{entries, falling, manual};
 
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
@@ -267,7 +267,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             };
             falling::due(host, &here(host, shop)?, &how)
         }
-        Command::Manual => manual(),
+        Command::Manual => manual::manual(),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);
@@ -275,26 +275,6 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             Ok(GOOD)
         }
     }
-}
-
-/// The manual page: the program, then each command with its options.
-fn manual() -> Done {
-    let mut page = Vec::new();
-    let command = Arguments::command();
-    let whole = clap_mangen::Man::new(command.clone());
-    let mut written = whole.render(&mut page);
-    for part in command.get_subcommands() {
-        let one = clap_mangen::Man::new(part.clone());
-        let heading = format!(".SH \"STEPWELL {}\"\n", part.get_name().to_uppercase());
-        written = written
-            .and_then(|()| std::io::Write::write_all(&mut page, heading.as_bytes()))
-            .and_then(|()| one.render_description_section(&mut page))
-            .and_then(|()| one.render_options_section(&mut page))
-            .and_then(|()| one.render_extra_section(&mut page));
-    }
-    written.map_err(|e| AppError::new(format!("the manual page can't be written: {e}")))?;
-    print(&String::from_utf8_lossy(&page));
-    Ok(GOOD)
 }
 
 pub(super) fn current() -> Result<PathBuf, AppError> {

@@ -14,7 +14,8 @@ use super::input::{Line, Wanted};
 use super::show::problems;
 use super::walk::{Step, Walk};
 
-const HELP: [&str; 12] = [
+/// What can be typed besides values.
+pub(super) const HELP: [&str; 12] = [
     "Type what is asked for. A unit typed with a number is converted.",
     ":read         read the instrument, where it is connected; Enter does too",
     ":note TEXT    keep a remark at this step",
