@@ -64,12 +64,12 @@ fn a_device_is_due_an_interval_after_the_later_of_register_and_record() {
 
 #[test]
 fn each_recipe_has_its_own_day() {
-    let passed = |_: &str, recipe: Option<&str>| {
-        (recipe == Some("battery-check")).then_some(date(2026, 3, 30))
+    let of_battery = |_: &str, recipe: Option<&str>| {
+        passed((recipe == Some("battery-check")).then_some(date(2026, 3, 30)))
     };
     let each = checks(
         "A,annual 1 year; battery-check 1 week,annual 2025-06-30",
-        &passed,
+        &of_battery,
     );
     assert_eq!(
         each,
@@ -81,7 +81,7 @@ fn each_recipe_has_its_own_day() {
     // A day without a recipe counts for each.
     let one = checks(
         "A,annual 1 year; battery-check 1 week,2026-03-30",
-        &|_, _| None,
+        &|_, _| Tested::default(),
     );
     assert_eq!(
         one[1],
