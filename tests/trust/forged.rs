@@ -116,6 +116,8 @@ fn where_signatures_are_required_what_lost_them_is_found() {
         &shop.says("verify"),
         "not signed, and this shop requires it",
     );
+    let shop = signed_shop();
+    shop.edit("shop.yaml", "decision: simple", &rule);
     relink(&shop, "approvals-B1.jsonl", |lines| {
         let act = lines.last_mut().expect("a line")["act"].as_object_mut();
         act.expect("an act").remove("signature");

@@ -5,7 +5,7 @@
 use super::made::{SHORT, Shop};
 
 const FRAGMENT: &str = "format: 1
-recipe: looks
+recipe: views
 revision: 1
 fragment: true
 title: Looks
@@ -22,7 +22,7 @@ category: volumetric
 changes: [{revision: 1, date: 2026-01-15, why: First issue, by: author-02}]
 extends: short@1
 steps:
-  - {after: clean, insert: [{id: looks, use: looks@1}]}
+  - {after: clean, insert: [{id: views, use: views@1}]}
 ";
 
 /// A shop whose recipe `made` rests on a base by author-02 and a fragment by author-03; all of them may approve.
@@ -38,7 +38,7 @@ fn shop() -> Shop {
         "id: author-02, name: Author 02, roles: [author]",
         "id: author-02, name: Author 02, roles: [author, reviewer]",
     );
-    shop.write("recipes/looks.yaml", FRAGMENT);
+    shop.write("recipes/views.yaml", FRAGMENT);
     shop.write("recipes/made.yaml", BASE);
     shop
 }
@@ -58,7 +58,7 @@ fn who_wrote_a_part_does_not_approve_the_whole() {
     );
     let fragment = shop.says("approve made --by author-03");
     assert!(
-        fragment.code == 2 && fragment.text.contains("`author-03` wrote `looks@1`"),
+        fragment.code == 2 && fragment.text.contains("`author-03` wrote `views@1`"),
         "{}",
         fragment.text
     );
@@ -73,11 +73,11 @@ fn who_wrote_a_part_does_not_approve_the_whole() {
 #[test]
 fn parts_that_do_not_say_who_wrote_them_are_told() {
     let shop = shop();
-    shop.edit("recipes/looks.yaml", ", by: author-03", "");
+    shop.edit("recipes/views.yaml", ", by: author-03", "");
     shop.edit("recipes/made.yaml", ", by: author-02", "");
     let said = shop.says("approve made --by review-01");
     assert_eq!(said.code, 0, "{}", said.text);
-    for part in ["made@1", "looks@1"] {
+    for part in ["made@1", "views@1"] {
         let remark = format!("remark: `{part}` does not say who wrote it");
         assert!(said.text.contains(&remark), "{}", said.text);
     }
@@ -93,7 +93,7 @@ fn a_reviewer_is_told_what_no_reading_can_fail() {
     let said = shop.says("approve short --by review-01");
     assert_eq!(said.code, 0, "{}", said.text);
     for text in [checked.text, said.text] {
-        assert!(text.contains("warning[always-holds]"), "{text}");
+        assert!(text.contains("warning[never-fails]"), "{text}");
     }
 }
 
@@ -137,8 +137,8 @@ fn what_was_closed_by_somebody_who_left_is_sealed_by_another() {
     // Both had a hand in it: neither is the other pair of eyes.
     shop.edit(
         "people.yaml",
-        "Technician 07, roles: [technician]",
-        "Technician 07, roles: [technician, reviewer]",
+        "Technician 07, roles: [technician, author]",
+        "Technician 07, roles: [technician, author, reviewer]",
     );
     assert_eq!(shop.says("countersign B1-2026-0001 --by tech-07").code, 2);
 }
