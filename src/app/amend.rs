@@ -196,7 +196,9 @@ fn may_correct(
             ));
         }
         Some(Overruled::Void(_)) => {
-            return refused(format!("{other} is void, and can't hold instead of {record}"));
+            return refused(format!(
+                "{other} is void, and can't hold instead of {record}"
+            ));
         }
         None => {}
     }

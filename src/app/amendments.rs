@@ -143,10 +143,7 @@ impl std::fmt::Display for Overruled {
 ///
 /// # Errors
 /// Those of the system.
-pub fn overruled(
-    host: &dyn Host,
-    paths: &Paths,
-) -> Result<BTreeMap<String, Overruled>, AppError> {
+pub fn overruled(host: &dyn Host, paths: &Paths) -> Result<BTreeMap<String, Overruled>, AppError> {
     let mut corrected: BTreeMap<String, String> = BTreeMap::new();
     let mut all = BTreeMap::new();
     for path in files(host, paths)? {

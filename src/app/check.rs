@@ -86,7 +86,13 @@ pub(super) fn collect(
         .map(|n| n.to_string_lossy().into_owned())
         .unwrap_or_default();
     // Approved texts are what they were; `verify` sees to that.
-    let beside = ["records", "sessions", "attachments", "templates", "approved"];
+    let beside = [
+        "records",
+        "sessions",
+        "attachments",
+        "templates",
+        "approved",
+    ];
     let beside = beside.contains(&name.as_str());
     if !named && (beside || name.starts_with('.')) {
         return Ok(());

@@ -10,8 +10,8 @@ use jiff::civil::Date;
 use crate::host::Host;
 use crate::index::{Ended, Stored};
 use crate::shop::{
-    Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device, due_of_instrument, read_day,
-    read_devices, read_kept, sort_due,
+    Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device, due_of_instrument,
+    read_day, read_devices, read_kept, sort_due,
 };
 use crate::text::Finding;
 

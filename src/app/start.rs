@@ -296,11 +296,7 @@ fn alone(host: &dyn Host, open: &OpenShop, tag: &str) -> Result<(), AppError> {
 }
 
 /// The fields of the register that the shop asks for on this occasion.
-fn known_fields(
-    open: &OpenShop,
-    device: &Device,
-    occasion: &str,
-) -> Result<(), AppError> {
+fn known_fields(open: &OpenShop, device: &Device, occasion: &str) -> Result<(), AppError> {
     let of = |field: &str| match field {
         "serial" => &device.serial,
         "maker" => &device.maker,

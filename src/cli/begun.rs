@@ -117,7 +117,8 @@ pub(super) fn begin<'h>(
 fn runs_on_other(why: &str, input: &mut dyn Input) -> Result<bool, AppError> {
     let mut screen = super::show::Screen::new();
     screen.line(0, why);
-    let question = "Run it all the same (it does not count as the device's check), yes or no (no)> ";
+    let question =
+        "Run it all the same (it does not count as the device's check), yes or no (no)> ";
     is_agreed(question, input)
 }
 
@@ -190,7 +191,11 @@ pub(super) fn pick(
 }
 
 /// Which of several instruments is taken; `last` is the one that was taken last.
-fn picked(choice: &Choice, last: Option<&String>, input: &mut dyn Input) -> Result<usize, AppError> {
+fn picked(
+    choice: &Choice,
+    last: Option<&String>,
+    input: &mut dyn Input,
+) -> Result<usize, AppError> {
     let mut screen = super::show::Screen::new();
     let measures = choice.measures.join(", ");
     screen.line(

@@ -23,6 +23,7 @@ use super::author::{calc, calc_file, explain, fmt, schema};
 use super::begun::{pick, resume, run, walk_through};
 use super::checking::{Checking, check};
 use super::differing::diff;
+use super::falling::Telling;
 use super::house;
 use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
@@ -31,7 +32,6 @@ use super::queue;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
-use super::falling::Telling;
 use super::{entries, falling, manual};
 
 /// Exit codes of the contract.

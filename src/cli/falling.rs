@@ -150,7 +150,9 @@ pub(super) fn due_line(due: &Due) -> String {
         let by = by.map_or_else(String::new, |recipe| format!(" by {recipe}"));
         format!(", last {day}{by}")
     });
-    let failed = due.failed.map_or_else(String::new, |day| format!(", FAILED {day}"));
+    let failed = due
+        .failed
+        .map_or_else(String::new, |day| format!(", FAILED {day}"));
     format!("{when}: {}{about}: {task}{last}{failed}", due.id)
 }
 

@@ -39,7 +39,12 @@ pub(super) fn run(
     let mut worst = GOOD;
     // What can't be run at all is told before anybody is asked for a device.
     let open = app::open_shop(host, root)?;
-    list(&waiting(host, root, &open, &plan_of(host, &open, recipe, start)?)?);
+    list(&waiting(
+        host,
+        root,
+        &open,
+        &plan_of(host, &open, recipe, start)?,
+    )?);
     loop {
         let open = app::open_shop(host, root)?;
         let plan = plan_of(host, &open, recipe, start)?;

@@ -252,6 +252,9 @@ pub(super) fn label(
     if record.trial {
         return refused("it was a trial, which proves nothing about the device".to_owned());
     }
+    if record.other_device {
+        return refused("its recipe is for other devices".to_owned());
+    }
     if let Some(doubt) = beside.doubts.first() {
         return refused(format!("it does not verify: {}", plain(doubt)));
     }

@@ -8,7 +8,9 @@ use clap::Args;
 use indexmap::IndexMap;
 use serde_json::{Value, json};
 
-use crate::app::{self, AppError, Compared, Outcome, Overruled, Replay, ReplayCount, Replayed, Tally};
+use crate::app::{
+    self, AppError, Compared, Outcome, Overruled, Replay, ReplayCount, Replayed, Tally,
+};
 use crate::host::RealHost;
 use crate::record::{RejudgedCriterion, RejudgedRecord};
 use crate::render::{PastRecord, PastResults};

@@ -6,7 +6,9 @@ use serde_json::Value as Json;
 
 use crate::host::milliseconds_between;
 use crate::quantity::{Exact, Quantity as Measured, Unit, parse_quantity};
-use crate::record::{is_of_category, Criterion, Limit, Quantity, Record, RestingOf, Step, Uncertainty};
+use crate::record::{
+    Criterion, Limit, Quantity, Record, RestingOf, Step, Uncertainty, is_of_category,
+};
 
 /// The moment from which times are counted.
 const EPOCH: &str = "1970-01-01T00:00:00Z";

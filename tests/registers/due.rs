@@ -6,8 +6,8 @@ use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use stepwell::host::{Host, RealHost};
 use stepwell::shop::{
-    Due, Task, Tested, TestedBy, due_of_device, due_of_instrument, read_devices, read_kept, read_upkeep,
-    sort_due,
+    Due, Task, Tested, TestedBy, due_of_device, due_of_instrument, read_devices, read_kept,
+    read_upkeep, sort_due,
 };
 use stepwell::text::Source;
 

@@ -57,7 +57,10 @@ fn one_device_after_the_other_until_an_empty_line() {
         let (code, screen) = seat.leaves();
         assert_eq!(code, 1, "{screen}");
         fits(&screen);
-        assert!(screen.contains(": VP-10") && !screen.contains(": CU-6"), "{screen}");
+        assert!(
+            screen.contains(": VP-10") && !screen.contains(": CU-6"),
+            "{screen}"
+        );
     }
 }
 

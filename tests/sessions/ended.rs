@@ -2,8 +2,8 @@
 //!
 //! Never in here: what is entered. Changes when a session can end otherwise.
 
-use super::made::{journal, record, session, shop, two_gauges};
 use super::comfort::{QUICK, quick};
+use super::made::{journal, record, session, shop, two_gauges};
 use super::seats::{Pipe, RUN, SEATS, Seat, Terminal, fits, turn};
 
 #[test]

@@ -8,7 +8,8 @@ use serde_json::Value;
 
 use super::made::{records, shop, stepwell};
 
-const RUN: &str = "run stopwatch --device VP-1011 --by tech-04 --answers answers/stopwatch-pass.yaml";
+const RUN: &str =
+    "run stopwatch --device VP-1011 --by tech-04 --answers answers/stopwatch-pass.yaml";
 
 /// Exit code and all that was said.
 fn says(shop: &Path, words: &str) -> (i32, String) {
@@ -31,14 +32,19 @@ fn a_recipe_for_other_devices_is_refused_unattended() {
     let (code, said) = says(shop.path(), RUN);
     assert_eq!(code, 2, "{said}");
     assert!(
-        said.contains("`VP-1011` is of category volumetric; the recipe `stopwatch` is for category gauge")
-            && said.contains("--other-device"),
+        said.contains(
+            "`VP-1011` is of category volumetric; the recipe `stopwatch` is for category gauge"
+        ) && said.contains("--other-device"),
         "{said}"
     );
-    let cuff = "run cuff-pressure --device CU-6006 --by tech-04 --answers answers/cuff-pressure-pass.yaml";
+    let cuff =
+        "run cuff-pressure --device CU-6006 --by tech-04 --answers answers/cuff-pressure-pass.yaml";
     let (code, said) = says(shop.path(), cuff);
     assert_eq!(code, 2, "{said}");
-    assert!(said.contains("`CU-6006` is Placeholder Medical CU-7"), "{said}");
+    assert!(
+        said.contains("`CU-6006` is Placeholder Medical CU-7"),
+        "{said}"
+    );
     assert!(records(shop.path()).is_empty());
     assert!(says(shop.path(), "resume").1.contains("no session is open"));
 }
@@ -69,7 +75,8 @@ fn after_a_fail_a_recipe_is_named_that_is_for_the_device() {
     let fail = "run suction --device SU-6002 --by tech-04 --answers answers/suction-fail-regulation-rise.yaml";
     let (code, said) = says(shop.path(), fail);
     assert_eq!(code, 1, "{said}");
-    let next = "\n  stepwell run suction --device SU-6002 --by tech-04 --occasion \"after repair\"\n";
+    let next =
+        "\n  stepwell run suction --device SU-6002 --by tech-04 --occasion \"after repair\"\n";
     assert!(said.contains(next), "{said}");
     let due = due_of(shop.path(), "SU-6002");
     assert!(due[0].contains(", FAILED "), "{due:?}");

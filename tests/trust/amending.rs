@@ -163,7 +163,9 @@ fn a_void_record_counts_no_longer_and_says_so() {
     };
     let passed = of_device(&due());
     let amend = |id: &str| {
-        let words = format!("amend {id} --by tech-04 --why the_wrong_pump --void --passphrase-file passphrase");
+        let words = format!(
+            "amend {id} --by tech-04 --why the_wrong_pump --void --passphrase-file passphrase"
+        );
         let said = shop.says(&words);
         assert_eq!(said.code, 0, "{}", said.text);
     };
