@@ -12,7 +12,7 @@ use crate::shop::{Deed, Paths, Permit, RecordAct};
 use crate::trust::{Statement, digest_bytes, is_before};
 
 use super::AppError;
-use super::amendments::{AMENDMENT, MAX_AMENDMENT, corrected, files};
+use super::amendments::{AMENDMENT, MAX_AMENDMENT, Overruled, files, overruled};
 use super::approve::permitted;
 use super::countersign::in_this_shop;
 use super::ledgers::{Held as Ledger, clock_is_right};
@@ -38,6 +38,8 @@ pub struct Amending<'a> {
     pub note: Option<&'a str>,
     /// The record that holds instead: its id, or a path to it.
     pub correction: Option<&'a str>,
+    /// Whether the record is declared void.
+    pub void: bool,
 }
 
 /// What came of it.
@@ -127,7 +129,7 @@ fn draft(
         .map(|c| pointed(host, open, c))
         .transpose()?;
     if let Some((_, by)) = &correction {
-        may_correct(&record, by, &corrected(host, &open.paths)?)?;
+        may_correct(&record, by, &overruled(host, &open.paths)?)?;
     }
     Ok(Amendment {
         format: AMENDMENT_FORMAT,
@@ -139,6 +141,7 @@ fn draft(
         why,
         note: note.flatten(),
         correction: correction.map(|(record, _)| record),
+        void: what.void,
         bench: open.shop.bench.clone(),
         program: env!("CARGO_PKG_VERSION").to_owned(),
         seal: Seal::default(),
@@ -165,7 +168,7 @@ fn told(option: &str, text: &str) -> Result<Option<String>, AppError> {
 fn may_correct(
     of: &Record,
     by: &Record,
-    corrected: &BTreeMap<String, String>,
+    overruled: &BTreeMap<String, Overruled>,
 ) -> Result<(), AppError> {
     let (record, other) = (&of.record, &by.record);
     let (device, its_device) = (&of.device.tag, &by.device.tag);
@@ -186,10 +189,18 @@ fn may_correct(
             "{record} is of recipe {recipe}, but {other} is of recipe {its_recipe}; name a record of the same recipe, or add a note"
         ));
     }
-    if let Some(holds) = corrected.get(other) {
-        return refused(format!(
-            "{other} is itself corrected by {holds}; name that one"
-        ));
+    match overruled.get(other) {
+        Some(Overruled::By(holds)) => {
+            return refused(format!(
+                "{other} is itself corrected by {holds}; name that one"
+            ));
+        }
+        Some(Overruled::Void(_)) => {
+            return refused(format!(
+                "{other} is void, and can't hold instead of {record}"
+            ));
+        }
+        None => {}
     }
     if is_before(&by.started, &of.started) {
         return refused(format!(

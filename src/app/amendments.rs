@@ -121,23 +121,43 @@ pub(super) fn files(host: &dyn Host, paths: &Paths) -> Result<Vec<PathBuf>, AppE
     Ok(all)
 }
 
-/// Records that another one holds instead of: by which. What is wrong with an amendment `verify` says.
+/// Why a record does not count any longer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Overruled {
+    /// This record holds instead.
+    By(String),
+    /// This amendment declares it void.
+    Void(String),
+}
+
+impl std::fmt::Display for Overruled {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::By(record) => write!(f, "corrected by {record}, which holds instead"),
+            Self::Void(amendment) => write!(f, "declared void by {amendment}"),
+        }
+    }
+}
+
+/// Records that don't count any longer, and why. What is wrong with an amendment `verify` says.
 ///
 /// # Errors
 /// Those of the system.
-pub(super) fn corrected(
-    host: &dyn Host,
-    paths: &Paths,
-) -> Result<BTreeMap<String, String>, AppError> {
+pub fn overruled(host: &dyn Host, paths: &Paths) -> Result<BTreeMap<String, Overruled>, AppError> {
     let mut corrected: BTreeMap<String, String> = BTreeMap::new();
+    let mut all = BTreeMap::new();
     for path in files(host, paths)? {
         let bytes = host
             .read(&path, MAX_AMENDMENT)
             .map_err(|e| AppError::at(&path, &e))?;
-        if let Ok((amendment, _)) = Amendment::read(&bytes)
-            && let Some(by) = amendment.correction
-        {
-            corrected.insert(amendment.of.record, by.record);
+        let Ok((amendment, _)) = Amendment::read(&bytes) else {
+            continue;
+        };
+        if let Some(by) = amendment.correction {
+            corrected.insert(amendment.of.record.clone(), by.record);
+        }
+        if amendment.void {
+            all.insert(amendment.of.record, Overruled::Void(amendment.amendment));
         }
     }
     // Of a chain, the one at its end holds.
@@ -148,8 +168,10 @@ pub(super) fn corrected(
         }
         holds.clone()
     };
-    let chained = corrected.iter().map(|(of, by)| (of.clone(), last(by)));
-    Ok(chained.collect())
+    for (of, by) in &corrected {
+        all.entry(of.clone()).or_insert(Overruled::By(last(by)));
+    }
+    Ok(all)
 }
 
 fn place(line: &Entry<RecordAct>) -> String {
@@ -278,7 +300,9 @@ impl Proof {
             }
             let correction = kept.amendment.as_ref().and_then(|a| a.correction.as_ref());
             let by = kept.amendment.as_ref().map_or("?", |a| a.by.as_str());
+            let void = kept.amendment.as_ref().is_some_and(|a| a.void);
             told.push(match correction {
+                _ if void => format!("declared void ({name} by {by})"),
                 Some(other) => format!("corrected by {} ({name} by {by})", other.record),
                 None => format!("amended ({name} by {by})"),
             });

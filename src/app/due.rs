@@ -8,17 +8,21 @@ use std::path::Path;
 use jiff::civil::Date;
 
 use crate::host::Host;
+use crate::index::{Ended, Stored};
 use crate::shop::{
-    Due, Kept, Paths, Registered, Subject, Upkeep, due_of_device, due_of_instrument, read_day,
-    read_devices, read_kept, sort_due,
+    Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device, due_of_instrument,
+    read_day, read_devices, read_kept, sort_due,
 };
 use crate::text::Finding;
 
 use super::AppError;
-use super::amendments::corrected;
+use super::amendments::{Overruled, overruled};
 use super::open::read_source;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
+
+/// How the last records of devices ended, by tag.
+type ByTag = HashMap<String, Vec<Ended>>;
 
 /// What is to be done in a shop.
 #[derive(Clone, Debug)]
@@ -31,9 +35,6 @@ pub struct DueList {
     pub unread: Vec<String>,
 }
 
-/// The days on which devices last passed: by tag, and there by recipe.
-pub type LastPassed = HashMap<String, HashMap<String, Date>>;
-
 /// What is to be done, whenever.
 ///
 /// # Errors
@@ -42,8 +43,8 @@ pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
     let paths = Paths::at(root);
     let today = today(host)?;
     let (devices, instruments, done) = registers(host, &paths)?;
-    let (passed, unread) = last_passed(host, &paths)?;
-    let looked_up = |tag: &str, recipe: Option<&str>| passed_on(&passed, tag, recipe);
+    let (ended, unread) = last_ended(host, &paths)?;
+    let looked_up = |tag: &str, recipe: Option<&str>| tested(&ended, tag, recipe);
     let mut list: Vec<Due> = devices
         .iter()
         .flat_map(|d| due_of_device(d, &looked_up, today))
@@ -73,6 +74,32 @@ pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<Due>,
         .into_iter()
         .filter(|d| of_device(&d))
         .min_by_key(|d| d.day))
+}
+
+/// A record of a device, as a list tells it.
+#[derive(Clone, Debug)]
+pub struct OfDevice {
+    /// The recipe.
+    pub recipe: String,
+    /// The record.
+    pub stored: Stored,
+    /// Why it does not count any longer.
+    pub overruled: Option<Overruled>,
+}
+
+/// The records of a device, the newest first.
+///
+/// # Errors
+/// Those of the system.
+pub fn records_of(host: &dyn Host, paths: &Paths, tag: &str) -> Result<Vec<OfDevice>, AppError> {
+    let overruled = overruled(host, paths)?;
+    let all = open_index(host, paths)?.of_device(tag)?;
+    let told = |(recipe, stored): (String, Stored)| OfDevice {
+        recipe,
+        overruled: overruled.get(&stored.record).cloned(),
+        stored,
+    };
+    Ok(all.into_iter().map(told).collect())
 }
 
 fn today(host: &dyn Host) -> Result<Date, AppError> {
@@ -115,27 +142,29 @@ fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
     }
 }
 
-/// The days on which devices last passed, and the records that can't be read. Trials don't count, nor do
-/// records that were corrected by another one.
-fn last_passed(host: &dyn Host, paths: &Paths) -> Result<(LastPassed, Vec<String>), AppError> {
+/// How the last records of devices ended, by tag, and the records that can't be read. Trials don't count, nor do records
+/// that were corrected by another one or declared void.
+fn last_ended(host: &dyn Host, paths: &Paths) -> Result<(ByTag, Vec<String>), AppError> {
     let index = open_index(host, paths)?;
-    let mut passed = LastPassed::new();
-    let corrected = corrected(host, paths)?;
-    let without: Vec<&str> = corrected.keys().map(String::as_str).collect();
-    for (tag, recipe, day) in index.last_passed(&without)? {
-        if let Ok(day) = read_day(&day) {
-            passed.entry(tag).or_default().insert(recipe, day);
-        }
+    let mut by_tag = ByTag::new();
+    let overruled = overruled(host, paths)?;
+    let without: Vec<&str> = overruled.keys().map(String::as_str).collect();
+    for ended in index.last_ended(&without)? {
+        by_tag.entry(ended.tag.clone()).or_default().push(ended);
     }
     let unread = index.no_records()?.into_iter().map(|(path, _)| path);
-    Ok((passed, unread.collect()))
+    Ok((by_tag, unread.collect()))
 }
 
-/// The day on which a device passed a recipe last, or any recipe.
-fn passed_on(passed: &LastPassed, tag: &str, recipe: Option<&str>) -> Option<Date> {
-    let of_device = passed.get(tag)?;
-    match recipe {
-        Some(recipe) => of_device.get(recipe).copied(),
-        None => of_device.values().max().copied(),
+/// What the records of a device say by a recipe; or by any that is for the device, where the register names none.
+fn tested(ended: &ByTag, tag: &str, recipe: Option<&str>) -> Tested {
+    let counts = |e: &&Ended| recipe.map_or(e.fits, |recipe| e.recipe == recipe);
+    let those = ended.get(tag).into_iter().flatten().filter(counts);
+    let day = |e: &Ended| read_day(&e.day).ok();
+    let last = those.clone().max_by_key(|e| e.at);
+    let passed = those.filter(|e| e.passed).max_by_key(|e| e.at);
+    Tested {
+        passed: passed.and_then(|e| Some((day(e)?, e.recipe.clone()))),
+        failed: last.filter(|e| !e.passed).and_then(day),
     }
 }

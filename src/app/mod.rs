@@ -50,7 +50,7 @@ mod verify;
 mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
-pub use amendments::{AMENDMENTS, KeptAmendment, Surroundings, surroundings};
+pub use amendments::{AMENDMENTS, KeptAmendment, Overruled, Surroundings, overruled, surroundings};
 pub use answers::{Answers, Given, StoredFix, read_answers};
 pub use approve::{
     Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,
@@ -63,7 +63,7 @@ pub use contradictions::check_contradictions;
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
-pub use due::{DueList, LastPassed, due, due_again};
+pub use due::{DueList, OfDevice, due, due_again, records_of};
 pub use error::AppError;
 pub use format::{Formatted, format_files};
 pub use habits::{taken_last, time_left};
@@ -82,11 +82,12 @@ pub use require::missing;
 pub use schemas::{SCHEMAS, schema};
 pub use series::{Chosen, Surrounded, series};
 pub use session::{
-    Held, Resumed, Session, Unfinished, describe_session, list_sessions, resume, unfinished_on,
+    Held, Resumed, Session, Unfinished, describe_session, leave_if_empty, list_sessions,
+    meant_session, resume, unfinished_on,
 };
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
-pub use start::{Choice, Start, recipe_file, roles_of, start};
+pub use start::{Choice, Start, is_for_others, may_start, recipe_file, roles_of, start};
 pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};

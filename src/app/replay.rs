@@ -17,7 +17,7 @@ use crate::record::{Again, Answer, Known, RejudgedRecord, Under, rejudged};
 use crate::shop::Paths;
 
 use super::AppError;
-use super::amendments::{AMENDMENTS, corrected};
+use super::amendments::{AMENDMENTS, Overruled, overruled};
 use super::open::read_shop_of;
 use super::proof::Proof;
 use super::records::{MAX_RECORD, attachment_of};
@@ -65,8 +65,8 @@ pub enum Outcome {
     Judged(RejudgedRecord),
     /// It does not verify, or can't be judged again: why.
     NotJudged(String),
-    /// Another record holds instead of it.
-    CorrectedBy(String),
+    /// It does not hold any longer.
+    Overruled(Overruled),
 }
 
 /// How many records came to what.
@@ -92,6 +92,8 @@ pub struct Tally {
     pub not_judged: usize,
     /// Left out: another record holds instead.
     pub corrected: usize,
+    /// Left out: declared void.
+    pub void: usize,
 }
 
 /// The tallies of all records.
@@ -109,7 +111,8 @@ impl Tally {
         let judged = match outcome {
             Outcome::Judged(judged) => judged,
             Outcome::NotJudged(_) => return self.not_judged += 1,
-            Outcome::CorrectedBy(_) => return self.corrected += 1,
+            Outcome::Overruled(Overruled::By(_)) => return self.corrected += 1,
+            Outcome::Overruled(Overruled::Void(_)) => return self.void += 1,
         };
         let passes = |word: &str| word.starts_with("pass");
         if judged.was == judged.now {
@@ -206,7 +209,7 @@ impl Replaying<'_> {
             paths: self.paths,
             matching: Matching::to(self.new),
             default: self.default,
-            corrected: corrected(host, self.paths)?,
+            overruled: overruled(host, self.paths)?,
         };
         let mut count = ReplayCount::default();
         let mut told = |waiting: &mut Vec<Stored>| {
@@ -277,13 +280,13 @@ struct Judging<'a> {
     paths: &'a Paths,
     matching: Matching<'a>,
     default: Decision,
-    corrected: BTreeMap<String, String>,
+    overruled: BTreeMap<String, Overruled>,
 }
 
 impl Judging<'_> {
     fn replayed(&self, stored: Stored) -> Replayed {
-        let outcome = match self.corrected.get(&stored.record) {
-            Some(by) => Outcome::CorrectedBy(by.clone()),
+        let outcome = match self.overruled.get(&stored.record) {
+            Some(why) => Outcome::Overruled(why.clone()),
             None => self
                 .judged(&stored)
                 .map_or_else(Outcome::NotJudged, Outcome::Judged),

@@ -5,7 +5,7 @@
 use std::collections::HashSet;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::engine::{Bench, Ended, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
@@ -27,6 +27,9 @@ use super::open::OpenShop;
 pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
 /// Largest file that is attached, in bytes.
 const MAX_ATTACHMENT: u64 = 64 * 1024 * 1024;
+
+/// Held while an event is written, and for good when an empty session is removed by an interrupt.
+static WRITING: Mutex<()> = Mutex::new(());
 
 /// A session under way.
 pub struct Session<'h> {
@@ -194,6 +197,7 @@ impl<'h> Session<'h> {
     }
 
     fn write(&mut self, event: Event) -> Result<(), AppError> {
+        let _held = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
         let line = event_to_line(self.events.len() as u64 + 1, event.clone());
         let path = self.journal();
         let written = if self.torn {
@@ -252,17 +256,8 @@ impl<'h> Session<'h> {
     /// Whether it was stopped before anything was entered, written or attached: nobody would miss a record of it.
     #[must_use]
     pub fn is_abandoned(&self) -> bool {
-        let nothing = |e: &Event| {
-            matches!(
-                e,
-                Event::Pause { .. }
-                    | Event::Resume { .. }
-                    | Event::Stop { .. }
-                    | Event::Reopen { .. }
-            )
-        };
         let stopped = matches!(self.state.ended, Some(Ended::Stopped(_)));
-        stopped && self.events.iter().all(nothing)
+        stopped && self.events.iter().all(is_nothing)
     }
 
     /// Removes a session that was stopped before anything was entered; it leaves no record.
@@ -319,6 +314,66 @@ pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppE
     Ok(journals
         .filter_map(|f| Some(f.file_stem()?.to_str()?.to_owned()))
         .collect())
+}
+
+/// The session under way that somebody means: by its name, by the tag of its device, or by a part of its name that no
+/// other one has. What fits none stays as it was typed.
+///
+/// # Errors
+/// Several that fit; those of the system.
+pub fn meant_session(host: &dyn Host, paths: &Paths, typed: &str) -> Result<String, AppError> {
+    let all = list_sessions(host, paths)?;
+    if all.iter().any(|s| s == typed) {
+        return Ok(typed.to_owned());
+    }
+    let on_device = |session: &&String| {
+        let bytes = host.read(&paths.journal(session), MAX_JOURNAL);
+        let head = bytes.ok().and_then(|b| recover(&b).ok()).map(|r| r.head);
+        head.is_some_and(|h| h.device.tag.eq_ignore_ascii_case(typed))
+    };
+    let mut fit: Vec<&String> = all.iter().filter(on_device).collect();
+    if fit.is_empty() && !typed.is_empty() {
+        fit = all.iter().filter(|s| s.contains(typed)).collect();
+    }
+    match fit[..] {
+        [] => Ok(typed.to_owned()),
+        [one] => Ok(one.clone()),
+        _ => {
+            let told = fit.iter().map(|s| describe_session(host, paths, s));
+            let told = told.collect::<Result<Vec<_>, _>>()?;
+            Err(AppError::new(format!(
+                "`{typed}` fits {} sessions; name one of them:\n  {}",
+                fit.len(),
+                told.join("\n  ")
+            )))
+        }
+    }
+}
+
+/// Removes the session of this process in which nothing was entered, when it is interrupted; whether it did. Nothing can
+/// be written into any session from then on.
+pub fn leave_if_empty(host: &dyn Host, paths: &Paths, session: &str) -> bool {
+    let held = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
+    // An event that is being written by this moment is there now; one that comes later waits for the end of the process.
+    std::mem::forget(held);
+    let journal = paths.journal(session);
+    let bytes = host.read(&journal, MAX_JOURNAL);
+    let recovered = bytes.ok().and_then(|bytes| recover(&bytes).ok());
+    let empty = recovered.is_some_and(|r| r.lost.is_none() && r.events.iter().all(is_nothing));
+    let removed = empty && host.remove(&journal).is_ok();
+    if removed {
+        // A lock file that stays behind does no harm.
+        let _ = host.remove(&paths.session_lock(session));
+    }
+    removed
+}
+
+/// Whether an event enters, writes or attaches nothing.
+fn is_nothing(event: &Event) -> bool {
+    matches!(
+        event,
+        Event::Pause { .. } | Event::Resume { .. } | Event::Stop { .. } | Event::Reopen { .. }
+    )
 }
 
 /// The ids that were given to records whose sessions are not completed yet.

@@ -8,9 +8,10 @@ use indexmap::IndexMap;
 
 use crate::engine::limits_ahead;
 use crate::host::{Host, Lock};
-use crate::journal::{Head, Instrument, RecipeHead};
+use crate::journal::{Device, Head, Instrument, RecipeHead};
 use crate::plan::Plan;
 use crate::recipe::schema::nearest;
+use crate::record::misfit;
 use crate::shop::{Candidate, Deed, NoneSuitable, candidates};
 use crate::trust::digest_bytes;
 
@@ -37,6 +38,8 @@ pub struct Start<'a> {
     pub with: IndexMap<String, String>,
     /// Whether it may begin beside another session on the device.
     pub beside: bool,
+    /// Whether it may begin on a device that the recipe is not for.
+    pub other_device: bool,
 }
 
 /// A role with the instruments that can fill it today.
@@ -181,26 +184,9 @@ pub fn start<'h>(
     may_be_unsigned(&open.shop, &permit)?;
     let bench = &open.shop.bench;
     clock_is_right(host, &open.paths.ledger(bench), bench)?;
-    let device = open
-        .devices
-        .iter()
-        .find(|d| d.device.tag == start.device)
-        .ok_or_else(|| {
-            let help = match nearest(
-                start.device,
-                open.devices.iter().map(|d| d.device.tag.as_str()),
-            ) {
-                Some(near) => format!("the nearest tag is `{near}`"),
-                None => "add it to devices.csv".to_owned(),
-            };
-            AppError::new(format!(
-                "there is no device `{}` in the register; {help}",
-                start.device
-            ))
-        })?;
-    let occasion = open.shop.occasion(start.occasion).map_err(AppError::new)?;
-    known_fields(open, &device.device, &occasion)?;
-    fits(&plan, &device.device)?;
+    let (device, occasion) = (device_of(open, start)?, occasion_of(open, start)?);
+    known_fields(open, device, &occasion)?;
+    let other_device = fits(&plan, device, start)?;
     let _beginning = beginning(host, open)?;
     if !start.beside {
         alone(host, open, start.device)?;
@@ -228,7 +214,8 @@ pub fn start<'h>(
             .to_owned(),
         occasion,
         trial: approval.is_none(),
-        device: device.device.clone(),
+        other_device,
+        device: device.clone(),
         recipe: RecipeHead {
             id: plan.recipe.clone(),
             revision: plan.revision,
@@ -239,6 +226,49 @@ pub fn start<'h>(
         instruments,
     };
     Session::begin(host, open.paths.clone(), head, plan, lock)
+}
+
+/// What can be told before instruments are asked for: that the device is there, that the register has of it what the shop
+/// asks for, and that the recipe is for it.
+///
+/// # Errors
+/// As [`start`].
+pub fn may_start(open: &OpenShop, plan: &Plan, start: &Start<'_>) -> Result<(), AppError> {
+    let device = device_of(open, start)?;
+    known_fields(open, device, &occasion_of(open, start)?)?;
+    fits(plan, device, start).map(drop)
+}
+
+/// Why the recipe is not for the device, where that is not agreed to yet.
+///
+/// # Errors
+/// An unknown device.
+pub fn is_for_others(
+    open: &OpenShop,
+    plan: &Plan,
+    start: &Start<'_>,
+) -> Result<Option<String>, AppError> {
+    let device = device_of(open, start)?;
+    Ok(misfit(plan, device).filter(|_| !start.other_device))
+}
+
+fn occasion_of(open: &OpenShop, start: &Start<'_>) -> Result<String, AppError> {
+    open.shop.occasion(start.occasion).map_err(AppError::new)
+}
+
+fn device_of<'o>(open: &'o OpenShop, start: &Start<'_>) -> Result<&'o Device, AppError> {
+    let mut all = open.devices.iter().map(|d| &d.device);
+    let found = all.clone().find(|d| d.tag == start.device);
+    found.ok_or_else(|| {
+        let help = match nearest(start.device, all.by_ref().map(|d| d.tag.as_str())) {
+            Some(near) => format!("the nearest tag is `{near}`"),
+            None => "add it to devices.csv".to_owned(),
+        };
+        AppError::new(format!(
+            "there is no device `{}` in the register; {help}",
+            start.device
+        ))
+    })
 }
 
 /// Held until the journal is there: of two that begin at the same moment the second one sees the first.
@@ -266,11 +296,7 @@ fn alone(host: &dyn Host, open: &OpenShop, tag: &str) -> Result<(), AppError> {
 }
 
 /// The fields of the register that the shop asks for on this occasion.
-fn known_fields(
-    open: &OpenShop,
-    device: &crate::journal::Device,
-    occasion: &str,
-) -> Result<(), AppError> {
+fn known_fields(open: &OpenShop, device: &Device, occasion: &str) -> Result<(), AppError> {
     let of = |field: &str| match field {
         "serial" => &device.serial,
         "maker" => &device.maker,
@@ -288,28 +314,15 @@ fn known_fields(
     }
 }
 
-fn fits(plan: &Plan, device: &crate::journal::Device) -> Result<(), AppError> {
-    let Some(applies) = &plan.applies_to else {
-        return Ok(());
-    };
-    let maker = applies.maker.as_ref().is_none_or(|m| *m == device.maker);
-    let model = applies.models.is_empty() || applies.models.contains(&device.model);
-    if maker && model {
-        return Ok(());
+/// Why the recipe is not for the device, unless it is run on it all the same; with the way to do so.
+fn fits(plan: &Plan, device: &Device, start: &Start<'_>) -> Result<bool, AppError> {
+    match misfit(plan, device) {
+        None => Ok(false),
+        Some(_) if start.other_device => Ok(true),
+        Some(why) => Err(AppError::new(format!(
+            "{why}\n`--other-device` runs it all the same; the record says so, and does not count as the device's check"
+        ))),
     }
-    let wanted = [
-        applies.maker.clone().unwrap_or_default(),
-        applies.models.join(", "),
-    ]
-    .join(" ");
-    Err(AppError::new(format!(
-        "`{}` is {} {}; the recipe `{}` is for {}",
-        device.tag,
-        device.maker,
-        device.model,
-        plan.recipe,
-        wanted.trim()
-    )))
 }
 
 /// An id that no session has or had, locked for this one: another process may begin in the same second, or have ended.

@@ -16,7 +16,7 @@ use crate::recipe::schema::nearest;
 use crate::record::{Known, MisreadRecord, Record, with_error};
 use crate::shop::{Paths, read_instruments};
 
-use super::amendments::corrected;
+use super::amendments::{Overruled, overruled};
 use super::records::{MAX_RECORD, attachment_of};
 use super::{AppError, read_source};
 
@@ -41,8 +41,8 @@ pub struct Traced<'a> {
 pub struct TracedRecord {
     /// What it rests on it with.
     pub resting: RestingRecord,
-    /// The record that holds instead of it.
-    pub corrected_by: Option<String>,
+    /// Why it does not hold any longer.
+    pub overruled: Option<Overruled>,
     /// What the error could have changed, or why that can't be told; nothing where no error is supposed.
     pub misread: Option<Result<MisreadRecord, String>>,
 }
@@ -205,7 +205,7 @@ impl Tracing<'_> {
             paths: self.paths,
             asked: self.asked,
             known: Known::default(),
-            corrected: corrected(host, self.paths)?,
+            overruled: overruled(host, self.paths)?,
         };
         let mut count = TraceCount::default();
         let mut waiting = Vec::new();
@@ -243,14 +243,14 @@ struct Judging<'a> {
     paths: &'a Paths,
     asked: Traced<'a>,
     known: Known,
-    corrected: BTreeMap<String, String>,
+    overruled: BTreeMap<String, Overruled>,
 }
 
 impl Judging<'_> {
     fn judged(&self, resting: RestingRecord) -> TracedRecord {
         let misread = self.asked.error.map(|error| self.misread(&resting, error));
         TracedRecord {
-            corrected_by: self.corrected.get(&resting.record).cloned(),
+            overruled: self.overruled.get(&resting.record).cloned(),
             resting,
             misread,
         }

@@ -18,7 +18,7 @@ use crate::recipe::schema::nearest;
 use crate::shop::{Paths, read_devices};
 
 use super::AppError;
-use super::amendments::corrected;
+use super::amendments::overruled;
 use super::open::read_source;
 use super::trace::{notes, open_index};
 
@@ -108,18 +108,18 @@ pub enum Crossing {
     Never,
 }
 
-/// What was measured in a record that another one holds instead of says nothing of the device.
-fn leave_out_corrected(
+/// What was measured in a record that does not hold any longer says nothing of the device.
+fn leave_out_overruled(
     host: &dyn Host,
     paths: &Paths,
     kept: &mut Vec<Kept>,
     notes: &mut Vec<String>,
 ) -> Result<(), AppError> {
-    let corrected = corrected(host, paths)?;
-    kept.retain(|k| match corrected.get(&k.record) {
+    let overruled = overruled(host, paths)?;
+    kept.retain(|k| match overruled.get(&k.record) {
         None => true,
-        Some(by) => {
-            notes.push(format!("{} is left out: corrected by {by}", k.record));
+        Some(why) => {
+            notes.push(format!("{} is left out: {why}", k.record));
             false
         }
     });
@@ -151,7 +151,7 @@ pub fn trend(
     if whole.is_some() {
         kept = index.history(chosen, name)?;
     }
-    leave_out_corrected(host, paths, &mut kept, &mut notes)?;
+    leave_out_overruled(host, paths, &mut kept, &mut notes)?;
     let recipes: BTreeSet<&str> = kept.iter().map(|k| k.recipe.as_str()).collect();
     if recipes.len() > 1 {
         let all: Vec<&str> = recipes.into_iter().collect();

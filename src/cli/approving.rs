@@ -4,8 +4,9 @@
 
 use std::path::Path;
 
-use crate::app::{self, Amending, AppError};
+use crate::app::{self, Amending, AppError, Overruled};
 use crate::host::RealHost;
+use crate::record::Record;
 use crate::shop::Deed;
 use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
@@ -76,27 +77,61 @@ pub(super) fn withdraw(
     Ok(GOOD)
 }
 
-/// Countersigns a record.
+/// Countersigns records: all are shown in short, then the passphrase is asked for once.
 pub(super) fn countersign(
     host: &RealHost,
     shop: Option<&Path>,
-    record: &str,
+    records: &[String],
     by: &str,
     how: &Signing,
 ) -> Result<u8, AppError> {
     let open = app::open_shop(host, &here(host, shop)?)?;
     let permit = app::permitted(host, &open, by, Deed::Countersign)?;
+    let overruled = app::overruled(host, &open.paths)?;
+    for named in records {
+        let (_, record) = app::read_record(host, Some(&open.paths), named)?;
+        say(&in_short(&record, overruled.get(&record.record)));
+    }
     let mut sign = signer(host, &permit, RECORD, how);
-    let done = app::countersign(host, &open, record, by, &mut sign)?;
-    let before = if done.before { " before" } else { "" };
-    say(&format!(
-        "Record {} ({}{}) was countersigned{before} by {by}\n  {}",
-        done.record.record,
-        done.record.verdict,
-        trial(&done.record),
-        done.path.display()
-    ));
+    for named in records {
+        let done = app::countersign(host, &open, named, by, &mut sign)?;
+        let before = if done.before { " before" } else { "" };
+        say(&format!(
+            "Record {} ({}{}) was countersigned{before} by {by}\n  {}",
+            done.record.record,
+            done.record.verdict,
+            trial(&done.record),
+            done.path.display()
+        ));
+    }
     Ok(GOOD)
+}
+
+/// What a reviewer signs: device, recipe, verdict, remarks, and who signed it so far.
+fn in_short(record: &Record, overruled: Option<&Overruled>) -> String {
+    let device = &record.device;
+    let mut lines = vec![format!(
+        "{}: {} ({} {}), {} revision {}: {}{}",
+        record.record,
+        device.tag,
+        device.maker,
+        device.model,
+        record.recipe.id,
+        record.recipe.revision,
+        record.verdict.to_uppercase(),
+        trial(record)
+    )];
+    lines.extend(record.ended.iter().map(|ended| format!("  {ended}")));
+    lines.extend(overruled.map(|why| format!("  {why}")));
+    lines.extend(record.remarks.iter().map(|r| format!("  remark: {r}")));
+    let signed: Vec<&str> = (record.seal.signatures.iter())
+        .map(|s| s.statement.by.as_str())
+        .collect();
+    lines.push(match signed.is_empty() {
+        true => format!("  not signed by {}, who made it", record.by),
+        false => format!("  signed by {}", signed.join(", ")),
+    });
+    lines.join("\n")
 }
 
 /// Adds to a sealed record.

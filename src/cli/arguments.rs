@@ -173,14 +173,19 @@ pub enum Command {
         /// Begin although another session is under way on the device
         #[arg(long)]
         beside: bool,
+        /// Begin although the recipe is for devices of another category, maker or model; the record says so
+        #[arg(long)]
+        other_device: bool,
         /// How the walk is answered
         #[command(flatten)]
         walk: Walk,
     },
-    /// Go on with a paused or killed session; without a name, list them
-    #[command(after_help = "Example: stepwell resume\nExample: stepwell resume B1-20261125T093015")]
+    /// Go on with a paused or killed session; without a name, list them, and ask at a terminal
+    #[command(
+        after_help = "Example: stepwell resume\nExample: stepwell resume VP-1002\nExample: stepwell resume B1-20261125T093015"
+    )]
     Resume {
-        /// The session
+        /// The session, a part of its name that no other one has, or the tag of its device
         session: Option<String>,
         /// Who goes on, if it is not the one who had it last
         #[arg(long, value_name = "PERSON")]
@@ -220,11 +225,14 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
-    /// Add the reviewer's signature to a record
-    #[command(after_help = "Example: stepwell countersign B1-2026-0001 --by review-01")]
+    /// Add the reviewer's signature to records
+    #[command(
+        after_help = "Example: stepwell countersign B1-2026-0001 --by review-01\nExample: stepwell countersign B1-2026-0001 B1-2026-0002 --by review-01\nEach is shown in short before the passphrase is asked for."
+    )]
     Countersign {
-        /// The record's id, or a path to it
-        record: String,
+        /// The records' ids, or paths to them
+        #[arg(required = true, value_name = "RECORD")]
+        records: Vec<String>,
         /// Id of the reviewer
         #[arg(long, value_name = "PERSON")]
         by: String,
@@ -232,9 +240,9 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
-    /// Add a note or a correction to a sealed record, which itself is never changed
+    /// Add a note or a correction to a sealed record, or declare it void; the record itself is never changed
     #[command(
-        after_help = "Example: stepwell amend B1-2026-0001 --by tech-04 --why 'wrong serial number on the worksheet' --note 'the serial number is EW-100231'\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'the meter was not zeroed' --correction B1-2026-0007\nThe same words once more complete what a fault left undone, and add nothing."
+        after_help = "Example: stepwell amend B1-2026-0001 --by tech-04 --why 'wrong serial number on the worksheet' --note 'the serial number is EW-100231'\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'the meter was not zeroed' --correction B1-2026-0007\nExample: stepwell amend B1-2026-0001 --by tech-04 --why 'another pump was on the bench' --void\nThe same words once more complete what a fault left undone, and add nothing."
     )]
     Amend {
         /// The record's id, or a path to it
@@ -251,6 +259,9 @@ pub enum Command {
         /// The record that holds instead
         #[arg(long, value_name = "RECORD")]
         correction: Option<String>,
+        /// Declare the record void: it counts no longer, and no other one instead
+        #[arg(long, conflicts_with = "correction")]
+        void: bool,
         /// How it is signed
         #[command(flatten)]
         signing: Signing,
@@ -342,6 +353,9 @@ pub enum Command {
         /// Days from today on
         #[arg(long, value_name = "DAYS", default_value = "0")]
         within: u32,
+        /// List all of it at a terminal too, not only the most urgent
+        #[arg(long)]
+        all: bool,
         /// How to print the list
         #[arg(long, value_enum, default_value = "text")]
         format: Form,

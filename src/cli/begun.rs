@@ -12,7 +12,7 @@ use crate::app::{self, AppError, Choice, OpenShop, Resumed, Runnable, Session, S
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
-use crate::record::Record;
+use crate::record::{Record, misfit};
 use crate::shop::{Deed, Paths};
 use crate::trust::RECORD;
 
@@ -27,16 +27,22 @@ use super::walk::{self, Outcome, Pace};
 const POST_REPAIR: &str = "post-repair";
 
 /// The session that is under way, for whom it is interrupted.
-static UNDER_WAY: Mutex<String> = Mutex::new(String::new());
+static UNDER_WAY: Mutex<Option<(Paths, String)>> = Mutex::new(None);
 
-/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on.
-fn on_interrupt(session: &str) {
-    session.clone_into(&mut UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner));
-    let handler = || {
-        let session = UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner);
-        eprintln!(
-            "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
-        );
+/// On Ctrl-C or a hang-up everything entered is safe already; say how to go on. Where nothing was entered nothing is left.
+fn on_interrupt(paths: &Paths, session: &str) {
+    let under_way = || UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner);
+    *under_way() = Some((paths.clone(), session.to_owned()));
+    let handler = move || {
+        let known = under_way();
+        if let Some((paths, session)) = &*known {
+            match app::leave_if_empty(&RealHost::default(), paths, session) {
+                true => eprintln!("\nnothing was entered: session {session} is removed"),
+                false => eprintln!(
+                    "\npaused: everything that was entered is safe\ngo on with `stepwell resume {session}`"
+                ),
+            }
+        }
         std::process::exit(i32::from(UNFINISHED));
     };
     // Without a handler the program ends all the same, only with fewer words. From the second session on it is there.
@@ -51,18 +57,10 @@ pub(super) fn run(
     how: &Walk,
 ) -> Done {
     let open = app::open_shop(host, root)?;
-    let ready = prepare(host, &open, recipe, start, how)?;
-    let mut input: Box<dyn Input> = input(host, &ready.runnable.plan, how)?;
-    let session = begin(host, &open, ready, start, input.as_mut())?;
+    let runnable = prepare(host, &open, recipe, start, how)?;
+    let mut input: Box<dyn Input> = input(host, &runnable.plan, how)?;
+    let session = begin(host, &open, runnable, start, input.as_mut())?;
     walk_through(&open, session, input.as_mut(), how)
-}
-
-/// What is known before anything is asked.
-pub(super) struct Ready {
-    pub(super) runnable: Runnable,
-    choices: Vec<Choice>,
-    /// The instruments that were taken last, by role.
-    usual: IndexMap<String, String>,
 }
 
 /// Looks whether a recipe can be run by somebody today.
@@ -72,7 +70,7 @@ pub(super) fn prepare(
     recipe: &str,
     start: &Start<'_>,
     how: &Walk,
-) -> Result<Ready, AppError> {
+) -> Result<Runnable, AppError> {
     let runnable = app::runnable(host, open, recipe, start.trial)?;
     if let Some(notice) = &runnable.notice {
         say(notice);
@@ -85,33 +83,52 @@ pub(super) fn prepare(
         &app::permitted(host, open, start.by, deed)?,
         &how.signing,
     )?;
-    let choices = app::roles_of(open, &runnable.plan, &start.with, &host.today())?;
-    let is_asked = choices.iter().any(|c| c.suitable.len() > 1);
-    let usual = match is_asked && how.answers.is_none() {
-        true => app::taken_last(host, open, start.by)?,
-        false => IndexMap::new(),
-    };
-    Ok(Ready {
-        runnable,
-        choices,
-        usual,
-    })
+    Ok(runnable)
 }
 
-/// Begins a session, once its instruments are picked.
+/// Begins a session: what speaks against it first, then its instruments.
 pub(super) fn begin<'h>(
     host: &'h RealHost,
     open: &OpenShop,
-    ready: Ready,
+    runnable: Runnable,
     start: &Start<'_>,
     input: &mut dyn Input,
 ) -> Result<Session<'h>, AppError> {
-    let instruments = pick(ready.choices, &ready.usual, input)?;
     let mut start = start.clone();
-    if input.is_terminal() && !start.beside {
+    let seated = input.is_terminal();
+    if seated && let Some(why) = app::is_for_others(open, &runnable.plan, &start)? {
+        start.other_device = runs_on_other(&why, input)?;
+    }
+    app::may_start(open, &runnable.plan, &start)?;
+    if seated && !start.beside {
         start.beside = goes_beside(host, open, start.device, input)?;
     }
-    app::start(host, open, ready.runnable, &start, instruments)
+    let choices = app::roles_of(open, &runnable.plan, &start.with, &host.today())?;
+    let is_asked = seated && choices.iter().any(|c| c.suitable.len() > 1);
+    let usual = match is_asked {
+        true => app::taken_last(host, open, start.by)?,
+        false => IndexMap::new(),
+    };
+    let instruments = pick(choices, &usual, input)?;
+    app::start(host, open, runnable, &start, instruments)
+}
+
+/// Asks whether to run a recipe on a device that it is not for.
+fn runs_on_other(why: &str, input: &mut dyn Input) -> Result<bool, AppError> {
+    let mut screen = super::show::Screen::new();
+    screen.line(0, why);
+    let question =
+        "Run it all the same (it does not count as the device's check), yes or no (no)> ";
+    is_agreed(question, input)
+}
+
+/// Asks for a yes; anything else begins no session.
+fn is_agreed(question: &str, input: &mut dyn Input) -> Result<bool, AppError> {
+    super::show::Screen::new().raw(question);
+    match input.line(&Wanted::Pick, None) {
+        Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => Ok(true),
+        _ => Err(AppError::new("the session was not begun")),
+    }
 }
 
 /// Asks whether to begin beside other sessions on a device; nothing is asked where there are none.
@@ -130,11 +147,7 @@ fn goes_beside(
     for other in &others {
         screen.line(2, &other.to_string());
     }
-    screen.raw("Begin another one beside it, yes or no (no)> ");
-    match input.line(&Wanted::Pick, None) {
-        Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => Ok(true),
-        _ => Err(AppError::new("the session was not begun")),
-    }
+    is_agreed("Begin another one beside it, yes or no (no)> ", input)
 }
 
 fn input(
@@ -163,52 +176,66 @@ pub(super) fn pick(
     let mut instruments = IndexMap::new();
     let mut screen = super::show::Screen::new();
     for mut choice in choices {
-        let mut taken = 0;
-        if input.is_terminal() && choice.suitable.len() > 1 {
-            let measures = choice.measures.join(", ");
-            screen.line(
-                0,
-                &format!("Instrument for `{}` ({measures}):", choice.role),
-            );
-            for (number, instrument) in (1..).zip(&choice.suitable) {
-                screen.line(2, &format!("{number} {}", described(instrument)));
-            }
-            let last = usual.get(&choice.role);
-            let last = choice.suitable.iter().position(|i| Some(&i.id) == last);
-            let again = last.map_or(String::new(), |at| {
-                format!(", or Enter for {}", choice.suitable[at].id)
-            });
-            taken = loop {
-                screen.raw(&format!("1 to {}{again}> ", choice.suitable.len()));
-                match input.line(&Wanted::Pick, None) {
-                    Line::Text(text) => {
-                        let text = text.trim().to_owned();
-                        let by_number = text
-                            .parse::<usize>()
-                            .ok()
-                            .and_then(|n| n.checked_sub(1))
-                            .filter(|n| *n < choice.suitable.len());
-                        let by_id = choice.suitable.iter().position(|i| i.id == text);
-                        let again = last.filter(|_| text.is_empty());
-                        if let Some(index) = by_id.or(by_number).or(again) {
-                            break index;
-                        }
-                        screen.line(2, "type the number or the id of one of these");
-                    }
-                    _ => {
-                        return Err(AppError::new(
-                            "no instrument was picked; the session was not begun",
-                        ));
-                    }
-                }
-            };
-        }
+        let asked = input.is_terminal() && choice.suitable.len() > 1;
+        let taken = match asked {
+            true => picked(&choice, usual.get(&choice.role), input)?,
+            false => 0,
+        };
         let instrument = choice.suitable.swap_remove(taken);
-        let line = format!("{}: {}", choice.role, described(&instrument));
-        screen.line(0, &line);
+        if asked {
+            screen.line(0, &format!("{}: {}", choice.role, described(&instrument)));
+        }
         instruments.insert(choice.role, instrument);
     }
     Ok(instruments)
+}
+
+/// Which of several instruments is taken; `last` is the one that was taken last.
+fn picked(
+    choice: &Choice,
+    last: Option<&String>,
+    input: &mut dyn Input,
+) -> Result<usize, AppError> {
+    let mut screen = super::show::Screen::new();
+    let measures = choice.measures.join(", ");
+    screen.line(
+        0,
+        &format!("Instrument for `{}` ({measures}):", choice.role),
+    );
+    for (number, instrument) in (1..).zip(&choice.suitable) {
+        screen.line(2, &format!("{number} {}", described(instrument)));
+    }
+    let place = |id: &str| choice.suitable.iter().position(|i| i.id == id);
+    let last = last.and_then(|id| place(id));
+    let again = last.map_or(String::new(), |at| {
+        format!(", or Enter for {}", choice.suitable[at].id)
+    });
+    let by_number = |text: &str| {
+        let at = text.parse::<usize>().ok()?.checked_sub(1)?;
+        (at < choice.suitable.len()).then_some(at)
+    };
+    loop {
+        screen.raw(&format!("1 to {}{again}> ", choice.suitable.len()));
+        let Line::Text(text) = input.line(&Wanted::Pick, None) else {
+            return Err(unpicked());
+        };
+        let text = text.trim();
+        if matches!(text, ":pause" | ":stop") {
+            return Err(unpicked());
+        }
+        let again = last.filter(|_| text.is_empty());
+        if let Some(index) = place(text).or_else(|| by_number(text)).or(again) {
+            return Ok(index);
+        }
+        screen.line(
+            2,
+            "type the number or the id of one of these; `:stop` leaves, and no session is begun",
+        );
+    }
+}
+
+fn unpicked() -> AppError {
+    AppError::new("no instrument was picked; the session was not begun")
 }
 
 fn described(instrument: &Instrument) -> String {
@@ -224,17 +251,11 @@ pub(super) fn resume(
     how: &Walk,
 ) -> Done {
     let paths = Paths::at(root);
-    let Some(name) = session else {
-        let open = app::list_sessions(host, &paths)?;
-        if open.is_empty() {
-            print("no session is open\n");
-        }
-        for session in open {
-            print(&format!(
-                "{}\n",
-                plain(&app::describe_session(host, &paths, &session)?)
-            ));
-        }
+    let named = match session {
+        Some(typed) => Some(app::meant_session(host, &paths, typed)?),
+        None => listed(host, &paths)?,
+    };
+    let Some(name) = named else {
         return Ok(GOOD);
     };
     let open = app::open_shop(host, root)?;
@@ -247,7 +268,7 @@ pub(super) fn resume(
         session,
         lost,
         withdrawn,
-    } = app::resume(host, &open, name, by)?;
+    } = app::resume(host, &open, &name, by)?;
     if session.is_written() {
         let (record, path) = session.close(&open, &mut |_| Ok(None))?;
         finished(&record, &path, &[]);
@@ -269,6 +290,35 @@ pub(super) fn resume(
         return Ok(UNFINISHED);
     }
     walk_through(&open, session, input.as_mut(), how)
+}
+
+/// Lists the sessions under way; whoever sits at a terminal is asked which one goes on.
+fn listed(host: &RealHost, paths: &Paths) -> Result<Option<String>, AppError> {
+    let open = app::list_sessions(host, paths)?;
+    if open.is_empty() {
+        print("no session is open\n");
+    }
+    for session in &open {
+        let told = app::describe_session(host, paths, session)?;
+        print(&format!("{}\n", plain(&told)));
+    }
+    let mut input = Typed::new();
+    if open.is_empty() || !input.is_terminal() {
+        return Ok(None);
+    }
+    let question = match &open[..] {
+        [_] => "Enter goes on with it, `no` leaves it> ",
+        _ => "Tag of the device, or a part of the session's name; Enter leaves them> ",
+    };
+    super::show::Screen::new().raw(question);
+    let Line::Text(text) = input.line(&Wanted::Pick, None) else {
+        return Ok(None);
+    };
+    match (text.trim(), &open[..]) {
+        ("", [one]) => Ok(Some(one.clone())),
+        ("" | "no" | "n", _) => Ok(None),
+        (typed, _) => app::meant_session(host, paths, typed).map(Some),
+    }
 }
 
 /// Tells that the recipe was withdrawn meanwhile; whoever sits at a terminal is asked whether to go on.
@@ -297,11 +347,10 @@ pub(super) fn walk_through(
     input: &mut dyn Input,
     how: &Walk,
 ) -> Done {
-    on_interrupt(&session.head.session);
+    on_interrupt(&open.paths, &session.head.session);
     let mut screen = super::show::Screen::new();
     screen.gap();
     introduce(&mut screen, &session);
-    print("`:help` lists what can be typed besides values.\n");
     let name = session.head.session.clone();
     let answers = if input.is_terminal() {
         ""
@@ -337,22 +386,31 @@ pub(super) fn walk_through(
             // The key is opened before the session is closed: with a wrong passphrase it can still be corrected.
             let mut sign = ready_signer(host, &permit, RECORD, &how.signing)
                 .map_err(|e| session.unsealed(&e))?;
-            let next = after_fail(host, open, &session);
+            let next = after_fail(&session);
+            let command = test_after_repair(host, open, &session);
             let (record, path) = session.close(open, &mut sign)?;
             finished(&record, &path, &against);
             if record.verdict == RecordVerdict::Fail.word() {
                 next.iter().for_each(|line| screen.line(2, line));
+                // In one piece, to be copied.
+                screen.raw(&format!("  {}\n", plain(&command)));
             }
             Ok(exit_of(&record))
         }
     }
 }
 
-/// What is walked through, on what, and what to beware of.
+/// What is walked through, on what, with what, and what to beware of.
 fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
     let (head, plan) = (&session.head, &session.plan);
     let device = &head.device;
-    screen.line(0, &format!("{}, revision {}", plan.title, plan.revision));
+    screen.line(
+        0,
+        &format!(
+            "{}, revision {} ({})",
+            plan.title, plan.revision, head.occasion
+        ),
+    );
     screen.line(
         0,
         &format!(
@@ -360,7 +418,18 @@ fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
             device.tag, device.maker, device.model, device.serial
         ),
     );
-    screen.line(0, &format!("Session {} ({})", head.session, head.occasion));
+    let fills = |(role, of): (&String, &Instrument)| format!("{role} {}", of.id);
+    let instruments: Vec<String> = head.instruments.iter().map(fills).collect();
+    if !instruments.is_empty() {
+        screen.line(0, &format!("Instruments: {}", instruments.join(", ")));
+    }
+    screen.line(
+        0,
+        &format!(
+            "Session {}; `:help` lists what can be typed besides values",
+            head.session
+        ),
+    );
     if head.trial {
         screen.line(0, "TRIAL: the recipe is not approved; the record says so");
     }
@@ -369,24 +438,32 @@ fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
     }
 }
 
-/// What is to be done after a fail: what the recipe says of the steps that failed, the repair, and the test after it.
-fn after_fail(host: &dyn Host, open: &OpenShop, session: &Session<'_>) -> Vec<String> {
+/// What is to be done after a fail: what the recipe says of the steps that failed, and the repair.
+fn after_fail(session: &Session<'_>) -> Vec<String> {
     let failed = session.plan.items.iter().zip(&session.state.items);
     let failed = failed.filter(|(_, went)| went.criteria().iter().any(|j| j.verdict.is_fail()));
     let mut lines: Vec<String> = failed
         .filter_map(|(item, _)| Some(format!("`{}`: {}", item.path, item.help.as_ref()?)))
         .collect();
-    let has_own = host.exists(&open.paths.recipes().join(format!("{POST_REPAIR}.yaml")));
-    let recipe = match has_own {
+    lines.push("next: keep the device out of use and have it repaired; then".to_owned());
+    lines
+}
+
+/// The command for the test after a repair: by the recipe for it, where the shop has one that is for the device.
+fn test_after_repair(host: &dyn Host, open: &OpenShop, session: &Session<'_>) -> String {
+    let device = &session.head.device;
+    let own = host.exists(&open.paths.recipes().join(format!("{POST_REPAIR}.yaml")));
+    let own = own.then(|| app::runnable(host, open, POST_REPAIR, false).ok());
+    let is_for_it = |r: &Runnable| misfit(&r.plan, device).is_none();
+    let recipe = match own.flatten().is_some_and(|r| is_for_it(&r)) {
         true => POST_REPAIR,
         false => &session.plan.recipe,
     };
-    lines.push(format!(
-        "next: keep the device out of use and have it repaired; then `stepwell run {recipe} --device {} --by {} --occasion \"after repair\"`",
-        session.head.device.tag,
+    format!(
+        "stepwell run {recipe} --device {} --by {} --occasion \"after repair\"",
+        device.tag,
         session.by()
-    ));
-    lines
+    )
 }
 
 /// The worse of two exit codes of sessions.

@@ -23,6 +23,7 @@ use super::author::{calc, calc_file, explain, fmt, schema};
 use super::begun::{pick, resume, run, walk_through};
 use super::checking::{Checking, check};
 use super::differing::diff;
+use super::falling::Telling;
 use super::house;
 use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
@@ -31,7 +32,7 @@ use super::queue;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
-use super::{entries, falling};
+use super::{entries, falling, manual};
 
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
@@ -167,6 +168,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             with,
             trial,
             beside,
+            other_device,
             walk,
         } => {
             let start = Start {
@@ -176,6 +178,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 trial,
                 with: roles(&with)?,
                 beside,
+                other_device,
             };
             let root = here(host, shop)?;
             match device {
@@ -202,16 +205,17 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             signing,
         } => withdraw(host, shop, &recipe, &by, &why, &signing),
         Command::Countersign {
-            record,
+            records,
             by,
             signing,
-        } => countersign(host, shop, &record, &by, &signing),
+        } => countersign(host, shop, &records, &by, &signing),
         Command::Amend {
             record,
             by,
             why,
             note,
             correction,
+            void,
             signing,
         } => {
             let what = Amending {
@@ -220,6 +224,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 why: &why,
                 note: note.as_deref(),
                 correction: correction.as_deref(),
+                void,
             };
             amend(host, shop, &what, &signing)
         }
@@ -250,8 +255,19 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         Command::People(what) => entries::people(host, &here(host, shop)?, what),
         Command::Devices(what) => entries::devices(host, &here(host, shop)?, what),
         Command::Instruments(what) => entries::instruments(host, &here(host, shop)?, what),
-        Command::Due { within, format } => falling::due(host, &here(host, shop)?, within, format),
-        Command::Manual => manual(),
+        Command::Due {
+            within,
+            all,
+            format,
+        } => {
+            let how = Telling {
+                within,
+                all,
+                format,
+            };
+            falling::due(host, &here(host, shop)?, &how)
+        }
+        Command::Manual => manual::manual(),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);
@@ -259,26 +275,6 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             Ok(GOOD)
         }
     }
-}
-
-/// The manual page: the program, then each command with its options.
-fn manual() -> Done {
-    let mut page = Vec::new();
-    let command = Arguments::command();
-    let whole = clap_mangen::Man::new(command.clone());
-    let mut written = whole.render(&mut page);
-    for part in command.get_subcommands() {
-        let one = clap_mangen::Man::new(part.clone());
-        let heading = format!(".SH \"STEPWELL {}\"\n", part.get_name().to_uppercase());
-        written = written
-            .and_then(|()| std::io::Write::write_all(&mut page, heading.as_bytes()))
-            .and_then(|()| one.render_description_section(&mut page))
-            .and_then(|()| one.render_options_section(&mut page))
-            .and_then(|()| one.render_extra_section(&mut page));
-    }
-    written.map_err(|e| AppError::new(format!("the manual page can't be written: {e}")))?;
-    print(&String::from_utf8_lossy(&page));
-    Ok(GOOD)
 }
 
 pub(super) fn current() -> Result<PathBuf, AppError> {
@@ -353,6 +349,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
         trial: false,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     let choices = app::roles_of(&open, plan, &start.with, &host.today())?;
     let mut input: Box<dyn Input> = if by_hand {

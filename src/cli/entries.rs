@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::{Map, Value, json};
 
-use crate::app::{self, AppError, Calibrated, Done as WasDone};
+use crate::app::{self, AppError, Calibrated, Done as WasDone, OfDevice};
 use crate::host::RealHost;
 use crate::shop::import::{Known, Register};
 use crate::shop::{Paths, Upkeep};
@@ -278,6 +278,10 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
         .filter(|d| d.id == id && Some(d.subject) == subject)
         .collect();
     let history = history(host, &paths, register, id)?;
+    let records = match register {
+        Register::Devices => app::records_of(host, &paths, id)?,
+        _ => Vec::new(),
+    };
     if format == Form::Json {
         let mut shown = object(register, known);
         if register != Register::People {
@@ -287,6 +291,12 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
             shown.insert(
                 "history".to_owned(),
                 history.iter().map(upkeep_object).collect(),
+            );
+        }
+        if register == Register::Devices {
+            shown.insert(
+                "records".to_owned(),
+                records.iter().map(record_object).collect(),
             );
         }
         print(&format!("{:#}\n", Value::Object(shown)));
@@ -306,7 +316,34 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
     for one in &history {
         print(&format!("  {}\n", plain(&upkeep(one))));
     }
+    for one in &records {
+        print(&format!("  {}\n", plain(&record_line(one))));
+    }
     Ok(GOOD)
+}
+
+/// A record of a device: id, day, recipe, verdict.
+fn record_line(of: &OfDevice) -> String {
+    let s = &of.stored;
+    let trial = if s.trial { ", trial" } else { "" };
+    let overruled = of.overruled.as_ref();
+    let overruled = overruled.map_or_else(String::new, |why| format!(", {why}"));
+    format!(
+        "{}  {}  {}@{}  {}{trial}{overruled}",
+        s.record,
+        s.started.get(..10).unwrap_or_default(),
+        of.recipe,
+        s.revision,
+        s.verdict
+    )
+}
+
+fn record_object(of: &OfDevice) -> Value {
+    let s = &of.stored;
+    json!({
+        "record": s.record, "started": s.started, "recipe": of.recipe, "revision": s.revision, "trial": s.trial,
+        "verdict": s.verdict, "overruled": of.overruled.as_ref().map(ToString::to_string),
+    })
 }
 
 fn history(

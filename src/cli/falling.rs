@@ -2,6 +2,7 @@
 //!
 //! Never in here: which day that is. Changes when it is printed otherwise.
 
+use std::io::IsTerminal;
 use std::path::Path;
 
 use serde_json::{Value, json};
@@ -16,6 +17,9 @@ use super::commands::{Done, GOOD, NO, print, warn};
 use super::fitted::report;
 use super::show::plain;
 
+/// Most lines of the list that are shown at a terminal.
+const SHOWN: usize = 10;
+
 /// What the entries of a register are to `due`.
 pub(super) fn subject(register: Register) -> Option<Subject> {
     match register {
@@ -25,7 +29,19 @@ pub(super) fn subject(register: Register) -> Option<Subject> {
     }
 }
 
-pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Done {
+/// How much of what is due is told, and how.
+pub(super) struct Telling {
+    pub(super) within: u32,
+    pub(super) all: bool,
+    pub(super) format: Form,
+}
+
+pub(super) fn due(host: &RealHost, root: &Path, how: &Telling) -> Done {
+    let Telling {
+        within,
+        all: whole,
+        format,
+    } = *how;
     let all = app::due(host, root)?;
     let days = i32::try_from(within).unwrap_or(i32::MAX);
     let those: Vec<&Due> = all.list.iter().filter(|d| d.days <= days).collect();
@@ -36,9 +52,7 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
             json!({"within": within, "due": list, "without_interval": all.without, "unread_records": all.unread})
         ));
     } else {
-        for one in &those {
-            print(&report(&format!("{}\n", plain(&due_line(one)))));
-        }
+        list(&those, whole || !std::io::stdout().is_terminal());
         if those.is_empty() {
             let when = match within {
                 0 => "today".to_owned(),
@@ -73,6 +87,33 @@ pub(super) fn due(host: &RealHost, root: &Path, within: u32, format: Form) -> Do
     Ok(if those.is_empty() { GOOD } else { NO })
 }
 
+/// How many there are, then the most urgent first; all of them, or as many as a screen takes.
+fn list(those: &[&Due], all: bool) {
+    if those.is_empty() {
+        return;
+    }
+    let count = |of: &dyn Fn(&Due) -> bool| those.iter().filter(|d| of(d)).count();
+    let (never, overdue) = (count(&is_new), count(&|d| !is_new(d) && d.days < 0));
+    let failed = count(&|d| d.failed.is_some());
+    let later = those.len() - never - overdue;
+    print(&format!(
+        "{overdue} overdue, {later} due, {never} never done; {failed} failed last\n"
+    ));
+    let shown = if all { those.len() } else { SHOWN };
+    for one in those.iter().take(shown) {
+        print(&report(&format!("{}\n", plain(&due_line(one)))));
+    }
+    if those.len() > shown {
+        let more = those.len() - shown;
+        print(&format!("and {more} more; `--all` lists them\n"));
+    }
+}
+
+/// Whether it was never done, as far as is known.
+fn is_new(due: &Due) -> bool {
+    due.last.is_none() && due.task != Task::Calibration
+}
+
 /// A line: when, what for, what.
 pub(super) fn due_line(due: &Due) -> String {
     let count = |n: i32| {
@@ -103,10 +144,16 @@ pub(super) fn due_line(due: &Due) -> String {
     } else {
         format!(" ({})", due.about)
     };
-    let last = due
-        .last
-        .map_or_else(String::new, |day| format!(", last {day}"));
-    format!("{when}: {}{about}: {task}{last}", due.id)
+    let last = due.last.map_or_else(String::new, |day| {
+        let named = matches!(due.task, Task::Check(Some(_)));
+        let by = due.by.as_ref().filter(|_| !named);
+        let by = by.map_or_else(String::new, |recipe| format!(" by {recipe}"));
+        format!(", last {day}{by}")
+    });
+    let failed = due
+        .failed
+        .map_or_else(String::new, |day| format!(", FAILED {day}"));
+    format!("{when}: {}{about}: {task}{last}{failed}", due.id)
 }
 
 pub(super) fn due_object(due: &Due) -> Value {
@@ -122,6 +169,7 @@ pub(super) fn due_object(due: &Due) -> Value {
     json!({
         subject: due.id, "about": due.about, "kind": kind, "task": task,
         "last": due.last.map(|d| d.to_string()), "due": due.day.to_string(),
-        "days": due.days, "overdue": due.days < 0, "never": due.last.is_none() && due.task != Task::Calibration,
+        "days": due.days, "overdue": due.days < 0, "never": is_new(due),
+        "last_by": due.by, "failed": due.failed.map(|d| d.to_string()),
     })
 }

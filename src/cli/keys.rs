@@ -7,6 +7,7 @@ use std::path::Path;
 
 use crate::app::{self, AppError};
 use crate::host::{Host, RealHost};
+use crate::text::counted;
 use crate::trust::PublicKey;
 
 use super::commands::{Done, GOOD, print};
@@ -16,6 +17,8 @@ use super::signing::{Signing, key_file, passphrase_in};
 
 /// Largest public key file, in bytes.
 const MAX_PUBLIC: u64 = 16 * 1024;
+/// The shortest passphrase of a new key, in characters.
+const SHORTEST: usize = 8;
 /// How often the two passphrases may differ.
 const TRIES: usize = 3;
 
@@ -28,16 +31,17 @@ pub(super) fn give_key(host: &RealHost, root: &Path, person: &str, how: &NewKey)
         crate::shop::import::Register::People,
     )?
     .entry(person)?;
-    let signing = Signing {
-        key: how.key.clone(),
-        passphrase_file: None,
-    };
+    let signing = Signing::by_key(how.key.clone());
     let file = key_file(&signing, person)?;
     if !how.new {
         app::is_free(host, &file)?;
     }
     let passphrase = match &how.passphrase_file {
-        Some(given) => passphrase_in(host, given)?,
+        Some(given) => {
+            let passphrase = passphrase_in(host, given)?;
+            long_enough(&passphrase).map_err(AppError::new)?;
+            passphrase
+        }
         None => asked(person)?,
     };
     let aside = match how.new {
@@ -66,6 +70,17 @@ pub(super) fn give_key(host: &RealHost, root: &Path, person: &str, how: &NewKey)
     Ok(GOOD)
 }
 
+/// Whether a passphrase keeps anybody out; none at all leaves the key unlocked, which is said.
+fn long_enough(passphrase: &str) -> Result<(), String> {
+    match passphrase.chars().count() {
+        0 | SHORTEST.. => Ok(()),
+        short => Err(format!(
+            "the passphrase has {}; take at least {SHORTEST}",
+            counted(short, "character")
+        )),
+    }
+}
+
 fn asked(person: &str) -> Result<String, AppError> {
     if !std::io::stdin().is_terminal() {
         return Err(AppError::new(
@@ -78,6 +93,10 @@ fn asked(person: &str) -> Result<String, AppError> {
     };
     for _ in 0..TRIES {
         let first = ask(&format!("Passphrase for the key of {}: ", plain(person)))?;
+        if let Err(why) = long_enough(&first) {
+            eprintln!("  {why}");
+            continue;
+        }
         if first == ask("The same again: ")? {
             return Ok(first);
         }

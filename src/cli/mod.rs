@@ -20,6 +20,7 @@ mod importing;
 mod input;
 mod keys;
 mod looking;
+mod manual;
 mod many;
 mod offered;
 mod outlining;

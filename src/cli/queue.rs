@@ -6,8 +6,11 @@ use std::path::Path;
 
 use crate::app::{self, AppError, OpenShop, Start};
 use crate::host::RealHost;
+use crate::plan::Plan;
 use crate::recipe::schema::nearest;
+use crate::record::misfit;
 use crate::shop::{Due, Subject, Task};
+use crate::text::counted;
 
 use super::arguments::Walk;
 use super::begun::{self, ended_by};
@@ -36,11 +39,16 @@ pub(super) fn run(
     let mut worst = GOOD;
     // What can't be run at all is told before anybody is asked for a device.
     let open = app::open_shop(host, root)?;
-    app::runnable(host, &open, recipe, start.trial)?;
+    list(&waiting(
+        host,
+        root,
+        &open,
+        &plan_of(host, &open, recipe, start)?,
+    )?);
     loop {
         let open = app::open_shop(host, root)?;
-        show(host, root, recipe)?;
-        let Some(tag) = asked(&open, &mut input) else {
+        let plan = plan_of(host, &open, recipe, start)?;
+        let Some(tag) = asked(&open, &waiting(host, root, &open, &plan)?, &mut input) else {
             return Ok(worst);
         };
         let one = Start {
@@ -48,7 +56,7 @@ pub(super) fn run(
             ..start.clone()
         };
         let begun = begun::prepare(host, &open, recipe, &one, how)
-            .and_then(|ready| begun::begin(host, &open, ready, &one, &mut input));
+            .and_then(|runnable| begun::begin(host, &open, runnable, &one, &mut input));
         let session = match begun {
             Ok(session) => session,
             // It was not begun: nothing is lost, and another device may do.
@@ -58,40 +66,74 @@ pub(super) fn run(
             }
         };
         worst = ended_by(worst, begun::walk_through(&open, session, &mut input, how)?);
+        left(&waiting(host, root, &open, &plan)?);
     }
 }
 
-/// What is due by the recipe, the most urgent first.
-fn show(host: &RealHost, root: &Path, recipe: &str) -> Result<(), AppError> {
-    let mut screen = Screen::new();
-    let all = app::due(host, root)?.list;
+fn plan_of(
+    host: &RealHost,
+    open: &OpenShop,
+    recipe: &str,
+    start: &Start<'_>,
+) -> Result<Plan, AppError> {
+    Ok(app::runnable(host, open, recipe, start.trial)?.plan)
+}
+
+/// The checks of devices that the recipe is for, the most urgent first.
+fn waiting(
+    host: &RealHost,
+    root: &Path,
+    open: &OpenShop,
+    plan: &Plan,
+) -> Result<Vec<Due>, AppError> {
     let by_recipe = |d: &Due| match &d.task {
-        Task::Check(None) => true,
-        Task::Check(Some(name)) => name == recipe,
+        Task::Check(None) => is_for(open, plan, &d.id),
+        Task::Check(Some(name)) => *name == plan.recipe,
         _ => false,
     };
-    let mine: Vec<Due> = all
-        .into_iter()
-        .filter(|d| d.subject == Subject::Device && by_recipe(d))
-        .collect();
+    let mut all = app::due(host, root)?.list;
+    all.retain(|d| d.subject == Subject::Device && by_recipe(d));
+    Ok(all)
+}
+
+fn is_for(open: &OpenShop, plan: &Plan, tag: &str) -> bool {
+    let mut devices = open.devices.iter().map(|d| &d.device);
+    let found = devices.find(|d| d.tag == tag);
+    found.is_some_and(|device| misfit(plan, device).is_none())
+}
+
+/// The first of what is waiting.
+fn list(waiting: &[Due]) {
+    let mut screen = Screen::new();
     screen.gap();
-    for due in mine.iter().take(SHOWN) {
+    for due in waiting.iter().take(SHOWN) {
         screen.line(2, &due_line(due));
     }
-    if mine.len() > SHOWN {
-        screen.line(
-            2,
-            &format!("and {} more; see `stepwell due`", mine.len() - SHOWN),
-        );
+    if waiting.len() > SHOWN {
+        let more = waiting.len() - SHOWN;
+        screen.line(2, &format!("and {more} more; see `stepwell due`"));
     }
-    Ok(())
+    if waiting.is_empty() {
+        screen.line(2, "no device that the recipe is for has an interval");
+    }
+}
+
+/// How many are waiting today, in a line.
+fn left(waiting: &[Due]) {
+    let today = waiting.iter().filter(|d| d.days <= 0).count();
+    let mut screen = Screen::new();
+    screen.gap();
+    screen.line(
+        0,
+        &format!("{} due by this recipe", counted(today, "device")),
+    );
 }
 
 /// The tag of a device in the register; nothing where the work is over.
-fn asked(open: &OpenShop, input: &mut dyn Input) -> Option<String> {
+fn asked(open: &OpenShop, waiting: &[Due], input: &mut dyn Input) -> Option<String> {
     let mut screen = Screen::new();
     loop {
-        screen.raw("Tag of the next device, typed or scanned; Enter ends> ");
+        screen.raw("Tag of the next device; `?` lists what is due, Enter ends> ");
         let Line::Text(text) = input.line(&Wanted::Pick, None) else {
             screen.gap();
             return None;
@@ -103,6 +145,7 @@ fn asked(open: &OpenShop, input: &mut dyn Input) -> Option<String> {
         let tags = || open.devices.iter().map(|d| d.device.tag.as_str());
         match tags().find(|tag| tag.eq_ignore_ascii_case(typed)) {
             _ if typed.is_empty() => return None,
+            _ if matches!(typed, "?" | ":help") => list(waiting),
             Some(tag) => {
                 // Scanners end a line in one way or two.
                 input.forget_earlier();

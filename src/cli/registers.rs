@@ -100,7 +100,7 @@ pub enum Devices {
     /// List them
     #[command(after_help = "Example: stepwell devices list --format json")]
     List(Listing),
-    /// Show one, and when it is due
+    /// Show one, when it is due, and its records, the newest first
     #[command(after_help = "Example: stepwell devices show VP-1001")]
     Show(Showing),
     /// Add one

@@ -252,6 +252,9 @@ pub(super) fn label(
     if record.trial {
         return refused("it was a trial, which proves nothing about the device".to_owned());
     }
+    if record.other_device {
+        return refused("its recipe is for other devices".to_owned());
+    }
     if let Some(doubt) = beside.doubts.first() {
         return refused(format!("it does not verify: {}", plain(doubt)));
     }
@@ -259,6 +262,9 @@ pub(super) fn label(
         .amendments
         .iter()
         .filter_map(|a| a.amendment.as_ref());
+    if let Some(void) = amendments.clone().find(|a| a.void) {
+        return refused(format!("{} declares it void", plain(&void.amendment)));
+    }
     if let Some(other) = amendments.filter_map(|a| a.correction.as_ref()).next() {
         let other = plain(&other.record);
         return refused(format!("{other} holds instead; `stepwell label {other}`"));

@@ -8,7 +8,9 @@ use clap::Args;
 use indexmap::IndexMap;
 use serde_json::{Value, json};
 
-use crate::app::{self, AppError, Compared, Outcome, Replay, ReplayCount, Replayed, Tally};
+use crate::app::{
+    self, AppError, Compared, Outcome, Overruled, Replay, ReplayCount, Replayed, Tally,
+};
 use crate::host::RealHost;
 use crate::record::{RejudgedCriterion, RejudgedRecord};
 use crate::render::{PastRecord, PastResults};
@@ -130,7 +132,7 @@ pub(super) fn past(
     }
     past.summary = summary(&count.all);
     let counts = |t: &Tally| {
-        let open = t.not_judged + t.corrected;
+        let open = t.not_judged + t.corrected + t.void;
         [
             t.records,
             t.same,
@@ -196,7 +198,7 @@ fn is_told(of: &Replayed) -> bool {
 }
 
 fn summary(of: &Tally) -> String {
-    let judged = of.records - of.not_judged - of.corrected;
+    let judged = of.records - of.not_judged - of.corrected - of.void;
     let mut parts = vec![format!("{} judged again", counted(judged))];
     let mut add = |n: usize, words: &str| {
         if n > 0 {
@@ -225,6 +227,9 @@ fn summary(of: &Tally) -> String {
             of.corrected
         );
     }
+    if of.void > 0 {
+        text += &format!(" Left out, for they were declared void: {}.", of.void);
+    }
     text
 }
 
@@ -249,10 +254,7 @@ fn row(of: &Replayed) -> Option<PastRecord> {
     let (was, now, why) = match &of.outcome {
         Outcome::Judged(judged) => (judged.was, judged.now, reasons(judged).join("; ")),
         Outcome::NotJudged(why) => (&*stored.verdict, "not judged", why.clone()),
-        Outcome::CorrectedBy(by) => {
-            let why = format!("corrected by {by}, which holds instead");
-            (&*stored.verdict, "not judged", why)
-        }
+        Outcome::Overruled(why) => (&*stored.verdict, "not judged", why.to_string()),
     };
     Some(PastRecord {
         record,
@@ -317,7 +319,7 @@ fn tally_json(of: &Tally) -> Value {
     json!({
         "records": of.records, "same": of.same, "would_fail": of.would_fail, "would_pass": of.would_pass,
         "otherwise": of.otherwise, "criteria_alone": of.criteria_alone, "lacking": of.lacking, "left": of.left,
-        "not_judged": of.not_judged, "corrected": of.corrected,
+        "not_judged": of.not_judged, "corrected": of.corrected, "void": of.void,
     })
 }
 
@@ -329,7 +331,8 @@ fn record_json(of: &Replayed) -> Value {
     });
     match &of.outcome {
         Outcome::NotJudged(why) => json["not_judged"] = json!(why),
-        Outcome::CorrectedBy(by) => json["corrected_by"] = json!(by),
+        Outcome::Overruled(Overruled::By(by)) => json["corrected_by"] = json!(by),
+        Outcome::Overruled(Overruled::Void(by)) => json["void_by"] = json!(by),
         Outcome::Judged(judged) => {
             let criteria = judged.criteria.iter().map(|c| {
                 json!({"step": c.path, "that": c.that, "was": c.was, "now": c.now, "shown": c.shown, "limits": c.limits})

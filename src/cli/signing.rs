@@ -2,6 +2,7 @@
 //!
 //! Never in here: what is signed. Changes when keys lie elsewhere.
 
+use std::cell::OnceCell;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -28,6 +29,38 @@ pub struct Signing {
     /// A file whose first line is the passphrase; without it, it is asked for
     #[arg(long, value_name = "FILE")]
     pub passphrase_file: Option<PathBuf>,
+    /// What stands in that file.
+    #[arg(skip)]
+    read: OnceRead,
+}
+
+/// A passphrase that was read from its file; a pipe gives it once only.
+#[derive(Clone, Default)]
+struct OnceRead(OnceCell<String>);
+
+impl std::fmt::Debug for OnceRead {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("a passphrase, or none yet")
+    }
+}
+
+impl Signing {
+    /// Another one with a key of its own.
+    pub(super) fn by_key(key: Option<PathBuf>) -> Self {
+        Self {
+            key,
+            ..Self::default()
+        }
+    }
+
+    /// The passphrase in the file that was named for it.
+    fn passphrase(&self, host: &dyn Host, file: &Path) -> Result<String, AppError> {
+        if let Some(read) = self.read.0.get() {
+            return Ok(read.clone());
+        }
+        let read = passphrase_in(host, file)?;
+        Ok(self.read.0.get_or_init(|| read).clone())
+    }
 }
 
 /// The folder of keys on this computer: `STEPWELL_KEYS`, or `.stepwell/keys` in the home folder.
@@ -49,20 +82,27 @@ pub(super) fn key_file(how: &Signing, person: &str) -> Result<PathBuf, AppError>
     }
 }
 
-/// Signs in the name of whom the permit is for; nothing where the person has no key.
+/// Signs in the name of whom the permit is for; nothing where the person has no key. The key is opened once.
 pub(super) fn signer<'s>(
     host: &'s dyn Host,
     permit: &'s Permit,
     namespace: &'s str,
     how: &'s Signing,
 ) -> impl FnMut(Statement) -> Result<Option<Signature>, AppError> + 's {
+    let mut opened = None;
     move |statement| {
         if permit.person().public_key.is_none() {
             return Ok(None);
         }
-        let path = key_file(how, &permit.person().id)?;
-        let key = open_key(host, &path, &permit.person().id, how)?;
-        app::sign_with(permit, &key, statement, namespace).map(Some)
+        let key = match opened.take() {
+            Some(key) => key,
+            None => {
+                let path = key_file(how, &permit.person().id)?;
+                open_key(host, &path, &permit.person().id, how)?
+            }
+        };
+        let key = opened.insert(key);
+        app::sign_with(permit, key, statement, namespace).map(Some)
     }
 }
 
@@ -130,7 +170,7 @@ pub(super) fn open_key(
     let text = read_key(host, path, person)?;
     let fault = |fault: KeyFault| AppError::new(format!("{}: {fault}", path.display()));
     if let Some(file) = &how.passphrase_file {
-        let passphrase = passphrase_in(host, file)?;
+        let passphrase = how.passphrase(host, file)?;
         return SecretKey::open(&text, || Some(passphrase)).map_err(fault);
     }
     let terminal = std::io::stdin().is_terminal();

@@ -4,7 +4,7 @@
 
 use serde_json::{Value, json};
 
-use crate::app::{TraceCount, TracedRecord};
+use crate::app::{Overruled, TraceCount, TracedRecord};
 use crate::index::{Near, RestingRecord, Use};
 use crate::quantity::{Exact, parse_quantity};
 use crate::record::MisreadRecord;
@@ -126,9 +126,7 @@ pub(super) fn traced_text(of: &TracedRecord) -> String {
         "\n{}  {day}  {}  {}@{}  {}{trial}",
         r.record, r.device, r.recipe, r.revision, r.verdict
     )];
-    if let Some(other) = &of.corrected_by {
-        lines.push(format!("  corrected by {other}, which holds instead"));
-    }
+    lines.extend(of.overruled.iter().map(|why| format!("  {why}")));
     for role in &r.roles {
         let certificate = match role.certificate.as_str() {
             "" => "no certificate".to_owned(),
@@ -291,10 +289,15 @@ pub(super) fn traced_json(of: &TracedRecord) -> Value {
             "inside": n.inside.to_text(), "share": n.share, "verdict": n.verdict,
         })
     });
+    let (corrected_by, void_by) = match &of.overruled {
+        None => (None, None),
+        Some(Overruled::By(record)) => (Some(record), None),
+        Some(Overruled::Void(amendment)) => (None, Some(amendment)),
+    };
     let mut json = json!({
         "record": r.record, "day": r.started.get(..10), "started": r.started, "device": r.device, "recipe": r.recipe,
         "revision": r.revision, "trial": r.trial, "verdict": r.verdict, "roles": roles, "uses": uses,
-        "nearest": nearest, "corrected_by": of.corrected_by,
+        "nearest": nearest, "corrected_by": corrected_by, "void_by": void_by,
     });
     if let (Some(map), Some(misread)) = (json.as_object_mut(), &of.misread) {
         map.insert("with_error".to_owned(), misread_json(misread));

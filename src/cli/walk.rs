@@ -165,8 +165,12 @@ impl<'w, 'h> Walk<'w, 'h> {
             }
             Line::Missing(path) => {
                 self.screen.gap();
+                let has = match question.reading - 1 {
+                    0 => "none".to_owned(),
+                    given => format!("{given} of {}", question.readings),
+                };
                 return Ok(Step::Pause(format!(
-                    "the stored answers have none for `{path}`"
+                    "the stored answers have {has} for `{path}`"
                 )));
             }
         };

@@ -14,7 +14,8 @@ use super::input::{Line, Wanted};
 use super::show::problems;
 use super::walk::{Step, Walk};
 
-const HELP: [&str; 12] = [
+/// What can be typed besides values.
+pub(super) const HELP: [&str; 12] = [
     "Type what is asked for. A unit typed with a number is converted.",
     ":read         read the instrument, where it is connected; Enter does too",
     ":note TEXT    keep a remark at this step",
@@ -77,11 +78,14 @@ impl Walk<'_, '_> {
                 why: rest.to_owned(),
                 at,
             },
-            ("stop", Some(_)) => Event::Stop {
+            ("stop", None) if self.is_stopped() => {
+                return self.said("the session is stopped; `:back` takes that back");
+            }
+            ("stop", _) => Event::Stop {
                 why: rest.to_owned(),
                 at,
             },
-            ("note" | "file" | "skip" | "stop", None) => {
+            ("note" | "file" | "skip", None) => {
                 return self
                     .said("not at the end; Enter seals the record, `:fix STEP` corrects an entry");
             }
@@ -104,6 +108,10 @@ impl Walk<'_, '_> {
             Err(Held::Refused(refusal)) => self.said(&refusal.to_string()),
             Err(Held::Unwritten(error)) => Err(error),
         }
+    }
+
+    fn is_stopped(&self) -> bool {
+        matches!(self.session.state.ended, Some(Ended::Stopped(_)))
     }
 
     fn help(&mut self) -> Step {
@@ -239,9 +247,13 @@ impl Walk<'_, '_> {
             true => "Nothing was entered: Enter removes the session, and no record is made",
             false => "Enter seals the record",
         };
+        let stop = match self.is_stopped() {
+            true => "",
+            false => "; `:stop WHY`, where it must not stand as a check",
+        };
         self.screen.line(
             2,
-            &format!("{seals}; {words} goes back first; `:pause` waits"),
+            &format!("{seals}; {words} goes back first; `:pause` waits{stop}"),
         );
         self.screen.raw("Enter> ");
         let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {

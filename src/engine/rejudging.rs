@@ -159,6 +159,12 @@ pub fn rejudge(plan: &Plan, bench: &Bench, session: &Moved<'_>) -> Rejudged {
         }
         advance(plan, bench, &mut state);
     }
+    let at_its_end = session.state.cursor == session.plan.items.len();
+    let stopped = matches!(session.state.ended, Some(Ended::Stopped(_)));
+    if at_its_end && stopped && state.cursor == plan.items.len() {
+        // It was not to stand as a check by any revision.
+        state.ended.clone_from(&session.state.ended);
+    }
     lacking.extend(carrying.skipped(&state));
     lacking.sort_by_key(|(at, _)| *at);
     let left = carrying.left(&state);

@@ -506,7 +506,12 @@ impl State {
     /// The verdict of the record that would be made of it now.
     #[must_use]
     pub fn verdict(&self, plan: &Plan) -> RecordVerdict {
-        let mut verdict = RecordVerdict::Pass;
+        // What was stopped once all was done is not to stand as a pass.
+        let stopped = matches!(self.ended, Some(Ended::Stopped(_)));
+        let mut verdict = match stopped && self.cursor == plan.items.len() {
+            true => RecordVerdict::Incomplete,
+            false => RecordVerdict::Pass,
+        };
         for (index, (item, state)) in plan.items.iter().zip(&self.items).enumerate() {
             match worst_fail(plan, index, state.criteria()) {
                 Some(CriterionSeverity::Major | CriterionSeverity::Critical) => {

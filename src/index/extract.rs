@@ -6,7 +6,9 @@ use serde_json::Value as Json;
 
 use crate::host::milliseconds_between;
 use crate::quantity::{Exact, Quantity as Measured, Unit, parse_quantity};
-use crate::record::{Criterion, Limit, Quantity, Record, RestingOf, Step, Uncertainty};
+use crate::record::{
+    Criterion, Limit, Quantity, Record, RestingOf, Step, Uncertainty, is_of_category,
+};
 
 /// The moment from which times are counted.
 const EPOCH: &str = "1970-01-01T00:00:00Z";
@@ -16,6 +18,8 @@ pub(super) struct Extract {
     pub record: Box<Record>,
     /// When it began, in milliseconds since 1970.
     pub at_ms: i64,
+    /// Whether its recipe is for its device.
+    pub fits: bool,
     /// The roles with their places, in the order of the record.
     pub roles: Vec<(usize, String)>,
     pub values: Vec<ValueRow>,
@@ -79,6 +83,8 @@ pub(super) fn extract(bytes: &[u8], resting: &RestingOf) -> Result<Extract, Stri
     }
     Ok(Extract {
         at_ms: at_ms(&record.started),
+        fits: !record.other_device
+            && is_of_category(&record.recipe.category, &record.device.category),
         roles,
         values,
         held,

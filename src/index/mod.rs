@@ -20,6 +20,7 @@ pub use extract::converted;
 pub use fault::IndexFault;
 pub use instruments::{Certified, Days, Near, RestingRecord, Use};
 pub use open::{FOLDER, Index};
+pub use passed::Ended;
 pub use stored::{Revisions, Stored};
 pub use values::{Chosen, Kept, Known};
 

@@ -1,26 +1,52 @@
-//! When devices last passed recipes.
+//! When devices last passed and failed recipes.
 //!
 //! Never in here: what is due. Changes when something else makes a device done.
 
 use super::{Index, IndexFault};
 
+/// The last pass of a device by a recipe, or its last record that says whether it is good.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ended {
+    /// The tag.
+    pub tag: String,
+    /// The recipe.
+    pub recipe: String,
+    /// The day.
+    pub day: String,
+    /// When it began, in milliseconds since 1970.
+    pub at: i64,
+    /// Whether it passed, with remarks or without.
+    pub passed: bool,
+    /// Whether the recipe is for the device.
+    pub fits: bool,
+}
+
 impl Index {
-    /// The days on which devices last passed recipes, with remarks or without: tag, recipe, day. Trials don't count.
+    /// For each device and recipe the last pass, and the last record that says whether the device is good. Trials don't
+    /// count, nor do the records that are named.
     ///
     /// # Errors
     /// Those of the index.
-    pub fn last_passed(
-        &self,
-        without: &[&str],
-    ) -> Result<Vec<(String, String, String)>, IndexFault> {
+    pub fn last_ended(&self, without: &[&str]) -> Result<Vec<Ended>, IndexFault> {
         let without = serde_json::json!(without).to_string();
+        // Of a row with a maximum SQLite gives the other columns too.
         let mut last = self.connection.prepare_cached(
-            "SELECT d.tag, p.id, max(substr(r.finished, 1, 10)) FROM record r JOIN device d ON r.device = d.key \
-             JOIN recipe p ON p.key = r.recipe JOIN word v ON v.key = r.verdict \
-             WHERE r.trial = 0 AND v.text IN ('pass', 'pass with remarks') \
-             AND r.id NOT IN (SELECT value FROM json_each(?1)) GROUP BY d.tag, p.id",
+            "SELECT d.tag, p.id, substr(r.finished, 1, 10), max(r.at), v.text <> 'fail' AS passed, r.fits \
+             FROM record r JOIN device d ON r.device = d.key JOIN recipe p ON p.key = r.recipe \
+             JOIN word v ON v.key = r.verdict \
+             WHERE r.trial = 0 AND v.text IN ('pass', 'pass with remarks', 'fail') \
+             AND r.id NOT IN (SELECT value FROM json_each(?1)) GROUP BY d.tag, p.id, passed, r.fits",
         )?;
-        let rows = last.query_map([without], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        let rows = last.query_map([without], |row| {
+            Ok(Ended {
+                tag: row.get(0)?,
+                recipe: row.get(1)?,
+                day: row.get(2)?,
+                at: row.get(3)?,
+                passed: row.get(4)?,
+                fits: row.get(5)?,
+            })
+        })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 }

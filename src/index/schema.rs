@@ -3,10 +3,12 @@
 //! Never in here: reading and writing them. Changes only together with the version.
 
 /// Version of the tables, in the file's `user_version`. Another extraction of the same records counts as one too.
-pub(super) const VERSION: i64 = 1;
+pub(super) const VERSION: i64 = 2;
 /// What says that a file is such an index, in its `application_id`: `Swix`.
 pub(super) const APPLICATION: i64 = 0x5377_6978;
 
+/// `fits` says that a record's recipe is for its device.
+///
 /// Words that stand often (units, verdicts, roles, titles) stand once, in `word`. Sets of roles are bits, by the place of
 /// the role in the recipe; `n` of `used` is that place.
 pub(super) const TABLES: &str = "
@@ -20,7 +22,7 @@ CREATE TABLE instrument(key INTEGER PRIMARY KEY, id TEXT NOT NULL, certificate T
   due TEXT NOT NULL, UNIQUE(id, certificate, calibrated, due));
 CREATE TABLE step(key INTEGER PRIMARY KEY, path TEXT NOT NULL, title TEXT NOT NULL, UNIQUE(path, title));
 CREATE TABLE record(key INTEGER PRIMARY KEY, file TEXT NOT NULL UNIQUE, bytes INTEGER NOT NULL, changed INTEGER NOT NULL,
-  fault TEXT, id TEXT, device INTEGER, recipe INTEGER, occasion INTEGER, trial INTEGER, at INTEGER, started TEXT,
+  fault TEXT, id TEXT, device INTEGER, recipe INTEGER, occasion INTEGER, trial INTEGER, fits INTEGER, at INTEGER, started TEXT,
   finished TEXT, by INTEGER, verdict INTEGER, decision INTEGER);
 CREATE INDEX record_device ON record(device, at);
 CREATE INDEX record_recipe ON record(recipe, at);

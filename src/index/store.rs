@@ -71,10 +71,10 @@ impl<'t> Store<'t> {
         let (verdict, decision) = (self.word(&r.verdict)?, self.word(&r.decision)?);
         self.run(
             "INSERT INTO record(file, bytes, changed, id, device, recipe, occasion, trial, at, started, finished, by, \
-             verdict, decision) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+             verdict, decision, fits) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
             params![
                 file, size(stamp), stamp.changed_ns, r.record, device, recipe, occasion, r.trial, of.at_ms, r.started,
-                r.finished, by, verdict, decision
+                r.finished, by, verdict, decision, of.fits
             ],
         )?;
         let record = self.into.last_insert_rowid();

@@ -65,22 +65,38 @@ impl Index {
             "SELECT r.file, r.id, r.started, d.tag, d.model, p.revision, r.trial, r.verdict {records} ORDER BY r.at, r.id"
         );
         let mut all = self.connection.prepare(&sql).map_err(IndexFault::from)?;
-        let rows = all.query_map(rusqlite::params_from_iter(&bound), |row| {
-            Ok(Stored {
-                file: row.get(0)?,
-                record: row.get(1)?,
-                started: row.get(2)?,
-                device: row.get(3)?,
-                model: row.get(4)?,
-                revision: row.get(5)?,
-                trial: row.get(6)?,
-                verdict: self.word(row.get(7)?),
-            })
-        });
+        let rows = all.query_map(rusqlite::params_from_iter(&bound), |row| self.row(row));
         for row in rows.map_err(IndexFault::from)? {
             tell(row.map_err(IndexFault::from)?)?;
         }
         Ok(())
+    }
+
+    /// The records of a device, the newest first, with the recipe of each.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn of_device(&self, tag: &str) -> Result<Vec<(String, Stored)>, IndexFault> {
+        let mut all = self.connection.prepare_cached(
+            "SELECT r.file, r.id, r.started, d.tag, d.model, p.revision, r.trial, r.verdict, p.id FROM record r \
+             JOIN device d ON d.key = r.device JOIN recipe p ON p.key = r.recipe \
+             WHERE d.tag = ?1 AND r.fault IS NULL ORDER BY r.at DESC, r.id DESC",
+        )?;
+        let rows = all.query_map([tag], |row| Ok((row.get(8)?, self.row(row)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    fn row(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<Stored> {
+        Ok(Stored {
+            file: row.get(0)?,
+            record: row.get(1)?,
+            started: row.get(2)?,
+            device: row.get(3)?,
+            model: row.get(4)?,
+            revision: row.get(5)?,
+            trial: row.get(6)?,
+            verdict: self.word(row.get(7)?),
+        })
     }
 
     /// How many of the chosen records are of some revisions.

@@ -35,6 +35,9 @@ pub struct Head {
     /// Whether an unapproved recipe was allowed.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub trial: bool,
+    /// Whether it was run although the recipe is for other devices.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub other_device: bool,
     /// The device.
     pub device: Device,
     /// The recipe.

@@ -71,6 +71,7 @@ fn head(record: &Record) -> Head {
         decision: record.decision.clone(),
         occasion: record.occasion.clone(),
         trial: record.trial,
+        other_device: record.other_device,
         device: record.device.clone(),
         recipe: RecipeHead {
             id: record.recipe.id.clone(),

@@ -31,6 +31,9 @@ pub struct Amendment {
     /// The record that holds instead.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub correction: Option<Pointed>,
+    /// Whether the record is void: it holds no longer, and no other one instead.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub void: bool,
     /// The bench where it was written.
     pub bench: String,
     pub program: String,

@@ -13,7 +13,7 @@ use crate::plan::{Item, Plan, Section, Sources, Value, Verb};
 use crate::quantity::Quantity as Measured;
 
 use super::logged::{curve, logged_json, passed};
-use super::remarks::{of_events, remarks};
+use super::remarks::{of_device, of_events, remarks};
 use super::uncertain::{distance, uncertainties, uncertainty};
 use super::wire::{
     Attachment, Attempt, Correction, Criterion, Curve, Heard, Limit, Note, Quantity, RECORD_FORMAT,
@@ -65,6 +65,7 @@ pub fn make(session: &Ran<'_>, record: &str, finished: &str) -> Record {
     let all: Vec<&Step> = setup.iter().chain(&steps).collect();
     let mut remarks = remarks(plan, state, bench, &all);
     remarks.extend(undrawn);
+    remarks.extend(of_device(head, plan));
     remarks.extend(of_events(head, events));
     let numbered = events.iter().cloned().zip(1u64..);
     let journal = numbered
@@ -75,6 +76,7 @@ pub fn make(session: &Ran<'_>, record: &str, finished: &str) -> Record {
         session: head.session.clone(),
         program: head.program.clone(),
         trial: head.trial,
+        other_device: head.other_device,
         recipe: recipe(head, plan),
         device: head.device.clone(),
         occasion: head.occasion.clone(),

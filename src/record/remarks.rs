@@ -8,6 +8,7 @@ use crate::plan::{CriterionSeverity, Decision, Item, Plan, Value};
 use crate::quantity::{shortened, with_unit};
 use crate::trust::is_before;
 
+use super::fitting::misfit;
 use super::wire::{DrawnErrors, Step, Uncertainty};
 
 /// What a reader should know besides the verdict; `steps` are those of the record, setup first.
@@ -31,6 +32,12 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
         all.extend(of_item.into_iter().map(|text| format!("`{path}`: {text}")));
     }
     all
+}
+
+/// That the recipe is for other devices, where the session was begun all the same.
+pub(super) fn of_device(head: &Head, plan: &Plan) -> Option<String> {
+    let why = misfit(plan, &head.device).filter(|_| head.other_device)?;
+    Some(format!("run on a device that the recipe is not for: {why}"))
 }
 
 /// What is odd in how the session went: somebody else went on, the clock was set back.

@@ -24,6 +24,9 @@ pub struct Record {
     pub program: String,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub trial: bool,
+    /// Whether it was run although the recipe is for other devices.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub other_device: bool,
     pub recipe: Recipe,
     pub device: Device,
     pub occasion: String,

@@ -77,6 +77,16 @@ fn cleaned<T: Serialize + DeserializeOwned>(of: &T) -> T {
     serde_json::from_value(clean_json(json)).expect("cleaning changes texts only")
 }
 
+/// What stands on every page of a record that was declared void.
+pub(super) fn void(beside: &Beside) -> Option<String> {
+    let is_void = |of: &&Addition| of.amendment.as_ref().is_some_and(|a| a.void);
+    let by = beside.amendments.iter().find(is_void)?;
+    Some(say!(
+        "VOID: does not count any longer (amendment {amendment})",
+        amendment = prose(&by.id)
+    ))
+}
+
 /// What stands above the answer: what was added to the record, and what it corrects.
 pub(super) fn blocks(beside: &Beside) -> Vec<Block> {
     let added = beside.amendments.iter().map(amended);
@@ -87,6 +97,11 @@ pub(super) fn blocks(beside: &Beside) -> Vec<Block> {
 fn amended(of: &Addition) -> Block {
     let mut items = doubtful(of);
     if let Some(amendment) = &of.amendment {
+        if amendment.void {
+            items.push(say!(
+                "This record is declared void: it proves nothing about the device"
+            ));
+        }
         items.push(say!("By {whom}", whom = by_whom(amendment)));
         items.push(say!("Why: {reason}", reason = prose(&amendment.why)));
         items.extend(

@@ -312,7 +312,7 @@ macro_rules! columns {
     };
 }
 
-const COLUMNS: [Column; 60] = columns! {
+const COLUMNS: [Column; 61] = columns! {
     "record" "id of the record" |s| prose(&s.record.record);
     "record_verdict" "`pass`, `pass with remarks`, `fail`, `incomplete`" |s| prose(&s.record.verdict);
     "trial" "`yes` for a trial, which proves nothing" |s| yes(s.record.trial);
@@ -385,6 +385,9 @@ const COLUMNS: [Column; 60] = columns! {
     };
     "first_entry" "where the entry was corrected: what was typed first" |s| s.correction(|c| &c.before);
     "corrected_why" "why it was corrected" |s| s.correction(|c| &c.why);
+    "void_by" "id of the amendment that declares the record void" |s| {
+        s.additions(|a| if a.void { prose(&a.amendment) } else { String::new() })
+    };
     "basis" "what the limits rest on" |s| s.criterion(|c| prose(c.basis.as_deref().unwrap_or_default()));
     "notes" "of the step" |s| joined(s.step.notes.iter().map(|n| prose(&n.text)), "; ");
 };

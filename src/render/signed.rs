@@ -19,14 +19,16 @@ const ROLES: [(&str, &str); 2] = [
     ("reviewer", fixed!("Signed by reviewer")),
 ];
 
-/// What stands at the head and the foot of every page: of a trial, and of a record that does not verify.
+/// What stands at the head and the foot of every page: of a trial, of a record that does not verify, and of one that was
+/// declared void.
 pub(super) fn running(record: &Record, beside: &Beside) -> Option<String> {
     let doubtful = !beside.doubts.is_empty();
     let doubts = doubtful.then(|| say!("NOT VALID: this record does not verify"));
     let trial = record
         .trial
         .then(|| say!("TRIAL: proves nothing about the device"));
-    let words: Vec<String> = doubts.into_iter().chain(trial).collect();
+    let void = super::beside::void(beside);
+    let words: Vec<String> = doubts.into_iter().chain(void).chain(trial).collect();
     (!words.is_empty()).then(|| words.join("; "))
 }
 

@@ -42,19 +42,32 @@ pub struct Due {
     pub task: Task,
     /// When it was done last; nothing where it never was, as far as is known.
     pub last: Option<Date>,
+    /// The recipe of the record that says so; nothing where the register or a certificate does.
+    pub by: Option<String>,
+    /// The day on which it failed, where its last record is a fail.
+    pub failed: Option<Date>,
     /// The last day on which it is in time; today where it never was done.
     pub day: Date,
     /// Days from today until then; below zero where it is overdue.
     pub days: i32,
 }
 
-/// The day on which a device passed a recipe last, or any recipe.
-pub type Passed<'a> = dyn Fn(&str, Option<&str>) -> Option<Date> + 'a;
+/// What records say of a device.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Tested {
+    /// The day on which it passed last, with the recipe.
+    pub passed: Option<(Date, String)>,
+    /// The day on which it failed, where its last record is a fail.
+    pub failed: Option<Date>,
+}
+
+/// What the records of a device by a recipe say, or by any recipe that is for it.
+pub type TestedBy<'a> = dyn Fn(&str, Option<&str>) -> Tested + 'a;
 
 /// The checks of a device. The later of the register's day and the last good record counts. A device without an
 /// interval has none.
 #[must_use]
-pub fn due_of_device(registered: &Registered, passed: &Passed<'_>, today: Date) -> Vec<Due> {
+pub fn due_of_device(registered: &Registered, tested: &TestedBy<'_>, today: Date) -> Vec<Due> {
     let device = &registered.device;
     let about = [&device.maker, &device.model, &device.location]
         .into_iter()
@@ -63,17 +76,15 @@ pub fn due_of_device(registered: &Registered, passed: &Passed<'_>, today: Date) 
         .collect::<Vec<_>>()
         .join(", ");
     let check = |recipe: Option<&str>, interval: Interval| {
-        let last = last_of(&registered.done, recipe).max(passed(&device.tag, recipe));
+        let registered = last_of(&registered.done, recipe);
+        let Tested { passed, failed } = tested(&device.tag, recipe);
+        let passed = passed.filter(|(day, _)| registered.is_none_or(|r| r <= *day));
+        let last = passed.as_ref().map(|(day, _)| *day).or(registered);
         let task = Task::Check(recipe.map(str::to_owned));
-        due(
-            Subject::Device,
-            &device.tag,
-            &about,
-            task,
-            last,
-            interval,
-            today,
-        )
+        let by = passed.map(|(_, recipe)| recipe);
+        let subject = Subject::Device;
+        let due = due(subject, &device.tag, &about, task, last, interval, today)?;
+        Some(Due { by, failed, ..due })
     };
     match &registered.intervals {
         PerRecipe::None => Vec::new(),
@@ -98,6 +109,8 @@ pub fn due_of_instrument(kept: &Kept, done: &[Upkeep], today: Date) -> Vec<Due> 
             about: about.clone(),
             task: Task::Calibration,
             last: read_day(&kept.instrument.calibrated).ok(),
+            by: None,
+            failed: None,
             day,
             days: days_until(today, day),
         });
@@ -141,6 +154,8 @@ fn due(
         about: about.to_owned(),
         task,
         last,
+        by: None,
+        failed: None,
         day,
         days: days_until(today, day),
     })

@@ -23,7 +23,7 @@ pub use acts::{Approval, ApprovalAct, RecordAct};
 pub use amend::{Amended, amend_devices, amend_list};
 pub use approvals::{Approvals, Standing};
 pub use devices::{MAX_DEVICES, Registered, read_devices};
-pub use due::{Due, Passed, Subject, Task, due_of_device, due_of_instrument, sort_due};
+pub use due::{Due, Subject, Task, Tested, TestedBy, due_of_device, due_of_instrument, sort_due};
 pub use fill::{Candidate, NoneSuitable, candidates, is_of_role};
 pub use folder::{APPROVALS, LEDGER, Paths, Person, Requirement, Shop, read_people, read_shop};
 pub use instruments::{Kept, read_instruments, read_kept};

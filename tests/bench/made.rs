@@ -108,6 +108,7 @@ pub fn walk(shop: &Shop) -> PathBuf {
         trial: true,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     let mut session = start(&host, &open, plan, &how, IndexMap::new()).expect("a session");
     while let Some(event) = next(&session) {

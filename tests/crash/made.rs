@@ -54,6 +54,7 @@ pub fn begin<'h>(
         trial: true,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     let choices = roles_of(open, &runnable.plan, &how.with, &host.today())?;
     let instruments = choices

@@ -238,14 +238,16 @@ fn a_device_last_passed_when_its_last_good_record_was_sealed() {
     );
     made.run_as("D-1", "2026-06-10", GOOD, true);
     let index = index(&made);
-    let passed = index.last_passed(&[]).expect("an index");
+    let ended = index.last_ended(&[]).expect("an index");
     let last = |tag: &str, recipe: &str| {
-        let of = passed.iter().find(|(t, r, _)| t == tag && r == recipe);
-        of.map(|(_, _, day)| day.clone())
+        let mut of = ended.iter().filter(|e| e.tag == tag && e.recipe == recipe);
+        of.find(|e| e.passed).map(|e| e.day.clone())
     };
     // Neither the fail of May nor the trial of June.
     assert_eq!(last("D-1", "looked-back").as_deref(), Some("2026-02-10"));
     assert_eq!(last("D-2", "looked-back").as_deref(), Some("2026-03-10"));
     assert_eq!(last("D-3", "looked-back"), None);
     assert_eq!(last("D-1", "volumetric-annual"), None);
+    let failed = ended.iter().find(|e| !e.passed).expect("the fail of May");
+    assert_eq!((&*failed.tag, &*failed.day), ("D-1", "2026-05-10"));
 }

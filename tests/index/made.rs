@@ -114,6 +114,7 @@ impl Made {
             trial,
             with: IndexMap::new(),
             beside: true,
+            other_device: false,
         };
         let mut next = |session: &Session<'_>| Ok(next(session, does));
         let record = app::run_through(host, &self.open, runnable, &start, &mut next, &mut |_| {

@@ -6,8 +6,8 @@ use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use stepwell::host::{Host, RealHost};
 use stepwell::shop::{
-    Due, Passed, Task, due_of_device, due_of_instrument, read_devices, read_kept, read_upkeep,
-    sort_due,
+    Due, Task, Tested, TestedBy, due_of_device, due_of_instrument, read_devices, read_kept,
+    read_upkeep, sort_due,
 };
 use stepwell::text::Source;
 
@@ -15,7 +15,7 @@ use super::made::{data, put, said, shop, shop_with};
 
 const TODAY: Date = date(2026, 3, 31);
 
-fn checks(row: &str, passed: &Passed<'_>) -> Vec<(Option<String>, String, i32)> {
+fn checks(row: &str, tested: &TestedBy<'_>) -> Vec<(Option<String>, String, i32)> {
     let text = format!("tag,interval,last_done\n{row}\n");
     let (devices, findings) = read_devices(&Source::new("devices.csv", &text));
     assert!(findings.is_empty(), "{findings:?}");
@@ -23,15 +23,22 @@ fn checks(row: &str, passed: &Passed<'_>) -> Vec<(Option<String>, String, i32)> 
         Task::Check(recipe) => (recipe, d.day.to_string(), d.days),
         other => panic!("{other:?}"),
     };
-    due_of_device(&devices[0], passed, TODAY)
+    due_of_device(&devices[0], tested, TODAY)
         .into_iter()
         .map(plain)
         .collect()
 }
 
+fn passed(day: Option<Date>) -> Tested {
+    Tested {
+        passed: day.map(|day| (day, "some".to_owned())),
+        failed: None,
+    }
+}
+
 #[test]
 fn a_device_is_due_an_interval_after_the_later_of_register_and_record() {
-    let never = |_: &str, _: Option<&str>| None;
+    let never = |_: &str, _: Option<&str>| Tested::default();
     assert_eq!(
         checks("A,12,2025-03-31", &never),
         [(None, "2026-03-31".into(), 0)]
@@ -43,7 +50,7 @@ fn a_device_is_due_an_interval_after_the_later_of_register_and_record() {
     assert_eq!(checks("A,12,", &never), [(None, "2026-03-31".into(), 0)]);
     assert_eq!(checks("A,,2025-03-30", &never), []);
     let later = |tag: &str, recipe: Option<&str>| {
-        (tag == "A" && recipe.is_none()).then_some(date(2026, 3, 1))
+        passed((tag == "A" && recipe.is_none()).then_some(date(2026, 3, 1)))
     };
     assert_eq!(
         checks("A,1 month,2025-03-30", &later),
@@ -57,12 +64,12 @@ fn a_device_is_due_an_interval_after_the_later_of_register_and_record() {
 
 #[test]
 fn each_recipe_has_its_own_day() {
-    let passed = |_: &str, recipe: Option<&str>| {
-        (recipe == Some("battery-check")).then_some(date(2026, 3, 30))
+    let of_battery = |_: &str, recipe: Option<&str>| {
+        passed((recipe == Some("battery-check")).then_some(date(2026, 3, 30)))
     };
     let each = checks(
         "A,annual 1 year; battery-check 1 week,annual 2025-06-30",
-        &passed,
+        &of_battery,
     );
     assert_eq!(
         each,
@@ -74,7 +81,7 @@ fn each_recipe_has_its_own_day() {
     // A day without a recipe counts for each.
     let one = checks(
         "A,annual 1 year; battery-check 1 week,2026-03-30",
-        &|_, _| None,
+        &|_, _| Tested::default(),
     );
     assert_eq!(
         one[1],

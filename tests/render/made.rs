@@ -139,6 +139,7 @@ pub fn pass() -> Record {
         session: "B1-20260309T081240".to_owned(),
         program: "0.1.0".to_owned(),
         trial: false,
+        other_device: false,
         recipe: Recipe {
             id: "volumetric-short".to_owned(),
             revision: 3,
@@ -423,6 +424,7 @@ pub fn hostile_beside() -> Beside {
         why: bad(),
         note: Some(bad()),
         correction: Some(pointed()),
+        void: false,
         bench: bad(),
         program: bad(),
         seal: Seal {

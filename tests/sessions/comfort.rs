@@ -11,13 +11,14 @@ use super::made::{record, shop, two_gauges};
 use super::seats::{RUN, SEATS, Seat, Terminal, fits, turn};
 
 /// A session of the quick recipe on one device.
-const QUICK: [&str; 7] = [
+pub const QUICK: [&str; 7] = [
     "run", "quick", "--device", "VP-1001", "--by", "tech-04", "--trial",
 ];
 /// The same on one device after the other.
 const QUEUE: [&str; 5] = ["run", "quick", "--by", "tech-04", "--trial"];
 
-fn quick() -> TempDir {
+/// The demo shop with the quick recipe.
+pub fn quick() -> TempDir {
     let folder = shop();
     let recipe = include_str!("quick.yaml");
     std::fs::write(folder.path().join("recipes/quick.yaml"), recipe).expect("room");
@@ -45,6 +46,9 @@ fn one_device_after_the_other_until_an_empty_line() {
         seat.sees("Device VP-1001");
         walks(&mut *seat, "1");
         seat.sees("PASS, TRIAL");
+        seat.sees("due by this recipe");
+        // What the recipe is not for is not listed.
+        turn(&mut *seat, "Enter ends> ", "?");
         turn(&mut *seat, "Enter ends> ", "VP-1002");
         seat.sees("Device VP-1002");
         walks(&mut *seat, "3");
@@ -53,6 +57,10 @@ fn one_device_after_the_other_until_an_empty_line() {
         let (code, screen) = seat.leaves();
         assert_eq!(code, 1, "{screen}");
         fits(&screen);
+        assert!(
+            screen.contains(": VP-10") && !screen.contains(": CU-6"),
+            "{screen}"
+        );
     }
 }
 
@@ -88,9 +96,10 @@ fn after_a_fail_it_is_told_what_to_do() {
         words.contains("`drops`: Look for a crack in the drip chamber."),
         "{screen}"
     );
+    // In one piece, to be copied.
     let next =
-        "then `stepwell run post-repair --device VP-1001 --by tech-04 --occasion \"after repair\"`";
-    assert!(words.contains(next), "{screen}");
+        "  stepwell run post-repair --device VP-1001 --by tech-04 --occasion \"after repair\"";
+    assert!(screen.lines().any(|l| l == next), "{screen}");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //!
 //! Never in here: what is entered. Changes when a session can end otherwise.
 
+use super::comfort::{QUICK, quick};
 use super::made::{journal, record, session, shop, two_gauges};
 use super::seats::{Pipe, RUN, SEATS, Seat, Terminal, fits, turn};
 
@@ -23,6 +24,28 @@ fn a_stop_needs_a_reason_and_leaves_a_record() {
         let record = record(folder.path());
         assert_eq!(record["verdict"], "incomplete");
         assert_eq!(record["ended"], "stopped: the pump leaks");
+    }
+}
+
+#[test]
+fn a_stop_once_all_is_done_keeps_the_record_from_being_a_pass() {
+    for sit in SEATS {
+        let folder = quick();
+        let mut seat = sit(folder.path(), &QUICK);
+        turn(&mut *seat, "yes or no> ", "yes");
+        turn(&mut *seat, "whole number> ", "1");
+        turn(&mut *seat, "or a time> ", "2 s");
+        turn(&mut *seat, "Verdict: pass.", ":stop the wrong device");
+        turn(&mut *seat, "Verdict: incomplete.", ":back");
+        turn(&mut *seat, "Verdict: pass.", ":stop the wrong device");
+        turn(&mut *seat, "Verdict: incomplete.", ":stop twice");
+        turn(&mut *seat, "`:back` takes that back", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 3, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        assert_eq!(record["verdict"], "incomplete");
+        assert_eq!(record["ended"], "stopped: the wrong device");
     }
 }
 
@@ -73,6 +96,59 @@ fn control_c_says_how_to_go_on() {
     seat.control('c');
     let (code, screen) = seat.leaves();
     is_kept(code, &screen, folder.path());
+}
+
+#[test]
+fn control_c_leaves_no_session_in_which_nothing_was_entered() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    seat.sees("yes or no> ");
+    seat.control('c');
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    assert!(screen.contains("nothing was entered"), "{screen}");
+    let left = std::fs::read_dir(folder.path().join("sessions")).expect("sessions");
+    assert_eq!(left.count(), 0);
+}
+
+#[test]
+fn a_session_is_named_by_its_device_or_taken_with_enter() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", ":pause");
+    seat.leaves();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &["resume"]));
+    turn(&mut *seat, "Enter goes on with it", "");
+    turn(&mut *seat, "whole number> ", ":pause");
+    seat.leaves();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &["resume", "vp-1001"]));
+    turn(&mut *seat, "whole number> ", "1");
+    turn(&mut *seat, "or a time> ", "2 s");
+    turn(&mut *seat, "Enter> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 0, "{screen}");
+}
+
+#[test]
+fn who_sits_at_a_terminal_is_asked_whether_to_run_a_recipe_on_another_device() {
+    let folder = quick();
+    let mut other = QUICK;
+    other[3] = "CU-6001";
+    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    turn(&mut *seat, "is of category gauge", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 2, "{screen}");
+    fits(&screen);
+    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    turn(&mut *seat, "is of category gauge", "yes");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", "1");
+    turn(&mut *seat, "or a time> ", "2 s");
+    turn(&mut *seat, "Enter> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 0, "{screen}");
+    assert_eq!(record(folder.path())["other_device"], true);
 }
 
 #[test]
@@ -144,7 +220,7 @@ fn who_sits_at_a_terminal_picks_among_suitable_instruments() {
 fn without_a_terminal_the_first_suitable_instrument_is_taken_and_named() {
     let folder = two_gauges();
     let mut seat = Box::new(Pipe::sit(folder.path(), &RUN));
-    seat.sees("gauge: PG-02");
+    seat.sees("gauge PG-02");
     turn(&mut *seat, "yes or no> ", "yes");
     turn(&mut *seat, "text> ", ":stop enough");
     turn(&mut *seat, "seals the record", "");

@@ -8,6 +8,7 @@ mod day;
 mod decisions;
 mod derived;
 mod device;
+mod fitting;
 mod logs;
 mod made;
 mod past;

@@ -154,6 +154,64 @@ fn a_pass_that_was_corrected_by_a_fail_leaves_the_device_due() {
 }
 
 #[test]
+fn a_void_record_counts_no_longer_and_says_so() {
+    let (shop, first, second) = shop();
+    let due = || shop.says("due --within 3650").text;
+    let of_device = |text: &str| {
+        let line = text.lines().find(|l| l.contains("VP-1001"));
+        line.map(str::to_owned)
+    };
+    let passed = of_device(&due());
+    let amend = |id: &str| {
+        let words = format!(
+            "amend {id} --by tech-04 --why the_wrong_pump --void --passphrase-file passphrase"
+        );
+        let said = shop.says(&words);
+        assert_eq!(said.code, 0, "{}", said.text);
+    };
+    amend(&first);
+    amend(&second);
+    // The same once more adds nothing.
+    amend(&second);
+    assert_eq!(amendments(&shop).len(), 2);
+    assert_ne!(of_device(&due()), passed);
+    assert!(of_device(&due()).is_some_and(|l| l.contains("2025-03-18")));
+    for to in ["text", "md", "html"] {
+        let shown = shop.says(&format!("render {first} --to {to}"));
+        assert!(shown.text.contains("declared void"), "{to}: {}", shown.text);
+        assert!(shown.text.contains("VOID: "), "{to}: {}", shown.text);
+    }
+    let label = shop.says(&format!("label {first}"));
+    assert!(
+        label.code == 2 && label.text.contains("declares it void"),
+        "{}",
+        label.text
+    );
+    let verified = shop.says("verify --full");
+    assert!(
+        verified.code == 0 && verified.text.contains("declared void ("),
+        "{}",
+        verified.text
+    );
+    let trend = shop.says("trend --device VP-1001 --value drops");
+    assert!(trend.text.contains("declared void by"), "{}", trend.text);
+    let shown = shop.says("devices show VP-1001").text;
+    assert!(shown.contains("pass, declared void by"), "{shown}");
+    // What is void holds instead of nothing.
+    let third = {
+        assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+        shop.record()["record"].as_str().unwrap().to_owned()
+    };
+    let words = format!("amend {third} --by tech-04 --why x --correction {second}");
+    let refused = shop.says(&words);
+    assert!(
+        refused.code == 2 && refused.text.contains("is void"),
+        "{}",
+        refused.text
+    );
+}
+
+#[test]
 fn what_may_not_be_is_refused_and_leaves_nothing() {
     let (shop, first, second) = shop();
     let refused = |words: &str, why: &str| {

@@ -65,6 +65,7 @@ fn all(host: &dyn Host, shop: &Shop) -> Result<(), AppError> {
         why: "wrong serial number",
         note: None,
         correction: None,
+        void: false,
     };
     let mut sign = signer(shop.keys(), "tech-04", RECORD);
     amend(host, &open, &what, &mut sign).map(drop)
@@ -78,6 +79,7 @@ fn begin<'h>(host: &'h dyn Host, open: &OpenShop) -> Result<app::Session<'h>, Ap
         trial: false,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     start(
         host,

@@ -42,6 +42,62 @@ fn who_has_a_key_signs_and_a_reviewer_countersigns() {
 }
 
 #[test]
+fn several_are_countersigned_at_once_and_shown_before() {
+    let shop = Shop::approved();
+    shop.key("review-01");
+    assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
+    shop.write("fails.yaml", "confirm: all\nanswers: {drops: 9}\n");
+    let fails = shop.says("run short --device VP-1002 --by tech-04 --answers fails.yaml");
+    assert_eq!(fails.code, 1, "{}", fails.text);
+    let id = |path: &std::path::PathBuf| path.file_stem().unwrap().to_string_lossy().into_owned();
+    let ids: Vec<String> = shop.records().iter().map(id).collect();
+    let words = format!(
+        "countersign {} --by review-01 --passphrase-file passphrase",
+        ids.join(" ")
+    );
+    let said = shop.says(&words);
+    assert_eq!(said.code, 0, "{}", said.text);
+    let signs = said.text.find("was countersigned").expect("a signature");
+    for shown in [
+        "VP-1002 (Example Works VP-2), short revision 1: FAIL",
+        "not signed by tech-04",
+    ] {
+        let at = said.text.find(shown).expect(shown);
+        assert!(at < signs, "{}", said.text);
+    }
+    assert_eq!(said.text.matches("was countersigned by").count(), 2);
+}
+
+#[test]
+fn a_passphrase_of_a_key_has_a_length_and_is_read_once() {
+    let shop = Shop::approved();
+    shop.write("short", "ab\n");
+    let made = shop.says("people key tech-04 --passphrase-file short");
+    assert!(
+        made.code == 2 && made.text.contains("at least 8"),
+        "{}",
+        made.text
+    );
+    shop.key("tech-04");
+    // A pipe gives it once.
+    let program = env!("CARGO_BIN_EXE_stepwell");
+    let script = format!(
+        "'{program}' run short --device VP-1001 --by tech-04 --answers answers.yaml --passphrase-file <(cat passphrase)"
+    );
+    let ran = std::process::Command::new("bash")
+        .args(["-c", &script])
+        .current_dir(shop.path())
+        .env("STEPWELL_KEYS", shop.keys())
+        .output()
+        .expect("bash");
+    assert!(
+        ran.status.success(),
+        "{}",
+        String::from_utf8_lossy(&ran.stderr)
+    );
+}
+
+#[test]
 fn a_wrong_passphrase_and_a_missing_key_cost_nothing() {
     let shop = Shop::approved();
     shop.key("tech-04");

@@ -100,6 +100,7 @@ impl<'h> Past<'h> {
                 .map(|(role, id)| ((*role).to_owned(), (*id).to_owned()))
                 .collect::<IndexMap<_, _>>(),
             beside: false,
+            other_device: false,
         };
         let record = run_through(
             self.host,
@@ -131,6 +132,7 @@ impl<'h> Past<'h> {
             why: stories::CORRECTED,
             note: None,
             correction: Some(record),
+            void: false,
         };
         amend(self.host, &self.open, &what, &mut |_| Ok(None)).map(drop)
     }

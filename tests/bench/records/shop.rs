@@ -95,6 +95,7 @@ fn walk(host: &HurriedHost, open: &app::OpenShop, n: usize, key: &SecretKey) {
         trial: false,
         with: IndexMap::new(),
         beside: true,
+        other_device: false,
     };
     let mut sign = |statement: stepwell::trust::Statement| {
         Ok(Some(statement.sign(key, RECORD).expect("a signature")))
