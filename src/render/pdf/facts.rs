@@ -6,7 +6,7 @@ use super::super::document::{Fact, Mark};
 use super::super::plot::sketch::Path;
 use super::flow::{Leaf, Order, Piece, Placed, Role, Thing};
 use super::ink::Ink;
-use super::line::{self, Line, Look, Part, broken, unbroken, words};
+use super::line::{self, Line, Look, Part, broken, words};
 use super::setter::{BOLD, LABEL, MONO, MOST, SOFT, Setter, TEXT, rule, stacked};
 use super::shapes;
 
@@ -181,8 +181,11 @@ impl Setter {
     /// A step of the work.
     pub(super) fn item(&mut self, level: u8, title: &str, path: &str, mark: &Mark, facts: &[Fact]) {
         let first = self.flow.pieces.len();
-        let marked = unbroken(&line::mark(mark, TEXT.size));
-        let room = self.width - marked.width.min(self.width / 2.0).max(MARKS) - 12.0;
+        // A state is a word or two; what a foreign record says there is broken, and cut where it would fill pages.
+        let mut marked = broken(&line::mark(mark, TEXT.size), self.width / 2.0);
+        marked.truncate(MOST);
+        let marks = marked.iter().map(|l| l.width).fold(0.0, f32::max);
+        let room = self.width - marks.max(MARKS) - 12.0;
         let look = Look { size: 9.5, ..BOLD };
         let (head, state, place) = (self.flow.leaf(), self.flow.leaf(), self.flow.leaf());
         let mut lines = broken(&[words(look, title)], room);
@@ -197,8 +200,8 @@ impl Setter {
             lines = rest;
         }
         let (mut things, one) = stacked(&lines, 0.0, 4.0, head);
-        let x = self.width - marked.width;
-        things.extend(stacked(std::slice::from_ref(&marked), x, 4.0, state).0);
+        let (signs, two) = stacked(&marked, self.width - marks, 4.0, state);
+        things.extend(signs);
         let mono = Look {
             size: 7.2,
             ink: Ink::Soft,
@@ -219,7 +222,7 @@ impl Setter {
         things.insert(0, rule(0.0, self.width, 0.0, 0.7, Ink::Rule));
         self.flow.pieces.push(Piece {
             before: 2.0,
-            height: one + other + 5.0,
+            height: (one + other).max(two) + 5.0,
             things,
             heading: None,
             ..Piece::default()
