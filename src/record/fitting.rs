@@ -38,8 +38,8 @@ pub fn misfit(plan: &Plan, device: &Device) -> Option<String> {
     ))
 }
 
-/// Whether a recipe's category is that of a device.
+/// Whether a recipe's category is that of a device; a fragment has none.
 #[must_use]
 pub fn is_of_category(recipe: &str, device: &str) -> bool {
-    device.is_empty() || recipe.eq_ignore_ascii_case(device)
+    recipe.is_empty() || device.is_empty() || recipe.eq_ignore_ascii_case(device)
 }
