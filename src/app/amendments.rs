@@ -318,6 +318,8 @@ pub struct Surroundings {
     pub doubts: Vec<String>,
     /// What was found of its signatures; nothing where none could be checked.
     pub signatures: Option<String>,
+    /// What was checked and is good.
+    pub good: Vec<&'static str>,
     /// What was added to it.
     pub amendments: Vec<KeptAmendment>,
     /// The amendments by which it corrects other records.
@@ -380,6 +382,8 @@ impl Surroundings {
     /// Takes over what checks found.
     pub(super) fn heed(&mut self, checks: &[Check]) {
         for check in checks.iter().filter(|c| c.what != AMENDMENTS) {
+            self.good
+                .extend((check.answer == Answer::Ok).then_some(check.what));
             match check.answer {
                 Answer::Bad => self
                     .doubts

@@ -20,6 +20,7 @@ use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::answers::check_answers;
+use super::contradictions::check_contradictions;
 use super::ledgers::approvals;
 use super::open::{read_people_of, read_source};
 use super::ratio::check_ratios;
@@ -200,6 +201,8 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
         let beside = around.registers.of(host, path);
         findings.extend(check_ratios(&whole, plan, &beside.instruments));
         findings.extend(check_ranges(&whole, plan));
+        let contradictions = check_contradictions(&whole, plan, &findings);
+        findings.extend(contradictions);
     }
     // Where recipes are found by name, the file must have it; and what is run by name is approved by its revision.
     let shelved = folder.file_name() == Some(OsStr::new("recipes"));

@@ -60,15 +60,17 @@ pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
     })
 }
 
-/// The day on which a device is due again, as `2026-11-25`; nothing where it has no interval.
+/// What a device is due for next; nothing where it has no interval.
 ///
 /// # Errors
 /// As [`due`].
-pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<String>, AppError> {
+pub fn due_again(host: &dyn Host, root: &Path, tag: &str) -> Result<Option<Due>, AppError> {
     let of_device = |d: &&Due| d.subject == Subject::Device && d.id == tag;
     let all = due(host, root)?.list;
-    let day = all.iter().filter(of_device).map(|d| d.day).min();
-    Ok(day.map(|d| d.to_string()))
+    Ok(all
+        .into_iter()
+        .filter(|d| of_device(&d))
+        .min_by_key(|d| d.day))
 }
 
 /// A record of a device, as a list tells it.

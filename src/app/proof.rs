@@ -144,8 +144,13 @@ impl Proof {
         Some(check("session", Answer::Bad, why))
     }
 
-    /// The record's lines in the ledgers; `bytes` are those of its file.
-    pub(super) fn ledger(&self, record: &Record, bytes: &[u8]) -> Check {
+    /// Whether a bench of this name seals records here.
+    pub(super) fn has_bench(&self, bench: &str) -> bool {
+        self.ledgers.iter().any(|l| l.bench == bench)
+    }
+
+    /// The record's lines in the ledgers; `bytes` are those of its file. A copy may be older than what was added since.
+    pub(super) fn ledger(&self, record: &Record, bytes: &[u8], copy: bool) -> Check {
         let what = "ledger";
         let bad = |why: String| check(what, Answer::Bad, why);
         let lines: Vec<&Entry<RecordAct>> = self.about(&record.record).collect();
@@ -164,6 +169,7 @@ impl Proof {
         }
         let file = digest_bytes(bytes);
         let mut newest: Option<&Entry<RecordAct>> = None;
+        let mut since = Vec::new();
         for entry in &lines {
             let (digest, of_file) = match &entry.act {
                 RecordAct::Seal { digest, file, .. }
@@ -180,6 +186,10 @@ impl Proof {
                 && !record.seal.signatures.contains(signature)
             {
                 let by = &signature.statement.by;
+                if copy {
+                    since.push(format!("`{by}`"));
+                    continue;
+                }
                 return bad(format!(
                     "the countersignature of `{by}` is missing (ledger of {}, line {}); it can be given again",
                     entry.bench, entry.number
@@ -190,6 +200,11 @@ impl Proof {
             }
         }
         match newest {
+            Some(_) if !since.is_empty() => {
+                let by = since.join(", ");
+                let why = format!("a copy from before the countersignature of {by}");
+                check(what, Answer::NotKnown, why)
+            }
             Some(entry) => check(
                 what,
                 Answer::Ok,

@@ -2,15 +2,16 @@
 //!
 //! Never in here: verifying them. Changes when records lie elsewhere.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use crate::host::Host;
-use crate::record::Record;
+use crate::record::{Attachment, Record};
 use crate::shop::Paths;
 
 use super::AppError;
 use crate::record::{carried, is_pdf};
+use crate::text::counted;
 use crate::trust::digest_bytes;
 
 /// Largest record that is read, in bytes.
@@ -65,8 +66,8 @@ pub fn attachment_of(host: &dyn Host, record: &Path, digest: &str) -> Option<Vec
 pub struct RecordFile {
     /// The text of its file.
     pub text: Vec<u8>,
-    /// Files by their digests.
-    beside: HashMap<String, Vec<u8>>,
+    /// The other files that a PDF carries, by their digests; nothing where it is no PDF.
+    along: Option<HashMap<String, Vec<u8>>>,
 }
 
 impl RecordFile {
@@ -79,10 +80,9 @@ impl RecordFile {
             .read(path, MAX_RECORD)
             .map_err(|e| AppError::at(path, &e))?;
         if !is_pdf(&bytes) {
-            let beside = HashMap::new();
             return Ok(Self {
                 text: bytes,
-                beside,
+                along: None,
             });
         }
         Self::carried(bytes).map_err(|e| AppError::new(format!("{}: {e}", path.display())))
@@ -100,15 +100,44 @@ impl RecordFile {
         let by_digest = |file: Vec<u8>| (digest_bytes(&file), file);
         Ok(Self {
             text,
-            beside: others.into_iter().map(by_digest).collect(),
+            along: Some(others.into_iter().map(by_digest).collect()),
         })
     }
 
-    /// The bytes of an attachment: those that came along, else those of the shop.
+    /// Whether it is a PDF, which carries a copy of the record.
+    #[must_use]
+    pub fn is_pdf(&self) -> bool {
+        self.along.is_some()
+    }
+
+    /// The bytes of an attachment: a PDF has to carry them itself; beside a record's own file they lie in the shop.
     #[must_use]
     pub fn attached(&self, host: &dyn Host, record: &Path, digest: &str) -> Option<Vec<u8>> {
-        let along = self.beside.get(digest).cloned();
-        along.or_else(|| attachment_of(host, record, digest))
+        match &self.along {
+            Some(along) => along.get(digest).cloned(),
+            None => attachment_of(host, record, digest),
+        }
+    }
+
+    /// What is wrong with the files that a PDF carries beside the record: one that was attached is not among them as it was
+    /// then, or there are others.
+    #[must_use]
+    pub(super) fn astray(&self, attached: &[Attachment]) -> Option<String> {
+        let along = self.along.as_ref()?;
+        let gone = attached.iter().filter(|a| !along.contains_key(&a.digest));
+        let gone: Vec<String> = gone.map(|a| format!("`{}`", a.name)).collect();
+        if !gone.is_empty() {
+            let gone = gone.join(", ");
+            return Some(format!("changed in the PDF, or missing from it: {gone}"));
+        }
+        let known: HashSet<&str> = attached.iter().map(|a| a.digest.as_str()).collect();
+        match along.keys().filter(|d| !known.contains(d.as_str())).count() {
+            0 => None,
+            n => Some(format!(
+                "the PDF carries {} more that the record does not know",
+                counted(n, "file")
+            )),
+        }
     }
 }
 

@@ -204,6 +204,7 @@ impl Replaying<'_> {
                 proof: Some(&proof),
                 known: &Known::default(),
                 signatures: false,
+                copy: false,
             },
             paths: self.paths,
             matching: Matching::to(self.new),

@@ -92,6 +92,7 @@ pub fn series<T: Send>(
         proof: Some(&proof),
         known: &known,
         signatures: true,
+        copy: false,
     };
     let one = |path: &PathBuf| {
         let read = read(&around, &proof, path, chosen).transpose()?;

@@ -64,22 +64,32 @@ pub(super) struct Around<'a> {
     pub known: &'a Known,
     /// Whether signatures are looked at.
     pub signatures: bool,
+    /// Whether it is a PDF that carries a copy of the record, made at some time.
+    pub copy: bool,
 }
 
 impl Around<'_> {
     fn verify(&self, path: &Path) -> Result<Verified, AppError> {
-        let held = RecordFile::read(self.host, path)?;
+        Ok(self.held(path, &RecordFile::read(self.host, path)?))
+    }
+
+    fn held(&self, path: &Path, held: &RecordFile) -> Verified {
         let attached = |digest: &str| held.attached(self.host, path, digest);
+        let around = Self {
+            copy: held.is_pdf(),
+            ..*self
+        };
         let outcome = match std::str::from_utf8(&held.text) {
-            Ok(text) => self
-                .session(path, text, &attached)
-                .map(|(record, checks, _)| (record, checks)),
+            Ok(text) => around.session(path, text, &attached),
             Err(_) => Err("not UTF-8 text".to_owned()),
         };
-        Ok(Verified {
+        Verified {
             path: path.to_owned(),
-            outcome,
-        })
+            outcome: outcome.map(|(record, mut checks, _)| {
+                of_pdf(held, &record, &mut checks);
+                (record, checks)
+            }),
+        }
     }
 
     /// The record of a file's text, its checks, and its session as it was run again for them.
@@ -92,10 +102,12 @@ impl Around<'_> {
         let (record, own, session) = verify_session(text, attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
-        match self.proof {
+        // A PDF may be of another shop than the one that it is held against.
+        let known = |proof: &&Proof| !self.copy || proof.has_bench(&record.bench);
+        match self.proof.filter(known) {
             Some(proof) => {
                 checks.extend(self.signatures.then(|| proof.signatures(&record)));
-                checks.push(proof.ledger(&record, text.as_bytes()));
+                checks.push(proof.ledger(&record, text.as_bytes(), self.copy));
                 checks.extend(own.map(in_shop));
                 checks.push(proof.approval(&record));
                 checks.extend(proof.session(&record));
@@ -112,6 +124,20 @@ impl Around<'_> {
         checks.push(own_name(path, &record));
         Ok((Box::new(record), checks, session))
     }
+}
+
+/// What is to be said of a PDF besides the record that it carries.
+fn of_pdf(held: &RecordFile, record: &Record, checks: &mut Vec<Check>) {
+    if !held.is_pdf() {
+        return;
+    }
+    if let Some(why) = held.astray(&record.attachments) {
+        checks.retain(|c| c.what != "attachments");
+        checks.push(check("attachments", Answer::Bad, why));
+    }
+    let why =
+        "its pages were not compared with the record, which alone counts; `render` makes them anew";
+    checks.push(check("pages", Answer::NotKnown, why));
 }
 
 /// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.
@@ -156,8 +182,12 @@ pub fn verify_records(
     let mut proof: Option<(PathBuf, Proof)> = None;
     for record in records {
         let path = locate(host, shop, record);
+        let held = RecordFile::read(host, &path)?;
         let absolute = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
-        match shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml"))) {
+        // A PDF lies anywhere; it is held against the shop that one stands in.
+        let standing = shop.filter(|_| held.is_pdf()).map(|s| s.root.as_path());
+        let root = shop_of(&absolute).or(standing);
+        match root.filter(|root| host.exists(&root.join("shop.yaml"))) {
             Some(root) if proof.as_ref().is_none_or(|(of, _)| of != root) => {
                 proof = Some((root.to_owned(), Proof::read(host, &Paths::at(root))?));
             }
@@ -169,8 +199,9 @@ pub fn verify_records(
             proof: proof.as_ref().map(|(_, p)| p),
             known: &known,
             signatures: true,
+            copy: false,
         };
-        tell(around.verify(&path)?);
+        tell(around.held(&path, &held));
     }
     Ok(())
 }
@@ -192,6 +223,7 @@ pub fn verify_shop(
         proof: Some(&proof),
         known: &known,
         signatures: true,
+        copy: false,
     };
     let records = all_records(host, paths)?;
     for some in records.chunks(AT_ONCE) {

@@ -3,7 +3,7 @@
 //! Never in here: how a page is drawn. Changes when paper asks for more.
 
 use crate::engine::{Bench, Question, State, begin, question_at};
-use crate::plan::{Plan, Section, Verb};
+use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Plan, Section, Slot, Then, Verb};
 use crate::render::{Sheet, SheetRow};
 
 use super::show::limits;
@@ -14,6 +14,8 @@ const LINE: &str = "__________";
 const BOX: &str = "☐";
 /// Most words to fill in side by side.
 const MOST_LINES: u32 = 30;
+/// Most times that a step is done again for which there is room.
+const MOST_AGAIN: u32 = 3;
 
 /// The worksheet of a procedure.
 pub(super) fn worksheet(plan: &Plan) -> Sheet {
@@ -30,7 +32,7 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
                     rows.push(SheetRow::Part(trail.join(", ")));
                 }
             }
-            rows.extend(row(plan, &state, index));
+            rows.extend(step(plan, &state, index));
         }
         rows
     };
@@ -66,41 +68,70 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
     }
 }
 
-fn row(plan: &Plan, state: &State, index: usize) -> Option<SheetRow> {
-    let question = question_at(plan, state, index)?;
+/// A step, with what can hurt in it on lines of their own before it.
+fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
+    let Some(question) = question_at(plan, state, index) else {
+        return Vec::new();
+    };
     let item = question.item;
-    let mut said: Vec<String> = item
-        .cautions
-        .iter()
-        .map(|c| format!("Caution: {c}"))
+    let alone = |words: String| SheetRow::Step([words, String::new(), String::new()]);
+    let cautions = item.cautions.iter().map(|c| alone(format!("Caution: {c}")));
+    let limit: Vec<String> = limits(&question)
+        .into_iter()
+        .chain(stops(item).map(str::to_owned))
         .collect();
-    said.push(match &item.verb {
-        Verb::Compute { .. } => format!("Computed: {}", called(&question)),
-        _ if question.sentence.is_empty() => called(&question),
+    let row = SheetRow::Step([said(&question), limit.join("; "), places(item)]);
+    cautions.chain([row]).collect()
+}
+
+/// What is done, with its number, its instrument, and when it applies.
+fn said(question: &Question<'_>) -> String {
+    let item = question.item;
+    let mut said = vec![match &item.verb {
+        Verb::Compute { .. } => format!("Computed: {}", called(question)),
+        _ if question.sentence.is_empty() => called(question),
         _ => question.sentence.clone(),
-    });
+    }];
     if let Some(role) = item.verb.role() {
         said.push(format!("({role})"));
     }
-    let conditions: Vec<&str> = item
-        .conditions
-        .iter()
-        .map(|c| c.expression.text.trim())
-        .collect();
-    if !conditions.is_empty() {
+    if !item.conditions.is_empty() {
+        let conditions: Vec<String> = item.conditions.iter().map(condition).collect();
         said.push(format!("(if {})", conditions.join(" and ")));
     }
-    let asks = !matches!(item.verb, Verb::Compute { .. } | Verb::Judge);
-    let number = if asks {
-        format!("{}. ", item.number)
-    } else {
-        String::new()
-    };
-    Some(SheetRow::Step([
-        number + &said.join(" "),
-        limits(&question).unwrap_or_default(),
-        places(&item.verb),
-    ]))
+    match item.verb {
+        Verb::Compute { .. } | Verb::Judge => said.join(" "),
+        _ => format!("{}. {}", item.number, said.join(" ")),
+    }
+}
+
+/// A condition with the values that are known before the session: who reads it on paper can't look them up.
+fn condition(bound: &Bound) -> String {
+    let names = bound.expression.names.iter().zip(&bound.slots);
+    let known = names.filter_map(|(name, slot)| match slot {
+        Slot::Constant(value) => Some(format!("{name} is {value}")),
+        _ => None,
+    });
+    let known: Vec<String> = known.collect();
+    let text = bound.expression.text.trim();
+    match known.is_empty() {
+        true => text.to_owned(),
+        false => format!("{text}, where {}", known.join(", ")),
+    }
+}
+
+/// What ends the session after a fail.
+fn stops(item: &Item) -> Option<&'static str> {
+    let critical = |c: &Criterion| c.severity == CriterionSeverity::Critical;
+    let judged = !item.criteria.is_empty();
+    match item.on_fail.then {
+        Then::Stop if judged => Some("stop if not"),
+        Then::StopIfCritical if judged && item.criteria.iter().all(critical) => Some("stop if not"),
+        Then::StopIfCritical if item.criteria.iter().any(critical) => {
+            Some("stop if a critical limit is not met")
+        }
+        _ => None,
+    }
 }
 
 fn called(question: &Question<'_>) -> String {
@@ -109,8 +140,15 @@ fn called(question: &Question<'_>) -> String {
     item.title.clone().unwrap_or_else(|| id.replace('_', " "))
 }
 
-/// Where on paper the answer of a step goes.
-fn places(verb: &Verb) -> String {
+/// Where on paper the answer of a step goes, and that of each time it may be done again.
+fn places(item: &Item) -> String {
+    let once = place(&item.verb);
+    let again = (0..item.on_fail.retries.min(MOST_AGAIN)).map(|_| format!("again: {once}"));
+    let all: Vec<String> = std::iter::once(once.clone()).chain(again).collect();
+    all.join(" ")
+}
+
+fn place(verb: &Verb) -> String {
     let lines = |repeat: u32, unit: &str| {
         let lines = vec![LINE; repeat.min(MOST_LINES) as usize].join(" ");
         match unit {

@@ -11,8 +11,8 @@ use crate::app::{self, AppError, KeptAmendment, Surroundings};
 use crate::host::{Host, RealHost};
 use crate::record::{Record, is_pdf};
 use crate::render::pdf::Paper;
-use crate::render::{Addition, Beside, Format, House, Label, csv_head, csv_rows};
-use crate::shop::Paths;
+use crate::render::{Addition, Beside, Format, House, Label, NextDue, csv_head, csv_rows};
+use crate::shop::{Paths, Task};
 
 use super::commands::{Done, GOOD, NO, here, print, print_bytes};
 use super::looking::day;
@@ -274,7 +274,15 @@ pub(super) fn label(
         Some(root) if passed => app::due_again(host, root, &record.device.tag)?,
         _ => None,
     };
-    let label = Label::of(&record, &beside, next.as_deref());
+    let next = next.map(|due| NextDue {
+        day: due.day.to_string(),
+        recipe: match due.task {
+            Task::Check(recipe) => recipe,
+            Task::Calibration | Task::Upkeep(_) => None,
+        },
+        overdue: due.days < 0,
+    });
+    let label = Label::of(&record, &beside, next.as_ref());
     if to == "pdf" {
         let page = crate::render::pdf::label(&label, &record.finished);
         let page = page.map_err(|e| AppError::new(e.to_string()))?;
@@ -305,6 +313,7 @@ pub(super) fn known(around: Surroundings, house: House) -> Beside {
     Beside {
         doubts: around.doubts,
         signatures: around.signatures,
+        good: around.good,
         text: around.text,
         files: around.files,
         amendments: additions(around.amendments),

@@ -59,12 +59,14 @@ impl Screen {
         }
     }
 
-    /// Writes a line, wrapped, with `indent` blanks before it.
+    /// Writes a line, wrapped, with `indent` blanks before it; what follows a line feed in it stands further in, where no
+    /// line of the program begins.
     pub fn line(&mut self, indent: usize, text: &str) {
         let blanks = " ".repeat(indent);
         let hanging = format!("{blanks}  ");
-        for part in plain(text).lines() {
-            let wrapped = filled(part, &blanks, &hanging);
+        for (n, part) in plain(text).lines().enumerate() {
+            let first = if n == 0 { &blanks } else { &hanging };
+            let wrapped = filled(part, first, &hanging);
             self.raw(&wrapped);
             self.raw("\n");
         }

@@ -109,10 +109,8 @@ impl Walk<'_, '_> {
             ms % 1000
         );
         self.screen.line(2, &typed);
-        if ms < HASTY_MS
-            && self.input.is_terminal()
-            && !self.agreed("That is less than three seconds. Is it right?")
-        {
+        let hasty = wanted_ms(question).map_or(HASTY_MS, |wanted| wanted.min(HASTY_MS));
+        if ms < hasty && self.input.is_terminal() && !self.agreed("That was short. Is it right?") {
             return Ok(Step::Go);
         }
         let stopped = self.session.now();

@@ -5,19 +5,16 @@
 
 use std::collections::HashMap;
 
-use crate::plan::{Item, Type, Verb};
-
 use super::change::{Change, Difference, Weight};
-use super::criteria::{Side, Sides};
-use super::formula::Formula;
-use super::lower::{Given, Lowering, MAX_APART};
+use super::computed::Computed;
+use super::criteria::Sides;
+use super::lower::Given;
 use super::pairing::{Pairing, longest_rise, pair};
-use super::polynomial::Polynomial;
-use super::reach::Reach;
+use super::repeat::Repeated;
 use super::revision::{Revision, STEPS, Tree};
 use super::rows::{self, Rows};
-use super::values::{Form, Reading, Shape, Values};
-use super::{header, judged, keys, warn};
+use super::values::Values;
+use super::{header, judged, keys, settings, warn};
 
 /// Most rows in which one step is compared; a plan has no more items.
 const MAX_ROWS: usize = 200_000;
@@ -40,6 +37,8 @@ pub struct Comparison<'a, 'r> {
     /// The rows of matched `each` steps, by the step of the new revision.
     pub rows: HashMap<usize, Rows>,
     pub changes: Vec<Change>,
+    pub computed: Computed,
+    pub repeated: Repeated,
 }
 
 /// What differs between two revisions.
@@ -49,6 +48,9 @@ pub fn compare(old: &Revision, new: &Revision) -> Difference {
     let mut comparison = Comparison::of(&old_tree, &new_tree);
     let mut changes = header::changes(old, new);
     comparison.walk();
+    let computed = std::mem::take(&mut comparison.computed);
+    changes.extend(computed.settled());
+    settings::judge_bare(&mut changes, &comparison.changes, (old, new));
     changes.append(&mut comparison.changes);
     if changes.is_empty() && !old.is_written_as(new) {
         let why = "the same in effect; keys or entries stand in another order";
@@ -87,6 +89,8 @@ impl<'a, 'r> Comparison<'a, 'r> {
             rows: matched_rows(old, new, &pairing),
             pairing,
             changes: Vec::new(),
+            computed: Computed::default(),
+            repeated: Repeated::default(),
         };
         comparison.give();
         comparison
@@ -138,48 +142,21 @@ impl Comparison<'_, '_> {
             };
             for place in self.places(old, new) {
                 number_of[place.old] = place.new;
+                let entries = |tree: &Tree<'_>, item: usize| tree.at(item).verb.entries();
+                if entries(self.sides.old, place.old) != entries(self.sides.new, place.new) {
+                    self.repeated.old.insert(place.old);
+                    self.repeated.new.insert(place.new);
+                }
             }
         }
-        for (item, number) in number_of.iter().enumerate() {
-            let form = self.form(Side::Old, item, *number);
-            self.sides.given_old.forms.push(form);
-        }
-        for item in 0..news {
-            let form = self.form(Side::New, item, item);
-            self.sides.given_new.forms.push(form);
-        }
-    }
-
-    fn form(&mut self, side: Side, item: usize, number: usize) -> Form {
         let sides = &mut self.sides;
-        let (tree, given) = match side {
-            Side::Old => (sides.old, &sides.given_old),
-            Side::New => (sides.new, &sides.given_new),
-        };
-        let item = tree.at(item);
-        if let Verb::Compute { expression, unit } = &item.verb {
-            let mut lowering = Lowering {
-                values: &mut sides.values,
-                plan: &tree.of.plan,
-                given,
-                bound: expression,
-                apart: MAX_APART,
-            };
-            let form = lowering.result();
-            let shown = unit.clone().or(match &expression.expression.result {
-                Type::Quantity { kind, .. } => Some(crate::quantity::Unit::si(*kind)),
-                _ => None,
-            });
-            return computed(&mut sides.values, form, shown);
+        for number in number_of {
+            let plan = &sides.old.of.plan;
+            sides.given_old.add(&mut sides.values, plan, number);
         }
-        sides.values.declare(number, reading(item));
-        let atom = sides.values.number(Shape::Reading(number));
-        match &item.verb {
-            Verb::Confirm => Form::Truth(Formula::Truth(atom)),
-            verb if verb.unit().is_some() && verb.entries() == 1 => {
-                Form::Number(Polynomial::atom(atom))
-            }
-            _ => Form::Value(atom),
+        for number in 0..news {
+            let plan = &sides.new.of.plan;
+            sides.given_new.add(&mut sides.values, plan, number);
         }
     }
 
@@ -312,32 +289,6 @@ impl Comparison<'_, '_> {
             keys::fields(olds[*a], news[*b], &path(new, *b), &mut changes);
         }
         self.changes.append(&mut changes);
-    }
-}
-
-fn computed(values: &mut Values, form: Form, shown: Option<crate::quantity::Unit>) -> Form {
-    match &form {
-        Form::Number(sum) if sum.as_constant().is_none() && sum.as_atom().is_none() => {
-            let atom = values.number(Shape::Computed(form));
-            if let Some(unit) = shown {
-                values.show_in(atom, unit);
-            }
-            Form::Number(Polynomial::atom(atom))
-        }
-        _ => form,
-    }
-}
-
-fn reading(item: &Item) -> Reading {
-    let reach = match &item.verb {
-        Verb::Count { .. } => Reach::whole(),
-        Verb::Time { .. } => Reach::not_negative(),
-        _ => Reach::any(),
-    };
-    Reading {
-        reach,
-        unit: item.verb.unit(),
-        repeat: u32::try_from(item.verb.entries()).unwrap_or(u32::MAX),
     }
 }
 

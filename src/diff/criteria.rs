@@ -2,14 +2,15 @@
 //!
 //! Never in here: what else a step says. Changes when criteria are paired or told otherwise.
 
-use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Verb};
+use crate::plan::{Bound, Criterion, Item, Plan};
 use crate::quantity::{Exact, Number, Quantity, Unit};
 
-use super::formula::{Axis, Formula};
+use super::formula::Formula;
 use super::lower::{Given, Lowering, MAX_APART};
 use super::region::{self, Change as Region, Run, accepted, axes_of};
 use super::revision::Tree;
-use super::values::Values;
+use super::truth::always_agree;
+use super::values::{Form, Values};
 
 /// Both revisions with what their items give.
 pub struct Sides<'a, 'r> {
@@ -36,30 +37,17 @@ pub struct Together {
 }
 
 impl Sides<'_, '_> {
-    fn lowering<'l>(&'l mut self, side: Side, bound: &'l Bound) -> Lowering<'l> {
+    /// What a bound expression says.
+    pub fn says(&mut self, side: Side, bound: &Bound) -> Formula {
         let (tree, given) = match side {
             Side::Old => (self.old, &self.given_old),
             Side::New => (self.new, &self.given_new),
         };
-        Lowering {
-            values: &mut self.values,
-            plan: &tree.of.plan,
-            given,
-            bound,
-            apart: MAX_APART,
-        }
-    }
-
-    /// What a bound expression says.
-    pub fn says(&mut self, side: Side, bound: &Bound) -> Formula {
-        let formula = self.lowering(side, bound).criterion();
-        let bound = bound.clone();
-        self.with_options(side, &bound, formula)
+        given.in_force(bare(&mut self.values, &tree.of.plan, given, bound))
     }
 
     /// What a criterion says: without an expression that the answer is yes.
     fn criterion(&mut self, side: Side, item: usize, criterion: &Criterion) -> Formula {
-        use super::values::Form;
         match &criterion.that {
             Some(bound) => self.says(side, bound),
             None => match &self.given(side).forms[item] {
@@ -69,34 +57,12 @@ impl Sides<'_, '_> {
         }
     }
 
-    fn given(&self, side: Side) -> &Given {
+    /// What the items of a side give.
+    pub fn given(&self, side: Side) -> &Given {
         match side {
             Side::Old => &self.given_old,
             Side::New => &self.given_new,
         }
-    }
-
-    /// A choice can be nothing but what is offered.
-    fn with_options(&self, side: Side, bound: &Bound, formula: Formula) -> Formula {
-        use super::values::Form;
-        use crate::plan::Slot;
-        let tree = match side {
-            Side::Old => self.old,
-            Side::New => self.new,
-        };
-        let axes = axes_of(&formula);
-        let offered = bound.slots.iter().filter_map(|slot| {
-            let Slot::Item(item) = slot else { return None };
-            let (Form::Value(atom), Verb::Choose(options)) =
-                (&self.given(side).forms[*item], &tree.at(*item).verb)
-            else {
-                return None;
-            };
-            axes.contains(&Axis::Text(*atom))
-                .then(|| Formula::Text(*atom, options.iter().cloned().collect()))
-        });
-        let offered: Vec<Formula> = offered.collect();
-        Formula::all(offered.into_iter().chain([formula]).collect())
     }
 
     /// What the criteria of an item say, one each.
@@ -112,25 +78,57 @@ impl Sides<'_, '_> {
             .collect()
     }
 
-    /// How what a unit accepts now differs from what it did.
-    pub fn compare(&self, unit: &Together, olds: &[Formula], news: &[Formula]) -> Region {
-        region::compare(
-            &together(olds, &unit.old),
-            &together(news, &unit.new),
-            &self.values,
-        )
+    /// How what is accepted differs. A choice is one of its options on either side, though only the other one speaks of it.
+    pub fn held(&self, old: &Formula, new: &Formula) -> Region {
+        let within = |given: &Given, own: &Formula, other: &Formula| {
+            let offered = given.offered(other).into_iter();
+            Formula::all(offered.chain([own.clone()]).collect())
+        };
+        let before = within(&self.given_old, old, new);
+        let now = within(&self.given_new, new, old);
+        match region::compare(&before, &now, &self.values) {
+            Region::Undecided(_) if always_agree(&before, &now) => Region::Same,
+            told => told,
+        }
     }
 
     /// What is accepted, in words; nothing where it is not about one number.
-    pub fn accepted(&self, formula: &Formula, shown_in: Option<&Unit>) -> Option<String> {
+    pub fn accepted(
+        &self,
+        formula: &Formula,
+        shown_in: Option<&Unit>,
+        digits: Option<u32>,
+    ) -> Option<String> {
         let (of, runs) = accepted(formula, &self.values)?;
         let unit = self.values.unit(&of)?;
         let unit = match shown_in {
             Some(wanted) if wanted.kind().comparable(unit.kind()).is_ok() => wanted.clone(),
             _ => unit,
         };
-        Some(in_words(&runs, &unit))
+        Some(in_words(&runs, &unit, digits))
     }
+}
+
+/// What a bound expression says.
+pub fn bare(values: &mut Values, plan: &Plan, given: &Given, bound: &Bound) -> Formula {
+    let mut lowering = Lowering {
+        values,
+        plan,
+        given,
+        bound,
+        apart: MAX_APART,
+    };
+    lowering.criterion()
+}
+
+/// What a condition on one number or text accepts, in words.
+pub fn accepted_in_words(formula: &Formula, values: &Values) -> Option<String> {
+    if let Formula::Text(_, texts) = formula {
+        let all: Vec<String> = texts.iter().map(|t| format!("`{t}`")).collect();
+        return Some(all.join(" or "));
+    }
+    let (of, runs) = accepted(formula, values)?;
+    Some(in_words(&runs, &values.unit(&of)?, None))
 }
 
 /// What criteria say together.
@@ -151,6 +149,10 @@ pub fn pair(
             new: vec![0],
         }];
     }
+    let everything = Together {
+        old: (0..old.1.len()).collect(),
+        new: (0..new.1.len()).collect(),
+    };
     let mut sorting = Sorting {
         old,
         new,
@@ -179,6 +181,10 @@ pub fn pair(
     });
     sorting.one_to_one(&|a, b| compare(&one(a, b)) == Region::Same);
     sorting.all_left(compare);
+    // What is left may be implied by what was paired: the step as a whole accepts what it did.
+    if sorting.is_left() && compare(&everything) == Region::Same {
+        return vec![everything];
+    }
     sorting.one_to_one(&|a, b| shape(&old.1[a]) == shape(&new.1[b]));
     sorting.by_axes();
     sorting.one_to_one(&|a, b| axes_of(&old.1[a]) == axes_of(&new.1[b]));
@@ -208,18 +214,10 @@ impl Sorting<'_> {
         }
     }
 
-    fn severities(item: &Item, which: &[usize]) -> Vec<CriterionSeverity> {
-        let mut all: Vec<_> = which.iter().map(|n| item.criteria[*n].severity).collect();
-        all.dedup();
-        all
-    }
-
-    fn alike(&self, unit: &Together) -> bool {
-        let (a, b) = (
-            Self::severities(self.old.0, &unit.old),
-            Self::severities(self.new.0, &unit.new),
-        );
-        a.len() == 1 && a == b
+    fn is_left(&self) -> bool {
+        let all = |free: &[usize], of: &[Formula]| !of.is_empty() && free.len() < of.len();
+        let left = !self.free_old.is_empty() || !self.free_new.is_empty();
+        left && all(&self.free_old, self.old.1) && all(&self.free_new, self.new.1)
     }
 
     /// One criterion may have been split into two that say the same together.
@@ -228,11 +226,7 @@ impl Sorting<'_> {
             old: self.free_old.clone(),
             new: self.free_new.clone(),
         };
-        if unit.old.is_empty()
-            || unit.new.is_empty()
-            || !self.alike(&unit)
-            || compare(&unit) != Region::Same
-        {
+        if unit.old.is_empty() || unit.new.is_empty() || compare(&unit) != Region::Same {
             return;
         }
         self.free_old.clear();
@@ -254,11 +248,7 @@ impl Sorting<'_> {
                 old: of(&self.free_old, self.old.1),
                 new: of(&self.free_new, self.new.1),
             };
-            if unit.old.is_empty()
-                || unit.new.is_empty()
-                || unit.old.len() == unit.new.len()
-                || !self.alike(&unit)
-            {
+            if unit.old.is_empty() || unit.new.is_empty() || unit.old.len() == unit.new.len() {
                 continue;
             }
             self.free_old.retain(|n| !unit.old.contains(n));
@@ -305,9 +295,18 @@ fn shape(formula: &Formula) -> Formula {
     }
 }
 
-fn in_words(runs: &[Run], unit: &Unit) -> String {
-    let shown =
-        |value: &Exact| Quantity::from_si(Number::Exact(value.clone()), unit.clone()).shown();
+fn in_words(runs: &[Run], unit: &Unit, digits: Option<u32>) -> String {
+    let shown = |value: &Exact| {
+        let quantity = Quantity::from_si(Number::Exact(value.clone()), unit.clone());
+        match digits {
+            None => quantity.shown(),
+            Some(digits) => {
+                let number = quantity.value().to_exact().to_significant(digits);
+                let number = without_end_zeros(&number);
+                format!("{number} {unit}").trim_end_matches(" 1").to_owned()
+            }
+        }
+    };
     let one = |run: &Run| match (&run.low, &run.high) {
         (None, None) => "anything".to_owned(),
         (Some((low, _)), Some((high, _))) if low == high => shown(low),
@@ -330,5 +329,13 @@ fn in_words(runs: &[Run], unit: &Unit) -> String {
     match runs.is_empty() {
         true => "nothing".to_owned(),
         false => runs.iter().map(one).collect::<Vec<_>>().join(" or "),
+    }
+}
+
+/// A number without the zeros that say nothing.
+pub fn without_end_zeros(number: &str) -> &str {
+    match number.contains('.') {
+        true => number.trim_end_matches('0').trim_end_matches('.'),
+        false => number,
     }
 }

@@ -1,19 +1,17 @@
-//! What stands above the steps: whose recipe it is, sources of limits, cautions, settings, instrument roles.
+//! What stands above the steps: whose recipe it is, sources of limits, cautions, instrument roles.
 //!
-//! Never in here: steps. Changes when the header can say something new.
+//! Never in here: steps, settings. Changes when the header can say something new.
 
 use std::collections::BTreeSet;
 
-use crate::plan::{Bound, Decision, Plan, Verb};
-use crate::quantity::Quantity;
+use crate::plan::{Decision, Plan};
 
 use super::change::{Change, Lean, Weight};
-use super::keys::{SAME_CAUTION, cautions, text};
+use super::keys::text;
 use super::revision::Revision;
+use super::sentences::{SAME_CAUTION, cautions};
+use super::settings;
 use super::wording::{changed_words, likeness};
-
-/// Most steps that are named as those which rest on a setting.
-const MAX_NAMED: usize = 6;
 
 /// What differs above the steps.
 pub fn changes(old: &Revision, new: &Revision) -> Vec<Change> {
@@ -34,7 +32,7 @@ pub fn changes(old: &Revision, new: &Revision) -> Vec<Change> {
     sources(a, b, &mut changes);
     of_the_whole(&a.cautions, &b.cautions, &mut changes);
     changes.extend(decision(a.decision, b.decision));
-    settings(a, b, &mut changes);
+    settings::changes(a, b, &mut changes);
     roles(a, b, &mut changes);
     changes
 }
@@ -61,7 +59,11 @@ fn identity(old: &Revision, new: &Revision, changes: &mut Vec<Change>) {
     }
 }
 
+/// What the recipe says of its earlier revisions; another recipe has a history of its own.
 fn history(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
+    if old.recipe != new.recipe {
+        return;
+    }
     let said = |c: &crate::plan::Change| {
         let by =
             c.by.as_ref()
@@ -213,118 +215,6 @@ fn decision(old: Option<Decision>, new: Option<Decision>) -> Option<Change> {
         )
         .leaning(Lean::Looser),
     })
-}
-
-/// Whether two quantities are the same; what a bare number means beside a percentage is told at the criteria.
-fn same(a: &Quantity, b: &Quantity) -> bool {
-    a.kind() == b.kind() && a == b
-}
-
-fn settings(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
-    let gone: Vec<&String> = old
-        .settings
-        .keys()
-        .filter(|k| !new.settings.contains_key(*k))
-        .collect();
-    let mut come: Vec<&String> = new
-        .settings
-        .keys()
-        .filter(|k| !old.settings.contains_key(*k))
-        .collect();
-    let path = |key: &str| format!("settings.{key}");
-    for (key, before) in &old.settings {
-        let Some(now) = new.settings.get(key) else {
-            continue;
-        };
-        if same(before, now) {
-            if before.shown() != now.shown() {
-                let why = "the same quantity, written otherwise";
-                changes.push(Change::new(
-                    path(key),
-                    Weight::Notation,
-                    before.shown(),
-                    now.shown(),
-                    why,
-                ));
-            }
-        } else {
-            let change = Change::new(
-                path(key),
-                Weight::Setting,
-                before.shown(),
-                now.shown(),
-                named_by(new, key),
-            );
-            changes.push(change);
-        }
-    }
-    for key in gone {
-        let before = &old.settings[key];
-        // Under another name where exactly that is new, and what named the one names the other.
-        let renamed = come
-            .iter()
-            .position(|k| same(before, &new.settings[*k]) && naming(old, key) == naming(new, k));
-        match renamed {
-            Some(at) => {
-                let now = come.remove(at);
-                let why = "the setting has another name";
-                changes.push(Change::new(path(now), Weight::Notation, key, now, why));
-            }
-            None => changes.push(Change::new(
-                path(key),
-                Weight::Setting,
-                before.shown(),
-                "",
-                format!("the setting is no more; {}", named_by(old, key)),
-            )),
-        }
-    }
-    for key in come {
-        changes.push(Change::new(
-            path(key),
-            Weight::Setting,
-            "",
-            new.settings[key].shown(),
-            format!("the setting is new; {}", named_by(new, key)),
-        ));
-    }
-}
-
-/// The steps whose expressions name something, without their rows.
-fn naming(plan: &Plan, name: &str) -> BTreeSet<String> {
-    let names = |bound: &Bound| bound.expression.names.iter().any(|n| n == name);
-    let found = plan.items.iter().filter(|item| {
-        let computes = matches!(&item.verb, Verb::Compute { expression, .. } if names(expression));
-        let judges = item
-            .criteria
-            .iter()
-            .filter_map(|c| c.that.as_ref())
-            .any(names);
-        let says = item.prompt_slots.iter().any(|(n, _)| n == name);
-        computes || judges || says || item.conditions.iter().any(names)
-    });
-    let without_rows = |path: &str| {
-        let parts: Vec<&str> = path
-            .split('.')
-            .filter(|p| p.parse::<usize>().is_err())
-            .collect();
-        parts.join(".")
-    };
-    found.map(|item| without_rows(&item.path)).collect()
-}
-
-fn named_by(plan: &Plan, name: &str) -> String {
-    let all: Vec<String> = naming(plan, name).into_iter().collect();
-    match all.len() {
-        0 => "no step names it".to_owned(),
-        n if n > MAX_NAMED => format!(
-            "{} and {} more steps name it",
-            all[..MAX_NAMED].join(", "),
-            n - MAX_NAMED
-        ),
-        1 => format!("{} names it", all[0]),
-        _ => format!("{} name it", all.join(", ")),
-    }
 }
 
 fn roles(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {

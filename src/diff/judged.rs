@@ -1,27 +1,53 @@
-//! What became of the criteria and conditions of a step, in each row.
+//! What became of the criteria of a step, in each row.
 //!
-//! Never in here: what a condition accepts (see `region`). Changes when changes of limits are told otherwise.
+//! Never in here: what a condition accepts (see `region`), how much a fail weighs (see `severity`). Changes when changes of
+//! limits are told otherwise.
+
+use std::collections::BTreeSet;
 
 use serde_json::Value;
 
 use crate::plan::{Bound, Criterion, Item, Slot, Verb};
 use crate::quantity::Unit;
 
-use super::change::{Change, Lean, Weight};
+use super::change::{Change, Weight};
 use super::compare::{Comparison, Place};
-use super::criteria::{Side, Together, pair, together};
+use super::criteria::{Side, Sides, Together, pair, together, without_end_zeros};
 use super::formula::Formula;
-use super::region::{self, Change as Region};
+use super::lower::{Given, MAX_APART};
+use super::opening::Opening;
+use super::region::Change as Region;
+use super::repeat;
 use super::revision::Step;
 
 /// What a criterion without an expression says.
 const ANSWERED: &str = "the answer is yes";
 
 /// A step in one row: what its criteria say in both revisions.
-struct Row {
-    place: Place,
-    olds: Vec<Formula>,
-    news: Vec<Formula>,
+pub struct Row {
+    pub place: Place,
+    pub olds: Vec<Formula>,
+    pub news: Vec<Formula>,
+    /// The same of what computed values are made of, where those differ.
+    opened: Option<(Vec<Formula>, Vec<Formula>)>,
+}
+
+impl Row {
+    /// How what a unit accepts now differs from what it did, and whether that was told by what values are made of.
+    fn compare(&self, unit: &Together, sides: &Sides<'_, '_>) -> (Region, bool) {
+        let held = |olds: &[Formula], news: &[Formula]| {
+            let (old, new) = (together(olds, &unit.old), together(news, &unit.new));
+            sides.held(&old, &new)
+        };
+        let region = held(&self.olds, &self.news);
+        match (&region, &self.opened) {
+            (Region::Undecided(_), Some((olds, news))) => match held(olds, news) {
+                Region::Undecided(_) => (region, false),
+                told => (told, true),
+            },
+            _ => (region, false),
+        }
+    }
 }
 
 /// The criteria of a step as its author wrote them.
@@ -47,7 +73,8 @@ pub fn criteria_text(step: &Step<'_>) -> String {
         .join(", ")
 }
 
-fn text_of(criterion: &Criterion) -> &str {
+/// A criterion as its author wrote it.
+pub fn text_of(criterion: &Criterion) -> &str {
     criterion
         .that
         .as_ref()
@@ -71,6 +98,7 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
     let units = units(comparison, first);
     let mut changes = Vec::new();
     for unit in &units {
+        comparison.note_computed(unit, &rows);
         comparison.unit(unit, &rows, at, &mut changes);
     }
     let step = &comparison.sides.new.steps[at];
@@ -81,10 +109,33 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
     }));
 }
 
+/// Whether two texts are the same but for zeros at the end of numbers.
+fn is_read_alike(a: &str, b: &str) -> bool {
+    let plain = |text: &str| -> Vec<String> {
+        let words = text.split_whitespace().map(without_end_zeros);
+        words.map(str::to_owned).collect()
+    };
+    plain(a) == plain(b)
+}
+
 fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
-    let olds = comparison.sides.all(Side::Old, place.old);
-    let news = comparison.sides.all(Side::New, place.new);
-    Row { place, olds, news }
+    let sides = &mut comparison.sides;
+    let olds = sides.all(Side::Old, place.old);
+    let news = sides.all(Side::New, place.new);
+    let opened = (olds != news).then(|| {
+        let mut opening = Opening::new(&mut sides.values, MAX_APART);
+        let mut open = |all: &[Formula], given: &Given| {
+            let open = all.iter().map(|f| given.in_force(opening.formula(f)));
+            open.collect()
+        };
+        (open(&olds, &sides.given_old), open(&news, &sides.given_new))
+    });
+    Row {
+        place,
+        opened: opened.filter(|(a, b)| *a != olds || *b != news),
+        olds,
+        news,
+    }
 }
 
 /// Which criteria of a step belong together, as one of its rows tells.
@@ -92,7 +143,7 @@ fn units(comparison: &Comparison<'_, '_>, row: &Row) -> Vec<Together> {
     let sides = &comparison.sides;
     let (old, new) = (sides.old.at(row.place.old), sides.new.at(row.place.new));
     pair((old, &row.olds), (new, &row.news), &|unit| {
-        sides.compare(unit, &row.olds, &row.news)
+        row.compare(unit, sides).0
     })
 }
 
@@ -111,7 +162,9 @@ impl Comparison<'_, '_> {
         match (unit.old.first(), unit.new.first()) {
             (Some(n), None) => {
                 let row = &rows[0];
-                let accepted = self.sides.accepted(&row.olds[*n], old.verb.unit().as_ref());
+                let accepted = self
+                    .sides
+                    .accepted(&row.olds[*n], old.verb.unit().as_ref(), None);
                 let why = format!(
                     "a {} criterion is no more{}",
                     old.criteria[*n].severity.word(),
@@ -121,7 +174,9 @@ impl Comparison<'_, '_> {
             }
             (None, Some(n)) => {
                 let row = &rows[0];
-                let accepted = self.sides.accepted(&row.news[*n], new.verb.unit().as_ref());
+                let accepted = self
+                    .sides
+                    .accepted(&row.news[*n], new.verb.unit().as_ref(), None);
                 let why = format!(
                     "a {} criterion is new{}",
                     new.criteria[*n].severity.word(),
@@ -130,8 +185,14 @@ impl Comparison<'_, '_> {
                 changes.push(Change::new(path, Weight::CriterionAdded, "", is, why));
             }
             (Some(a), Some(b)) => {
+                let mut graver = Vec::new();
+                self.severities(unit, &rows[0], path, &mut graver);
                 self.limits(unit, rows, at, (&was, &is), changes);
-                severity(&old.criteria[*a], &new.criteria[*b], path, changes);
+                // Parts that weigh otherwise could not be written as before.
+                if !graver.is_empty() && unit.old.len() != unit.new.len() {
+                    changes.retain(|c| (c.weight, &c.new) != (Weight::Notation, &is));
+                }
+                changes.append(&mut graver);
                 self.basis(&old.criteria[*a], &new.criteria[*b], path, changes);
             }
             (None, None) => {}
@@ -147,11 +208,18 @@ impl Comparison<'_, '_> {
         (was, is): (&str, &str),
         changes: &mut Vec<Change>,
     ) {
+        let step = &self.sides.new.steps[at];
+        if let Some(call) = self.grown(unit, rows) {
+            let why = format!(
+                "`{call}` is made of another number of readings now: whether more or less is accepted can't be told"
+            );
+            changes.push(Change::new(&step.path, Weight::Undecided, was, is, why));
+            return;
+        }
         let regions: Vec<Region> = rows
             .iter()
-            .map(|row| self.sides.compare(unit, &row.olds, &row.news))
+            .map(|row| row.compare(unit, &self.sides).0)
             .collect();
-        let step = &self.sides.new.steps[at];
         if regions.iter().all(|r| *r == Region::Same) {
             if was != is {
                 let why = "the same is accepted, written otherwise";
@@ -193,6 +261,39 @@ impl Comparison<'_, '_> {
         }
     }
 
+    /// A call in one of the criteria that is made of another number of readings now.
+    fn grown(&self, unit: &Together, rows: &[Row]) -> Option<String> {
+        let place = &rows.first()?.place;
+        let (old, new) = (self.sides.old.at(place.old), self.sides.new.at(place.new));
+        let call = |item: &Item, which: &[usize], of: &BTreeSet<usize>| {
+            let bounds = which.iter().filter_map(|n| item.criteria[*n].that.as_ref());
+            bounds.filter_map(|b| repeat::grown(b, of)).next()
+        };
+        call(new, &unit.new, &self.repeated.new)
+            .or_else(|| call(old, &unit.old, &self.repeated.old))
+    }
+
+    /// Notes which computed values criteria were told by, and which they were not.
+    fn note_computed(&mut self, unit: &Together, rows: &[Row]) {
+        for row in rows {
+            let both = [
+                together(&row.olds, &unit.old),
+                together(&row.news, &unit.new),
+            ];
+            let behind: BTreeSet<_> = both
+                .iter()
+                .flat_map(|f| self.sides.values.computed_behind(f))
+                .collect();
+            if behind.is_empty() {
+                continue;
+            }
+            let (region, by_parts) = row.compare(unit, &self.sides);
+            if by_parts || matches!(region, Region::Undecided(_)) {
+                self.computed.note(behind, by_parts.then_some(region));
+            }
+        }
+    }
+
     fn reason(&self, unit: &Together, row: &Row, region: &Region) -> String {
         let (old, new) = (
             self.sides.old.at(row.place.old),
@@ -213,14 +314,25 @@ impl Comparison<'_, '_> {
                 None => format!("whether more or less is accepted can't be told: {reason}"),
             };
         }
-        let said = |formulas: &[Formula], which: &[usize], unit: Option<Unit>| {
-            self.sides
-                .accepted(&together(formulas, which), unit.as_ref())
+        let (_, by_parts) = row.compare(unit, &self.sides);
+        let (olds, news, computed) = match &row.opened {
+            Some((olds, news)) if by_parts => (olds, news, "of what it is computed from it "),
+            _ => (&row.olds, &row.news, ""),
         };
-        let before = said(&row.olds, &unit.old, old.verb.unit());
-        let now = said(&row.news, &unit.new, new.verb.unit());
-        match (before, now) {
-            (Some(before), Some(now)) => format!("accepts {now}, before {before}"),
+        let said = |digits: Option<u32>| {
+            let of = |formulas: &[Formula], which: &[usize], unit: Option<Unit>| {
+                let formula = together(formulas, which);
+                self.sides.accepted(&formula, unit.as_ref(), digits)
+            };
+            let before = of(olds, &unit.old, old.verb.unit())?;
+            Some((before, of(news, &unit.new, new.verb.unit())?))
+        };
+        // With as many digits as tell the two apart.
+        let more = [None, Some(8), Some(10), Some(12), Some(16), Some(24)];
+        let apart = more.into_iter().filter_map(said);
+        let told = apart.clone().find(|(a, b)| !is_read_alike(a, b));
+        match told.or_else(|| said(None)) {
+            Some((before, now)) => format!("{computed}accepts {now}, before {before}"),
             _ => match region {
                 Region::Tightened => "less is accepted than before".to_owned(),
                 Region::Loosened => "more is accepted than before".to_owned(),
@@ -280,99 +392,4 @@ impl Comparison<'_, '_> {
         };
         changes.push(Change::new(path, weight, was, is, why));
     }
-}
-
-fn severity(old: &Criterion, new: &Criterion, path: &str, changes: &mut Vec<Change>) {
-    if old.severity == new.severity {
-        return;
-    }
-    let lean = if new.severity > old.severity {
-        Lean::Tighter
-    } else {
-        Lean::Looser
-    };
-    let why = format!("a fail of `{}` weighs otherwise", text_of(new));
-    let change = Change::new(
-        path,
-        Weight::Severity,
-        old.severity.word(),
-        new.severity.word(),
-        why,
-    );
-    changes.push(change.leaning(lean));
-}
-
-/// Compares when a step applies, in each row.
-pub fn condition(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
-    let (old, new) = (
-        &comparison.sides.old.steps[was],
-        &comparison.sides.new.steps[at],
-    );
-    let (before, now) = (old.text("when"), new.text("when"));
-    let (before, now) = (before.as_deref(), now.as_deref());
-    let path = new.path.clone();
-    let change = |why: &str, lean: Lean| {
-        let shown = |text: Option<&str>| text.unwrap_or_default().to_owned();
-        Change::new(&path, Weight::Flow, shown(before), shown(now), why).leaning(lean)
-    };
-    let change = match (before, now) {
-        (None, None) => return,
-        (None, Some(_)) => change("it applies only under a condition now", Lean::Looser),
-        (Some(_), None) => change("it always applies now", Lean::Tighter),
-        (Some(_), Some(_)) => {
-            let (around_old, around_new) = (old.conditions_around, new.conditions_around);
-            let Some(place) = first_place(comparison, was, at) else {
-                return;
-            };
-            let places = if new.is_leaf() {
-                comparison.places(was, at)
-            } else {
-                vec![place]
-            };
-            let mut regions = Vec::new();
-            for place in places {
-                let a = comparison.sides.old.at(place.old).conditions[around_old].clone();
-                let b = comparison.sides.new.at(place.new).conditions[around_new].clone();
-                let (a, b) = (
-                    comparison.sides.says(Side::Old, &a),
-                    comparison.sides.says(Side::New, &b),
-                );
-                regions.push(region::compare(&a, &b, &comparison.sides.values));
-            }
-            match regions.iter().find(|r| **r != Region::Same) {
-                None if before == now => return,
-                None => Change::new(
-                    &path,
-                    Weight::Notation,
-                    before.unwrap_or_default(),
-                    now.unwrap_or_default(),
-                    "the same condition, written otherwise",
-                ),
-                Some(region) if regions.iter().all(|r| r == region || *r == Region::Same) => {
-                    match region {
-                        Region::Tightened => change("it applies in fewer cases", Lean::Looser),
-                        Region::Loosened => change("it applies in more cases", Lean::Tighter),
-                        _ => change("it applies in other cases", Lean::Neither),
-                    }
-                }
-                Some(_) => change(
-                    "it applies in other cases, in some rows more, in some fewer",
-                    Lean::Neither,
-                ),
-            }
-        }
-    };
-    comparison.changes.push(change);
-}
-
-/// A place of a step, or of the first leaf inside of it that is in both revisions.
-fn first_place(comparison: &Comparison<'_, '_>, was: usize, at: usize) -> Option<Place> {
-    if comparison.sides.new.steps[at].is_leaf() {
-        return comparison.places(was, at).into_iter().next();
-    }
-    let inner = comparison.sides.new.steps[at].inner.iter();
-    inner
-        .filter_map(|s| Some((comparison.pairing.old_of[*s]?, *s)))
-        .filter(|(a, _)| comparison.sides.old.is_inside(*a, was))
-        .find_map(|(a, b)| first_place(comparison, a, b))
 }

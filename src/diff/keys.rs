@@ -2,20 +2,20 @@
 //!
 //! Never in here: criteria and conditions (see `judged`). Changes when a step can say something new.
 
+use std::collections::BTreeSet;
+
 use serde_json::Value;
 
-use crate::plan::{OnFail, Slot, Then, Value as Known, Verb};
+use crate::plan::{CriterionSeverity, Item, Then};
 use crate::quantity::parse_quantity;
 
 use super::change::{Change, Lean, Weight};
 use super::compare::Comparison;
-use super::judged;
-use super::revision::Step;
+use super::computed;
+use super::condition;
 use super::rows::{Row, meaning};
-use super::wording::{changed_words, likeness, turned};
-
-/// How alike two cautions are, of 100, for the one to be a rewording of the other.
-pub const SAME_CAUTION: usize = 50;
+use super::sentences;
+use super::settings;
 
 /// Compares what a matched step says.
 pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
@@ -25,7 +25,7 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
     );
     let mut changes = Vec::new();
     let path = new.path.clone();
-    sentences(old, new, &mut changes);
+    sentences::compare(comparison, was, at, &mut changes);
     for key in [
         "options",
         "columns",
@@ -66,10 +66,12 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
             why,
         ));
     }
+    let sides = &comparison.sides;
+    settings::of_group((sides.old, was), (sides.new, at), &mut changes);
     comparison.changes.append(&mut changes);
     on_fail(comparison, was, at);
-    computed(comparison, was, at);
-    judged::condition(comparison, was, at);
+    computed::compare(comparison, was, at);
+    condition::compare(comparison, was, at);
 }
 
 /// A value as its author wrote it, on one line.
@@ -134,68 +136,6 @@ pub fn fields(old: &Row, new: &Row, path: &str, changes: &mut Vec<Change>) {
             "",
             "the row has lost a field",
         ));
-    }
-}
-
-fn sentences(old: &Step<'_>, new: &Step<'_>, changes: &mut Vec<Change>) {
-    let path = &new.path;
-    if !matches!(new.verb, "compute" | "each") && old.sentence() != new.sentence() {
-        changes.push(reworded(
-            path,
-            &old.sentence(),
-            &new.sentence(),
-            "what the technician reads",
-        ));
-    }
-    for key in ["title", "why", "help", "picture"] {
-        let (before, now) = (
-            old.text(key).unwrap_or_default(),
-            new.text(key).unwrap_or_default(),
-        );
-        if before != now {
-            let why = match (before.is_empty(), now.is_empty()) {
-                (true, _) => format!("`{key}` is new"),
-                (_, true) => format!("`{key}` is no more"),
-                _ => format!("`{key}`: {}", changed_words(&before, &now)),
-            };
-            changes.push(Change::new(path, Weight::Wording, before, now, why));
-        }
-    }
-    let (before, now) = (
-        old.text("caution").unwrap_or_default(),
-        new.text("caution").unwrap_or_default(),
-    );
-    if before != now {
-        changes.extend(cautions(path, &before, &now));
-    }
-}
-
-/// Another wording of a sentence that somebody follows. One in which a number or a word that turns its sense differs is not
-/// mere wording.
-fn reworded(path: &str, old: &str, new: &str, what: &str) -> Change {
-    let words = changed_words(old, new);
-    match turned(old, new) {
-        Some(word) => {
-            let why = format!("{what}: {words}; `{word}` may change what is done: read both");
-            Change::new(path, Weight::Undecided, old, new, why)
-        }
-        None => Change::new(path, Weight::Wording, old, new, format!("{what}: {words}")),
-    }
-}
-
-/// A caution that is no more, new, or reworded.
-pub fn cautions(path: &str, old: &str, new: &str) -> Vec<Change> {
-    let removed = || {
-        Change::new(path, Weight::Loosened, old, "", "a caution is no more")
-            .about(format!("caution {old}"))
-    };
-    let added = || Change::new(path, Weight::Tightened, "", new, "a caution is new");
-    match (old.is_empty(), new.is_empty()) {
-        (false, true) => vec![removed()],
-        (true, false) => vec![added()],
-        (true, true) => Vec::new(),
-        _ if likeness(old, new) >= SAME_CAUTION => vec![reworded(path, old, new, "a caution")],
-        _ => vec![removed(), added()],
     }
 }
 
@@ -406,23 +346,33 @@ fn on_fail(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         return;
     };
     let (a, b) = (
-        comparison.sides.old.at(place.old).on_fail,
-        comparison.sides.new.at(place.new).on_fail,
+        comparison.sides.old.at(place.old),
+        comparison.sides.new.at(place.new),
     );
     let (weight, why, lean) = failing(a, b);
     let change = Change::new(&new.path, weight, text(before), text(now), why).leaning(lean);
     comparison.changes.push(change);
 }
 
-fn failing(old: OnFail, new: OnFail) -> (Weight, &'static str, Lean) {
-    let strict = |then: Then| match then {
+/// What follows from a fail of each severity that the step can have in either revision.
+fn follows(then: Then, [a, b]: [&Item; 2]) -> Vec<u8> {
+    let severities: BTreeSet<_> = [a, b]
+        .iter()
+        .flat_map(|item| item.criteria.iter().map(|c| c.severity))
+        .collect();
+    let one = |severity: CriterionSeverity| match then {
         Then::Continue => 0,
-        Then::StopIfCritical => 1,
-        Then::Stop => 2,
-        Then::AskAgain => 3,
+        Then::StopIfCritical => u8::from(severity == CriterionSeverity::Critical),
+        Then::Stop => 1,
+        Then::AskAgain => 2,
     };
-    let retries = new.retries.cmp(&old.retries);
-    let then = strict(new.then).cmp(&strict(old.then));
+    severities.into_iter().map(one).collect()
+}
+
+fn failing(old: &Item, new: &Item) -> (Weight, &'static str, Lean) {
+    let (a, b) = (old.on_fail, new.on_fail);
+    let retries = b.retries.cmp(&a.retries);
+    let then = follows(b.then, [old, new]).cmp(&follows(a.then, [old, new]));
     match (retries.is_eq(), then.is_eq()) {
         (true, true) => (
             Weight::Notation,
@@ -451,62 +401,4 @@ fn failing(old: OnFail, new: OnFail) -> (Weight, &'static str, Lean) {
             Lean::Neither,
         ),
     }
-}
-
-/// What is computed: the same in effect, or nobody can tell what that does to what rests on it.
-fn computed(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
-    let (old, new) = (
-        &comparison.sides.old.steps[was],
-        &comparison.sides.new.steps[at],
-    );
-    if new.verb != "compute" {
-        return;
-    }
-    let (before, now) = (old.sentence(), new.sentence());
-    let mut differs = Vec::new();
-    let places = comparison.places(was, at);
-    for place in &places {
-        let (a, b) = (
-            comparison.sides.old.at(place.old),
-            comparison.sides.new.at(place.new),
-        );
-        let forms = comparison.sides.given_old.forms[place.old]
-            == comparison.sides.given_new.forms[place.new];
-        let own = before != now || constants(&a.verb) != constants(&b.verb);
-        if !forms && own {
-            differs.push(place.rows.clone());
-        }
-    }
-    let path = &new.path;
-    let change = match differs.first() {
-        None if before == now => return,
-        None => Change::new(
-            path,
-            Weight::Notation,
-            before,
-            now,
-            "the same is computed, written otherwise",
-        ),
-        Some(_) => {
-            let why = match before == now {
-                true => "a setting or field that it rests on changed, and with it what is computed",
-                false => "something else is computed: look at what rests on it",
-            };
-            Change::new(path, Weight::Undecided, before, now, why)
-        }
-    };
-    comparison.changes.push(change);
-}
-
-/// What an expression takes from settings and rows.
-fn constants(verb: &Verb) -> Vec<Option<String>> {
-    let Verb::Compute { expression, .. } = verb else {
-        return Vec::new();
-    };
-    let known = |slot: &Slot| match slot {
-        Slot::Constant(Known::Quantity(q)) => Some(q.si().to_exact().to_text()),
-        Slot::Constant(other) => Some(other.to_string()),
-        _ => None,
-    };
-    expression.slots.iter().map(known).collect()
 }

@@ -2,7 +2,7 @@
 //!
 //! Never in here: which steps are the same in both revisions. Changes when another form of expression is taken apart.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use crate::plan::{
     BinaryOperator, Bound, EvaluationError, Function, Node, Plan, Scope, Slot, Type, Value, Verb,
@@ -11,7 +11,7 @@ use crate::plan::{
 use crate::quantity::{Exact, Kind, Quantity};
 
 use super::formula::{Formula, Order};
-use super::polynomial::Polynomial;
+use super::polynomial::{Atom, Polynomial};
 use super::values::{Form, Shape, Values};
 
 /// What the items of a plan give.
@@ -19,10 +19,10 @@ use super::values::{Form, Shape, Values};
 pub struct Given {
     /// One for each item.
     pub forms: Vec<Form>,
+    /// What can be chosen, by the value that is.
+    pub options: HashMap<Atom, BTreeSet<String>>,
 }
 
-/// Most parts of conditions that are put together twice.
-const MAX_PARTS: usize = 200;
 /// Most sizes and greatest values of one expression that are taken apart.
 pub const MAX_APART: usize = 200;
 
@@ -63,20 +63,6 @@ impl Lowering<'_> {
             Type::Truth => Form::Truth(self.truth(&bound.expression.root)),
             _ => self.form(&bound.expression.root),
         }
-    }
-
-    /// One condition where another holds, else a third.
-    fn either(&mut self, condition: Formula, a: Formula, b: Formula) -> Formula {
-        // The condition stands in it twice: nested, that would double without end.
-        if condition.size(MAX_PARTS) + a.size(MAX_PARTS) + b.size(MAX_PARTS) > MAX_PARTS {
-            let (a, b) = (Box::new(Form::Truth(a)), Box::new(Form::Truth(b)));
-            return Formula::Truth(self.values.number(Shape::If(condition, a, b)));
-        }
-        let not = condition.clone().negated();
-        Formula::any(vec![
-            Formula::all(vec![condition, a]),
-            Formula::all(vec![not, b]),
-        ])
     }
 
     fn known(&self, node: &Node) -> Option<Quantity> {
@@ -126,7 +112,7 @@ impl Lowering<'_> {
             (Formula::Always(false), ..) => b,
             _ if a == b => a,
             (_, Form::Truth(x), Form::Truth(y)) => {
-                Form::Truth(self.either(condition.clone(), x.clone(), y.clone()))
+                Form::Truth(self.values.either(condition.clone(), x.clone(), y.clone()))
             }
             (_, Form::Number(_), _) => {
                 let shape = Shape::If(condition, Box::new(a), Box::new(b));
@@ -150,8 +136,8 @@ impl Lowering<'_> {
                 match op {
                     Op::Add => a.plus(&b),
                     Op::Subtract => a.plus(&b.negative()),
-                    Op::Multiply => self.product(&a, &b),
-                    _ => self.quotient(&a, &b),
+                    Op::Multiply => self.values.product(&a, &b),
+                    _ => self.values.quotient(&a, &b),
                 }
             }
             Node::Call(function, parts) => match self.known(node) {
@@ -160,25 +146,9 @@ impl Lowering<'_> {
             },
             _ => match self.form(node) {
                 Form::Number(sum) => sum,
-                other => self.opaque(Function::Convert, vec![other]),
+                other => self.values.opaque(Function::Convert, vec![other]),
             },
         }
-    }
-
-    fn opaque(&mut self, function: Function, parts: Vec<Form>) -> Polynomial {
-        // A series of one reading is called as the reading itself: how often it is read is told elsewhere.
-        let plain = |form: Form| match form {
-            Form::Number(sum) => sum.as_atom().map_or(Form::Number(sum), Form::Value),
-            other => other,
-        };
-        if let (Function::Convert, [Form::Value(atom)]) = (function, &parts[..]) {
-            return Polynomial::atom(*atom);
-        }
-        let parts = match parts.len() {
-            1 => parts.into_iter().map(plain).collect(),
-            _ => parts,
-        };
-        Polynomial::atom(self.values.number(Shape::Call(function, parts)))
     }
 
     fn power(&mut self, of: &Node, n: i8) -> Polynomial {
@@ -187,33 +157,14 @@ impl Lowering<'_> {
         let raised = base.power(up);
         let raised = raised.unwrap_or_else(|| {
             let parts = vec![Form::Number(base), Form::Text(format!("^{up}"))];
-            self.opaque(Function::Convert, parts)
+            self.values.opaque(Function::Convert, parts)
         });
         if n < 0 {
-            self.quotient(&Polynomial::constant(Exact::one()), &raised)
+            self.values
+                .quotient(&Polynomial::constant(Exact::one()), &raised)
         } else {
             raised
         }
-    }
-
-    fn product(&mut self, a: &Polynomial, b: &Polynomial) -> Polynomial {
-        a.times(b).unwrap_or_else(|| {
-            let mut parts = [Form::Number(a.clone()), Form::Number(b.clone())];
-            parts.sort();
-            self.opaque(Function::Convert, parts.to_vec())
-        })
-    }
-
-    /// A quotient: what is divided by is never cancelled, since nothing may be divided by zero.
-    fn quotient(&mut self, a: &Polynomial, b: &Polynomial) -> Polynomial {
-        let by = b.as_constant().and_then(|c| Exact::one().checked_div(&c));
-        if let Some(by) = by {
-            return a.scaled(&by);
-        }
-        let (factor, rest) = b.signless();
-        let inverse = Polynomial::atom(self.values.number(Shape::Inverse(rest)));
-        let one = Exact::one().checked_div(&factor).unwrap_or_else(Exact::one);
-        self.product(a, &inverse.scaled(&one))
     }
 
     fn call(&mut self, function: Function, parts: &[Node]) -> Polynomial {
@@ -221,34 +172,34 @@ impl Lowering<'_> {
         match function {
             F::Abs => {
                 let of = self.number(&parts[0]);
-                self.size(&of)
+                self.values.size(&of)
             }
             F::Deviation => {
                 let (x, nominal) = (self.number(&parts[0]), self.number(&parts[1]));
-                self.quotient(&x.plus(&nominal.negative()), &nominal)
+                self.values.quotient(&x.plus(&nominal.negative()), &nominal)
             }
             F::Convert | F::If => match self.form(&Node::Call(function, parts.to_vec())) {
                 Form::Number(sum) => sum,
-                other => self.opaque(function, vec![other]),
+                other => self.values.opaque(function, vec![other]),
             },
             F::Mean | F::Sum | F::Min | F::Max | F::Range | F::Sd => {
                 self.over_list(function, parts)
             }
+            F::Nth if self.is_first(parts) => {
+                let series = self.form(&parts[0]);
+                self.values.opaque(F::First, vec![series])
+            }
             _ => {
                 let parts = parts.iter().map(|p| self.form(p)).collect();
-                self.opaque(function, parts)
+                self.values.opaque(function, parts)
             }
         }
     }
 
-    /// The size of a number: that of its opposite is the same.
-    fn size(&mut self, of: &Polynomial) -> Polynomial {
-        if let Some(constant) = of.as_constant() {
-            return Polynomial::constant(constant.abs());
-        }
-        let (factor, rest) = of.signless();
-        let size = self.opaque(Function::Abs, vec![Form::Number(rest)]);
-        size.scaled(&factor.abs())
+    /// Whether `nth` asks for the first.
+    fn is_first(&self, parts: &[Node]) -> bool {
+        let n = parts.get(1).and_then(|n| self.known(n));
+        n.is_some_and(|n| n.si().to_exact() == Exact::one())
     }
 
     fn over_list(&mut self, function: Function, parts: &[Node]) -> Polynomial {
@@ -275,7 +226,10 @@ impl Lowering<'_> {
             };
         }
         forms.sort();
-        self.opaque(function, forms)
+        match (function, &forms[..]) {
+            (Function::Sum, [Form::Value(series)]) => self.values.sum_of(*series),
+            _ => self.values.opaque(function, forms),
+        }
     }
 
     fn truth(&mut self, node: &Node) -> Formula {
@@ -308,7 +262,7 @@ impl Lowering<'_> {
             Node::Call(Function::If, parts) => {
                 let condition = self.truth(&parts[0]);
                 let (a, b) = (self.truth(&parts[1]), self.truth(&parts[2]));
-                self.either(condition, a, b)
+                self.values.either(condition, a, b)
             }
             _ => match self.any_form(node) {
                 Form::Truth(formula) => formula,
@@ -328,6 +282,10 @@ impl Lowering<'_> {
         }
     }
 
+    fn against_zero(&mut self, sum: &Polynomial, order: Order) -> Formula {
+        self.values.against_zero(sum, order, &mut self.apart)
+    }
+
     fn difference(&mut self, a: &Node, b: &Node) -> Polynomial {
         let b = self.number(b);
         self.number(a).plus(&b.negative())
@@ -341,7 +299,7 @@ impl Lowering<'_> {
             }
             (Form::Truth(a), Form::Truth(b)) => {
                 let not = b.clone().negated();
-                self.either(a, b, not)
+                self.values.either(a, b, not)
             }
             (Form::Number(a), Form::Number(b)) => {
                 self.against_zero(&a.plus(&b.negative()), Order::At)
@@ -351,65 +309,6 @@ impl Lowering<'_> {
                 parts.sort();
                 Formula::Truth(self.values.number(Shape::Computed(Form::List(parts))))
             }
-        }
-    }
-
-    /// A sum against zero, sizes and the greatest and least of several taken apart.
-    fn against_zero(&mut self, sum: &Polynomial, order: Order) -> Formula {
-        let formula = Formula::against_zero(sum, order);
-        let Formula::Number(of, order, bound) = &formula else {
-            return formula;
-        };
-        if self.apart == 0 {
-            return formula;
-        }
-        let Some(Shape::Call(function, parts)) = of.as_atom().map(|a| self.values.shape(a).clone())
-        else {
-            return formula;
-        };
-        let alone = parts.len() == 1;
-        let numbers: Option<Vec<Polynomial>> = parts.iter().map(|p| as_number(p, alone)).collect();
-        self.apart -= 1;
-        match (function, numbers) {
-            (Function::Abs, Some(numbers)) => self.size_against(&numbers[0], *order, bound),
-            (Function::Min | Function::Max, Some(numbers)) if numbers.len() > 1 => {
-                let each = |n: &Polynomial| n.clone().plus(&Polynomial::constant(-bound.clone()));
-                let above = matches!(order, Order::Above | Order::AtLeast);
-                if *order == Order::At {
-                    return formula;
-                }
-                let parts = numbers
-                    .iter()
-                    .map(|n| self.against_zero(&each(n), *order))
-                    .collect();
-                match above == (function == Function::Min) {
-                    true => Formula::all(parts),
-                    false => Formula::any(parts),
-                }
-            }
-            _ => formula,
-        }
-    }
-
-    /// `abs(x) <= b` by the conditions on x.
-    fn size_against(&mut self, of: &Polynomial, order: Order, bound: &Exact) -> Formula {
-        let less = |by: &Exact| of.clone().plus(&Polynomial::constant(-by.clone()));
-        let (high, low) = (less(bound), less(&-bound.clone()));
-        let mut both = |low_order, high_order| {
-            vec![
-                self.against_zero(&low, low_order),
-                self.against_zero(&high, high_order),
-            ]
-        };
-        let negative = bound.is_negative();
-        match order {
-            Order::AtMost if !negative => Formula::all(both(Order::AtLeast, Order::AtMost)),
-            Order::Below if !negative => Formula::all(both(Order::Above, Order::Below)),
-            Order::At if !negative => Formula::any(both(Order::At, Order::At)),
-            Order::AtLeast if !negative => Formula::any(both(Order::AtMost, Order::AtLeast)),
-            Order::Above if !negative => Formula::any(both(Order::Below, Order::Above)),
-            Order::AtLeast | Order::Above => Formula::Always(true),
-            _ => Formula::Always(false),
         }
     }
 
@@ -438,12 +337,12 @@ impl Lowering<'_> {
         }
         let limit = match relative {
             true => {
-                let size = self.size(&nominal);
-                self.product(&size, &tolerance)
+                let size = self.values.size(&nominal);
+                self.values.product(&size, &tolerance)
             }
             false => tolerance,
         };
-        let size = self.size(&off);
+        let size = self.values.size(&off);
         self.against_zero(&size.plus(&limit.negative()), Order::AtMost)
     }
 
@@ -508,14 +407,6 @@ impl Lowering<'_> {
             Slot::Items(items) => of_item(items.first()?),
             _ => None,
         }
-    }
-}
-
-fn as_number(form: &Form, alone: bool) -> Option<Polynomial> {
-    match form {
-        Form::Number(sum) => Some(sum.clone()),
-        Form::Value(atom) if alone => Some(Polynomial::atom(*atom)),
-        _ => None,
     }
 }
 

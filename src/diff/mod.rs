@@ -5,25 +5,39 @@
 //! numbers that stand for all others (`region`). Never in here: files, printing. Changes when a recipe can say something
 //! new, or when a change is weighed otherwise.
 
+mod alone;
+mod arithmetic;
 mod change;
 mod compare;
+mod computed;
+mod condition;
 mod criteria;
 mod formula;
+mod given;
 mod header;
 mod judged;
 mod keys;
+mod lexicon;
 mod lower;
+mod opening;
 mod pairing;
 mod partners;
 mod polynomial;
 mod reach;
 mod region;
+mod repeat;
 mod revision;
 mod rows;
+mod sense;
+mod sentences;
+mod settings;
+mod severity;
+mod truth;
 mod values;
 mod warn;
 mod wording;
 
+pub use alone::Conditions;
 pub use change::{Change, Difference, Lean, Warning, Weight};
 pub use compare::compare;
 pub use partners::{Partners, partners};

@@ -111,6 +111,25 @@ impl Polynomial {
         small.then_some(all)
     }
 
+    /// With a sum in place of one of its values; nothing where it grows too large.
+    pub fn with(&self, atom: Atom, by: &Self) -> Option<Self> {
+        let mut all = Self::default();
+        for (product, factor) in &self.0 {
+            let power = product
+                .iter()
+                .find(|(a, _)| *a == atom)
+                .map_or(0, |(_, n)| *n);
+            let rest = product
+                .iter()
+                .filter(|(a, _)| *a != atom)
+                .copied()
+                .collect();
+            let rest = Self(BTreeMap::from([(rest, factor.clone())]));
+            all = all.plus(&rest.times(&by.power(power)?)?);
+        }
+        (all.0.len() <= MAX_TERMS).then_some(all)
+    }
+
     /// A whole power; nothing where it grows too large.
     pub fn power(&self, n: u32) -> Option<Self> {
         if n > MAX_POWER {

@@ -225,7 +225,8 @@ impl Values {
         }
     }
 
-    fn repeat_of(&self, atom: Atom) -> Option<u32> {
+    /// How many readings a series has, where it is that of one step.
+    pub fn repeat_of(&self, atom: Atom) -> Option<u32> {
         match self.shape(atom) {
             Shape::Reading(number) => self
                 .readings
@@ -266,23 +267,30 @@ impl Values {
             if !seen.insert(atom) {
                 continue;
             }
-            match self.shape(atom) {
-                Shape::Reading(number) => _ = found.insert(*number),
-                Shape::Device(_) => {}
-                Shape::Column(log, _) => open.push(*log),
-                Shape::Rows(forms) | Shape::Call(_, forms) => {
-                    forms.iter().for_each(|f| atoms_of_form(f, &mut open));
-                }
-                Shape::Inverse(sum) => open.extend(sum.atoms()),
-                Shape::Off(a, b) => open.extend(a.atoms().chain(b.atoms())),
-                Shape::If(condition, a, b) => {
-                    atoms_of_formula(condition, &mut open);
-                    [a, b].iter().for_each(|f| atoms_of_form(f, &mut open));
-                }
-                Shape::Computed(form) => atoms_of_form(form, &mut open),
+            if let Shape::Reading(number) = self.shape(atom) {
+                found.insert(*number);
             }
+            self.made_of(atom, &mut open);
         }
         found
+    }
+
+    /// Adds the values that one is made of.
+    pub fn made_of(&self, atom: Atom, open: &mut Vec<Atom>) {
+        match self.shape(atom) {
+            Shape::Reading(_) | Shape::Device(_) => {}
+            Shape::Column(log, _) => open.push(*log),
+            Shape::Rows(forms) | Shape::Call(_, forms) => {
+                forms.iter().for_each(|f| atoms_of_form(f, open));
+            }
+            Shape::Inverse(sum) => open.extend(sum.atoms()),
+            Shape::Off(a, b) => open.extend(a.atoms().chain(b.atoms())),
+            Shape::If(condition, a, b) => {
+                atoms_of_formula(condition, open);
+                [a, b].iter().for_each(|f| atoms_of_form(f, open));
+            }
+            Shape::Computed(form) => atoms_of_form(form, open),
+        }
     }
 
     /// Whether a number is one that can have any value whatever the others are: a reading that nothing holds back.
@@ -301,7 +309,7 @@ fn atoms_of_form(form: &Form, atoms: &mut Vec<Atom>) {
     }
 }
 
-fn atoms_of_formula(formula: &Formula, atoms: &mut Vec<Atom>) {
+pub fn atoms_of_formula(formula: &Formula, atoms: &mut Vec<Atom>) {
     formula.visit(&mut |axis, _| match axis {
         Axis::Number(sum) => atoms.extend(sum.atoms()),
         Axis::Truth(atom) | Axis::Text(atom) => atoms.push(atom),

@@ -9,12 +9,6 @@ use similar::{ChangeTag, TextDiff};
 /// Longest sentence that is compared word by word, in bytes.
 const MAX_LENGTH: usize = 8_000;
 
-/// Words that turn the sense of a sentence.
-const TURNING: [&str; 14] = [
-    "not", "no", "never", "don't", "without", "unless", "except", "only", "before", "after", "on",
-    "off", "open", "closed",
-];
-
 fn words(text: &str) -> impl Iterator<Item = String> {
     let inside = |c: char| c.is_alphanumeric() || matches!(c, '\'' | '_' | '%');
     text.split(move |c| !inside(c))
@@ -42,29 +36,6 @@ pub fn likeness(a: &str, b: &str) -> usize {
         .map(|(word, n)| n.min(y.get(word).unwrap_or(&0)))
         .sum();
     (200 * shared).checked_div(all).unwrap_or_default()
-}
-
-/// Numbers and turning words of a sentence.
-fn weighty(text: &str) -> BTreeMap<String, usize> {
-    let number = |word: &String| word.starts_with(|c: char| c.is_ascii_digit());
-    let decimal = |word: &str| word.trim_end_matches(['.', ',', ';', ':']).to_lowercase();
-    let by_blank = text.split_whitespace().map(decimal).filter(number);
-    let turning = words(text).filter(|w| TURNING.contains(&w.as_str()));
-    let mut counts = BTreeMap::new();
-    for word in by_blank.chain(turning) {
-        *counts.entry(word).or_default() += 1;
-    }
-    counts
-}
-
-/// The number, or the word that turns the sense, in which two sentences differ.
-pub fn turned(old: &str, new: &str) -> Option<String> {
-    let (x, y) = (weighty(old), weighty(new));
-    let differs = |(word, n): (&String, &usize)| (y.get(word) != Some(n)).then(|| word.clone());
-    let added = |(word, n): (&String, &usize)| (x.get(word) != Some(n)).then(|| word.clone());
-    x.iter()
-        .find_map(differs)
-        .or_else(|| y.iter().find_map(added))
 }
 
 /// What was taken out of a sentence and put in, in words.

@@ -53,7 +53,7 @@ pub fn question_at<'p>(plan: &'p Plan, state: &State, index: usize) -> Option<Qu
         index,
         item,
         number: item.number,
-        of: plan.questions,
+        of: plan.items.len(),
         sentence: sentence(item, state),
         reading: given % readings + 1,
         readings,

@@ -40,8 +40,6 @@ pub struct Plan {
     pub roles: IndexMap<String, Role>,
     /// The steps, setup first.
     pub items: Vec<Item>,
-    /// How many of them ask something.
-    pub questions: usize,
     /// The effective text.
     pub source: Arc<str>,
 }
@@ -54,7 +52,7 @@ impl Plan {
         entry.by.as_deref()
     }
 
-    /// The item that somebody names: by its path, its number among the questions, the last part of its path, or its
+    /// The item that somebody names: by its path, its number, the last part of its path, or its
     /// title.
     ///
     /// # Errors
@@ -437,7 +435,7 @@ pub struct Item {
     pub path: String,
     /// Where its step stands in the recipe: a JSON pointer (RFC 6901), the same for all rows.
     pub place: Arc<str>,
-    /// Which of the steps that ask something it is, from 1; of others the number of those before it.
+    /// Which of all steps it is, from 1: the same on the screen, on paper and in the record.
     pub number: usize,
     /// Setup or steps.
     pub section: Section,

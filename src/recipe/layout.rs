@@ -39,7 +39,6 @@ struct Layout<'a> {
     scopes: &'a Scopes,
     rows: Vec<Row<'a>>,
     items: Vec<Item>,
-    questions: usize,
     /// For every leaf, the rows it was laid out in with the item's index.
     placed: HashMap<Id, Vec<(Vec<usize>, usize)>>,
     /// The same for the rows at hand, so that a value of one's own row is found at once.
@@ -60,7 +59,6 @@ pub fn lay_out(
         scopes,
         rows: Vec::new(),
         items: Vec::new(),
-        questions: 0,
         placed: HashMap::new(),
         latest: HashMap::new(),
         weight: Cell::new(0),
@@ -201,7 +199,6 @@ impl<'a> Layout<'a> {
                 severity: c.severity,
             })
             .collect();
-        self.questions += usize::from(!matches!(verb, Leaf::Compute { .. } | Leaf::Judge));
         let prompt_slots = step
             .sentence
             .names
@@ -211,7 +208,7 @@ impl<'a> Layout<'a> {
         let item = Item {
             path,
             place: std::sync::Arc::clone(&step.place),
-            number: self.questions,
+            number: self.items.len() + 1,
             section,
             verb: self.verb(verb),
             trail: around.trail.clone(),

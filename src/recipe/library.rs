@@ -328,13 +328,16 @@ impl<'d> Library<'d> {
             Err(findings) => return Ok(Err(Failure::Faulty(findings))),
         };
         let Gathered { whole, findings } = put_together(self, document, faults, way)?;
-        let errors: Vec<Finding> = findings
-            .into_iter()
-            .filter(|f| f.severity() == Severity::Error)
-            .collect();
-        Ok(match whole.filter(|_| errors.is_empty()) {
-            Some(whole) => Ok((Arc::new(whole), fetched.newest)),
-            None => Err(Failure::Faulty(errors)),
+        let is_error = |f: &Finding| f.severity() == Severity::Error;
+        let faulty = |mut findings: Vec<Finding>| {
+            findings.retain(is_error);
+            Err(Failure::Faulty(findings))
+        };
+        Ok(match whole {
+            Some(whole) if !findings.iter().any(is_error) => Ok((Arc::new(whole), fetched.newest)),
+            // What else is wrong with it is told at once, as for a file that is read by itself.
+            Some(whole) => faulty(super::check(whole, findings, &self.memo).findings),
+            None => faulty(findings),
         })
     }
 }

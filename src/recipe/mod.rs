@@ -21,6 +21,7 @@ mod ranges;
 pub mod schema;
 mod scope;
 mod strict;
+pub mod whereabouts;
 pub mod yaml;
 
 use std::collections::{BTreeSet, HashMap};
@@ -316,7 +317,6 @@ fn plan(header: Header, items: Vec<Item>) -> Plan {
         changes: header.changes,
         cautions: header.cautions,
         decision: header.decision,
-        questions: items.last().map_or(0, |i| i.number),
         settings: header.settings,
         roles: header.roles,
         items,

@@ -133,6 +133,12 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
             "indent with blanks, not with tabs",
             at + tab,
         )
+    } else if let Some(tab) = tab_at(text, at) {
+        (
+            "a tab where a blank has to stand".to_owned(),
+            "write a blank instead of the tab",
+            tab,
+        )
     } else if info.contains("mapping values") {
         let help = "put text that holds a colon and a blank into quotes, or mend the indentation";
         ("a colon where no key can stand".to_owned(), help, at)
@@ -158,6 +164,15 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
             end: at + 1,
         },
     )
+}
+
+/// The tab at a place or right before it.
+fn tab_at(text: &str, at: usize) -> Option<usize> {
+    let is_tab = |n: &usize| text.as_bytes().get(*n) == Some(&b'\t');
+    [Some(at), at.checked_sub(1)]
+        .into_iter()
+        .flatten()
+        .find(is_tab)
 }
 
 /// What to do about a bracket that was opened in a line above a fault and is not closed.

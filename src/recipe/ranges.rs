@@ -11,27 +11,23 @@ use crate::plan::{
     BinaryOperator, Bound, Decision, Interval, Item, Node, Plan, Reach, Reaches, Slot, conjuncts,
 };
 use crate::quantity::{Exact, Kind, Quantity, Unit};
-use crate::text::{Code, Finding};
+use crate::text::{Code, Finding, quoted};
 
 use super::Whole;
 use super::cursor::At;
+use super::whereabouts::{
+    conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
+};
 
 /// Most parts of an expression of which a finding tells the numbers.
 const MAX_FACTS: usize = 4;
-/// Longest expression that a finding repeats, in characters.
-const MAX_SAID: usize = 120;
-/// Most rows that a finding lists.
-const MAX_ROWS: usize = 5;
 
 /// Findings about criteria and conditions that no reading in its range can change.
 #[must_use]
 pub fn check_ranges(whole: &Whole, plan: &Plan) -> Vec<Finding> {
     let root = At::root(&whole.document);
     let ahead = Ahead(Reaches::of(&plan.items));
-    let mut steps: IndexMap<&str, Vec<&Item>> = IndexMap::new();
-    for item in &plan.items {
-        steps.entry(&item.place).or_default().push(item);
-    }
+    let steps = steps_of(plan);
     let mut findings = ahead.conditions(&root, &steps);
     for (place, items) in &steps {
         let Some(step) = root.at(place) else { continue };
@@ -146,12 +142,8 @@ impl Ahead {
         let root = &bound.expression.root;
         let parts = self.deciding(root, bound, outcome);
         let said = match parts[..] {
-            [part] if !std::ptr::eq(part, root) => part.written(&bound.expression.names),
-            _ => bound.expression.text.trim().to_owned(),
-        };
-        let said = match said.chars().count() {
-            0..=MAX_SAID => format!("`{said}`"),
-            _ => "this".to_owned(),
+            [part] if !std::ptr::eq(part, root) => quoted(&part.written(&bound.expression.names)),
+            _ => quoted(&bound.expression.text),
         };
         let mut facts = Vec::new();
         let mut known = HashSet::new();
@@ -256,60 +248,4 @@ fn in_other(interval: &Interval, unit: &Unit, other: &Unit) -> String {
     let mut ends: Vec<String> = ends.map(shown).collect();
     ends.dedup();
     format!(" ({})", ends.join(" to "))
-}
-
-/// Where the criterion with this number stands.
-fn place_of_criterion<'d>(step: &At<'d>, number: usize) -> Option<At<'d>> {
-    let accept = step.get("accept")?;
-    let one = if accept.value.is_array() {
-        accept.items().nth(number)?
-    } else {
-        accept
-    };
-    Some(one.get("that").unwrap_or(one))
-}
-
-/// The steps around a step and itself, outermost first, as pointers.
-fn around(place: &str) -> Vec<&str> {
-    let inner = place
-        .match_indices("/steps/")
-        .filter(|(at, _)| *at > 0)
-        .map(|(at, _)| &place[..at]);
-    inner.chain([place]).collect()
-}
-
-/// The places of the conditions of a step: those of the groups around it first.
-fn conditions_around(root: &At<'_>, place: &str) -> Vec<String> {
-    let of = |step: &str| Some(root.at(step)?.get("when")?.pointer);
-    around(place).into_iter().filter_map(of).collect()
-}
-
-/// The place of the row that an item stands in, if there is one `each` around it and no more.
-fn place_of_row<'d>(root: &At<'d>, item: &Item) -> Option<At<'d>> {
-    let steps = around(&item.place);
-    let eachs: Vec<usize> = (0..steps.len())
-        .filter(|n| root.at(steps[*n]).is_some_and(|s| s.get("in").is_some()))
-        .collect();
-    let [each] = eachs[..] else { return None };
-    // Ids of the steps around, that of the `each` itself, and then the number of the row.
-    let number: usize = item.path.split('.').nth(each + 1)?.parse().ok()?;
-    root.at(&format!("{}/in/{}", steps[each], number.checked_sub(1)?))
-}
-
-/// The path of the row that an item stands in.
-fn row(item: &Item) -> &str {
-    item.path
-        .rsplit_once('.')
-        .map_or(&item.path, |(row, _)| row)
-}
-
-fn listed(rows: &[&str]) -> String {
-    let shown = &rows[..rows.len().min(MAX_ROWS)];
-    let more = if rows.len() > MAX_ROWS {
-        " and more"
-    } else {
-        ""
-    };
-    let word = if rows.len() == 1 { "row" } else { "rows" };
-    format!("{word} `{}`{more}", shown.join("`, `"))
 }

@@ -397,6 +397,12 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
             }
         }
         ValidationErrorKind::Constant { expected_value } => format!("write {expected_value}"),
+        ValidationErrorKind::Pattern { pattern } if pattern.contains("@[") => {
+            let typed = error.instance().as_str().unwrap_or_default();
+            let id = typed.split('@').next().filter(|id| is_id(id));
+            let id = id.unwrap_or("volumetric-annual");
+            format!("write it with its revision, as in `{id}@3`")
+        }
         ValidationErrorKind::Pattern { pattern } if pattern.contains("(-") => {
             "small letters, digits and single hyphens".to_owned()
         }
@@ -416,6 +422,15 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
             }
         }
     }
+}
+
+/// Whether a text can be the id of a recipe.
+fn is_id(text: &str) -> bool {
+    let letters = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit();
+    text.starts_with(|c: char| c.is_ascii_lowercase())
+        && text
+            .split('-')
+            .all(|part| !part.is_empty() && part.chars().all(letters))
 }
 
 /// The nearest of several names, if one is near enough to be meant.

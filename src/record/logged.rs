@@ -90,14 +90,14 @@ fn rounded(value: f64) -> f64 {
     format!("{value:.6e}").parse().unwrap_or(value)
 }
 
-/// Points for drawing: all where there are few; else the lowest and the highest of each stretch.
+/// Points for drawing: all where there are few; else the first and the last, and the lowest and the highest of each stretch.
 fn thinned(times: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
     let at = |i: usize| (times[i], values[i]);
     if values.len() <= MAX_POINTS {
         return (0..values.len()).map(at).collect();
     }
-    let stretch = values.len().div_ceil(MAX_POINTS / 2);
-    let mut points = Vec::with_capacity(MAX_POINTS);
+    let stretch = values.len().div_ceil(MAX_POINTS / 2 - 1);
+    let mut kept = vec![0];
     for (n, part) in values.chunks(stretch).enumerate() {
         let extreme = |larger: bool| {
             let better = |a: f64, b: f64| if larger { a > b } else { a < b };
@@ -105,10 +105,9 @@ fn thinned(times: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
             n * stretch + (1..part.len()).fold(0, pick)
         };
         let (low, high) = (extreme(false), extreme(true));
-        points.push(at(low.min(high)));
-        if low != high {
-            points.push(at(low.max(high)));
-        }
+        kept.extend([low.min(high), low.max(high)]);
     }
-    points
+    kept.push(values.len() - 1);
+    kept.dedup();
+    kept.into_iter().map(at).collect()
 }

@@ -109,10 +109,18 @@ fn of_distances(step: &Step, decision: Decision, into: &mut Vec<String>) {
 
 fn rests_on_drawn(what: &str, drawn: &DrawnErrors) -> String {
     format!(
-        "{what} rests on errors drawn at random, since first order is not enough: 95.45 % of the distances to the limit lie from {} to {} (above zero is inside)",
-        end_of(drawn, &drawn.low),
-        end_of(drawn, &drawn.high),
+        "{what} rests on errors drawn at random, since the formula for U is not exact enough here: in 95.45 % of the draws the value lies from {} to {} the limit",
+        side_of(drawn, &drawn.low),
+        side_of(drawn, &drawn.high),
     )
+}
+
+/// A distance to a limit in words: what is below zero is outside.
+fn side_of(drawn: &DrawnErrors, number: &str) -> String {
+    match number.strip_prefix('-') {
+        Some(beyond) => format!("{} outside", end_of(drawn, beyond)),
+        None => format!("{} inside", end_of(drawn, number)),
+    }
 }
 
 fn end_of(drawn: &DrawnErrors, number: &str) -> String {
@@ -173,7 +181,7 @@ fn of_drawing(step: &Step, into: &mut Vec<String>) {
         .filter_map(|u| u.drawn);
     for drawn in drawn.filter(|d| !d.agrees) {
         let text = format!(
-            "first order is not enough for the uncertainty: drawn at random, 95.45 % of the results lie from {} to {}",
+            "the formula for U is not exact enough here: of results drawn at random, 95.45 % lie from {} to {}",
             end_of(&drawn, &drawn.low),
             end_of(&drawn, &drawn.high),
         );

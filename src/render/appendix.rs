@@ -7,7 +7,7 @@ use crate::record::Record;
 use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
-use super::figure::time;
+use super::figure::time_since;
 use super::words::{counted, fixed, said, say};
 use super::{budget, picture, signed, uncertain};
 
@@ -107,17 +107,17 @@ fn attachments(record: &Record) -> Vec<Block> {
         vec![
             Cell::new(typed(&f.name)),
             Cell::new(prose(&f.path)),
-            Cell::new(format!("{} B", f.bytes)),
-            Cell::new(time(&f.at)),
+            Cell::new(size(f.bytes)),
+            Cell::new(time_since(&f.at, &record.started)),
             Cell::new(prose(&f.digest)),
         ]
     });
     let header = Column::all([
-        (fixed!("File"), 19),
-        (fixed!("Step"), 14),
-        (fixed!("Size"), 9),
-        (fixed!("Attached"), 16),
-        (fixed!("Digest"), 42),
+        (fixed!("File"), 21),
+        (fixed!("Step"), 15),
+        (fixed!("Size"), 10),
+        (fixed!("Attached"), 11),
+        (fixed!("Digest"), 43),
     ]);
     vec![
         section(&say!("Attachments")),
@@ -130,17 +130,28 @@ fn attachments(record: &Record) -> Vec<Block> {
     ]
 }
 
+/// The size of a file, in kB of 1000 bytes where it has some.
+fn size(bytes: u64) -> String {
+    match bytes {
+        0..1000 => format!("{bytes} B"),
+        _ => format!("{} kB", bytes.div_ceil(1000)),
+    }
+}
+
 fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
     let mut blocks = vec![section(&say!("Signatures"))];
     let text = match record.seal.signatures.len() {
         0 => say!(
             "Nobody has signed. Until somebody does, the record rests on the digest below, on the shop's ledger, and on its own custody of both."
         ),
-        1 => say!("1 signature, {found}.", found = signed::checked(beside)),
+        1 => say!(
+            "1 signature, {found}.",
+            found = signed::checked(record, beside)
+        ),
         n => say!(
             "{n} signatures, {found}.",
             n = n,
-            found = signed::checked(beside)
+            found = signed::checked(record, beside)
         ),
     };
     blocks.push(Block::Paragraph { text });

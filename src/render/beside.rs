@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 
 use crate::record::Amendment;
 
-use super::clean::{clean, clean_json, prose};
+use super::clean::{brief, clean, clean_json, prose};
 use super::document::Block;
 use super::figure::time;
 use super::house::House;
@@ -22,6 +22,8 @@ pub struct Beside {
     pub doubts: Vec<String>,
     /// What was found of its signatures; nothing where nobody checked them.
     pub signatures: Option<String>,
+    /// What was checked and is good, by the names that `verify` has for it.
+    pub good: Vec<&'static str>,
     /// What was added to it.
     pub amendments: Vec<Addition>,
     /// The amendments by which it corrects other records.
@@ -57,12 +59,13 @@ impl Beside {
         Self {
             doubts: texts(&self.doubts),
             signatures: self.signatures.as_deref().map(clean),
+            good: self.good.clone(),
             amendments: self.amendments.iter().map(one).collect(),
             corrects: self.corrects.iter().map(one).collect(),
             text: self.text.clone(),
             files: self.files.clone(),
             house: House {
-                name: prose(&clean(&self.house.name)),
+                name: self.house.words.speak(|| brief(&clean(&self.house.name))),
                 ..self.house.clone()
             },
         }

@@ -6,6 +6,8 @@ use serde_json::{Map, Value as Json};
 
 use crate::record::Record;
 
+use super::words::say;
+
 /// A copy of a record whose texts hold no deceiving characters; without its journal, which no rendering shows.
 pub(super) fn cleaned(record: &Record) -> Record {
     let mut copy = record.clone();
@@ -51,18 +53,40 @@ fn shown(c: char) -> String {
     format!("[U+{:04X}]", u32::from(c))
 }
 
-/// Controls, marks that turn the direction of writing, and characters without a width.
+/// Controls, marks that turn the direction of writing, characters without a width, and numbers that are no characters.
 fn is_deceiving(c: char) -> bool {
     c.is_control()
+        || u32::from(c) & 0xfffe == 0xfffe
         || matches!(c,
         '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}'
         | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
-        | '\u{3164}' | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{e0000}'..='\u{e0fff}')
+        | '\u{3164}' | '\u{fdd0}'..='\u{fdef}' | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{e0000}'..='\u{e0fff}')
 }
 
 /// Prose on one line: line feeds and runs of blanks become one blank.
 pub(super) fn prose(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Text from a recipe or a register on one line, without deceiving characters.
+pub(super) fn plain(text: &str) -> String {
+    prose(&clean(text))
+}
+
+/// Most characters of a name that stands beside others.
+const BRIEF: usize = 160;
+
+/// A name on one line; of one that is too long its beginning, and how much more there is.
+pub(super) fn brief(text: &str) -> String {
+    let text = prose(text);
+    match text.chars().count().saturating_sub(BRIEF) {
+        0 => text,
+        more => {
+            let begun: String = text.chars().take(BRIEF).collect();
+            let begun = begun.trim_end();
+            say!("{text}… ({n} more characters)", text = begun, n = more)
+        }
+    }
 }
 
 /// Typed text on one line, with its line feeds visible.

@@ -4,7 +4,7 @@
 
 use minijinja::AutoEscape;
 
-use super::clean::prose;
+use super::clean::plain;
 use super::document::{Block, Cell, Column, Document, section};
 use super::past::{self, PastResults};
 use super::{Format, RenderError, html, markdown, text};
@@ -49,13 +49,13 @@ pub fn difference(page: &DifferencePage, format: Format) -> Result<String, Rende
 
 fn document(page: &DifferencePage) -> Document {
     let mut blocks = vec![Block::Paragraph {
-        text: prose(&page.summary),
+        text: plain(&page.summary),
     }];
     if !page.warnings.is_empty() {
         blocks.push(Block::Note {
             caution: true,
             title: "what the recipe leaves unsaid".to_owned(),
-            items: page.warnings.iter().map(|w| prose(w)).collect(),
+            items: page.warnings.iter().map(|w| plain(w)).collect(),
         });
     }
     for part in &page.parts {
@@ -69,7 +69,7 @@ fn document(page: &DifferencePage) -> Document {
     }
     blocks.extend(page.past.iter().flat_map(past::blocks));
     Document {
-        title: prose(&page.title),
+        title: plain(&page.title),
         language: "en".to_owned(),
         blocks,
         ..Document::default()
@@ -77,5 +77,5 @@ fn document(page: &DifferencePage) -> Document {
 }
 
 fn row(cells: &[String; 4]) -> Vec<Cell> {
-    cells.iter().map(|text| Cell::new(prose(text))).collect()
+    cells.iter().map(|text| Cell::new(plain(text))).collect()
 }

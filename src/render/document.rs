@@ -7,13 +7,12 @@ use serde::{Deserialize, Serialize};
 use crate::record::Record;
 
 use super::beside::{self, Beside};
-use super::clean::{cleaned, prose};
+use super::clean::{brief, cleaned, prose};
 use super::house::House;
 use super::picture::Picture;
 use super::plot::Plot;
-use super::signed::TRIAL;
 use super::words::{fixed, said, say};
-use super::{answer, appendix, went};
+use super::{answer, appendix, signed, units, went};
 
 /// A document. Its texts are plain, on one line each, and hold no deceiving characters.
 #[derive(Clone, Debug, Default, Serialize, PartialEq)]
@@ -24,6 +23,8 @@ pub struct Document {
     pub record: String,
     /// Words that stand at the head and the foot of every page, if there are any.
     pub running: Option<String>,
+    /// What stands at the foot of every page besides.
+    pub foot: String,
     /// Language of the texts.
     pub language: String,
     /// The shop whose record it is.
@@ -42,8 +43,6 @@ pub enum Block {
         level: u8,
         /// The words.
         text: String,
-        /// Whether it begins a page in print.
-        new_page: bool,
     },
     /// A paragraph.
     Paragraph {
@@ -306,18 +305,19 @@ fn in_words(record: &Record, beside: &Beside) -> Document {
     blocks.extend(answer::blocks(record, beside));
     blocks.extend(went::blocks(record));
     blocks.extend(appendix::blocks(record, beside));
-    Document {
+    units::for_people(Document {
         title: prose(&say!(
             "Test record {record}, {device}",
-            record = record.record,
-            device = record.device.tag
+            record = brief(&record.record),
+            device = brief(&record.device.tag)
         )),
         record: prose(&record.record),
-        running: beside::void(beside).or_else(|| record.trial.then(|| said(TRIAL, &[]))),
+        running: signed::running(record, beside),
+        foot: answer::foot(record, beside),
         language: beside.house.words.language().to_owned(),
         house: beside.house.clone(),
         blocks,
-    }
+    })
 }
 
 /// A heading of a section.
@@ -325,6 +325,5 @@ pub(super) fn section(text: &str) -> Block {
     Block::Heading {
         level: 2,
         text: text.to_owned(),
-        new_page: false,
     }
 }

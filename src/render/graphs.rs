@@ -13,7 +13,7 @@ use super::went::{name, own_name};
 use super::words::say;
 
 /// Fewest readings that are drawn.
-const LEAST: usize = 3;
+const LEAST: usize = 5;
 
 /// Functions of readings that lie where the readings lie: their limits can stand beside the readings.
 const PLACES: [&str; 6] = ["mean", "median", "min", "max", "first", "last"];

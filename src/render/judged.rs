@@ -97,6 +97,8 @@ pub(super) struct Told {
     pub value: String,
     /// How far outside the limits the value lies.
     pub off: Option<String>,
+    /// How far inside the nearest limit it lies.
+    pub margin: Option<String>,
     bar: Option<Bar>,
     /// Whether the words above already say all that the expression says.
     spelled_out: bool,
@@ -111,6 +113,7 @@ impl Told {
             limit: limit.clone(),
             value: String::new(),
             off: None,
+            margin: None,
             bar: None,
             spelled_out: false,
         };
@@ -152,6 +155,7 @@ impl Told {
             off: if met { None } else { off }
                 .or(inside)
                 .filter(|_| judged && !plain),
+            margin: nearest(&criterion.limits).filter(|_| met),
             bar: single.and_then(|(ends, value)| bar(ends, &value, met)),
             ..nothing
         }
@@ -259,7 +263,7 @@ fn share(p: f64) -> String {
 }
 
 /// A limit in words.
-fn limit(of: &Limit) -> String {
+pub(super) fn limit(of: &Limit) -> String {
     let low = of.low.as_ref().map(figure::quantity);
     let high = of.high.as_ref().map(figure::quantity);
     match (low, high, of.strict) {
@@ -311,6 +315,29 @@ fn off(ends: &Limit, value: &Measured) -> Option<String> {
         })
     };
     beyond(&ends.high, Ordering::Greater).or_else(|| beyond(&ends.low, Ordering::Less))
+}
+
+/// How far the only value lies inside the nearer end of its limits.
+fn nearest(limits: &[Limit]) -> Option<String> {
+    let [only] = limits else { return None };
+    let value = figure::measured(only.value.as_ref()?)?;
+    let room = |end: &Option<Quantity>, above: bool| {
+        let end = figure::measured(end.as_ref()?)?;
+        let value = value.convert(end.unit()).ok()?;
+        match above {
+            true => end.sub(&value).ok()?,
+            false => value.sub(&end).ok()?,
+        }
+    };
+    let ends = [room(&only.high, true), room(&only.low, false)];
+    let least = ends
+        .into_iter()
+        .flatten()
+        .reduce(|a, b| match a.compare(&b) {
+            Ok(Ordering::Greater) => b,
+            _ => a,
+        })?;
+    Some(say!("{by} inside", by = shown(&least)))
 }
 
 /// The drawing of one limit and a value; nothing where the ends leave no room.

@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::record::Record;
 
 use super::beside::Beside;
-use super::clean::{cleaned, prose};
+use super::clean::{cleaned, plain, prose};
 use super::document::{Fact, Mark};
 use super::figure::day_and_zone;
 use super::plot::cut;
@@ -31,10 +31,21 @@ pub struct Label {
     pub facts: Vec<Fact>,
 }
 
+/// What a device is due for next.
+#[derive(Clone, Debug)]
+pub struct NextDue {
+    /// The day.
+    pub day: String,
+    /// The recipe, where it is due by one of its own.
+    pub recipe: Option<String>,
+    /// Whether the day has passed.
+    pub overdue: bool,
+}
+
 impl Label {
-    /// The label of a record; `next` is the day on which the device is due again, if that is known.
+    /// The label of a record, with what the device is due for next, if that is known.
     #[must_use]
-    pub fn of(record: &Record, beside: &Beside, next: Option<&str>) -> Self {
+    pub fn of(record: &Record, beside: &Beside, next: Option<&NextDue>) -> Self {
         let (record, beside) = (cleaned(record), beside.cleaned());
         let day = day_and_zone(&record.finished).map_or_else(String::new, |(day, _)| day);
         let house = &beside.house;
@@ -42,7 +53,7 @@ impl Label {
             let verdict = Mark::of(&record.verdict);
             let facts = [
                 (say!("Tested"), day),
-                (say!("Next due"), next.map(prose).unwrap_or_default()),
+                next.map_or_else(Default::default, due),
                 (say!("Record"), prose(&record.record)),
             ];
             let told = facts.into_iter().filter(|(_, text)| !text.is_empty());
@@ -50,7 +61,7 @@ impl Label {
                 house: house.name.clone(),
                 tag: prose(&record.device.tag),
                 verdict: Mark {
-                    word: verdict.word.to_uppercase(),
+                    word: heed(&record.verdict, &verdict.word).to_uppercase(),
                     ..verdict
                 },
                 facts: told.map(|(name, text)| Fact::new(name, text)).collect(),
@@ -69,5 +80,26 @@ impl Label {
         let lines = head.into_iter().filter(|l| !l.is_empty()).cloned();
         let lines = lines.chain(self.facts.iter().map(fact));
         lines.map(|line| cut(&line, WIDTH) + "\n").collect()
+    }
+}
+
+/// The name of the day and what stands there.
+fn due(next: &NextDue) -> (String, String) {
+    let name = match next.overdue {
+        true => say!("Overdue"),
+        false => say!("Next due"),
+    };
+    let recipe = next
+        .recipe
+        .as_deref()
+        .map_or_else(String::new, |r| format!(" {r}"));
+    (name, plain(&format!("{}{recipe}", next.day)))
+}
+
+/// The verdict, with what a fail asks of everybody.
+fn heed(verdict: &str, word: &str) -> String {
+    match verdict {
+        "fail" => say!("{verdict}: keep out of use", verdict = word),
+        _ => word.to_owned(),
     }
 }

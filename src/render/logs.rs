@@ -74,7 +74,7 @@ pub(super) fn plots(record: &Record, step: &Step, number: usize) -> Vec<Plot> {
     let title = say!("Step {number}, {name}", number = number, name = name(step));
     let mut plots: Vec<Plot> = Vec::new();
     if let Ok(log) = serde_json::from_value::<Log>(step.value.clone()) {
-        plots.extend(log.columns.iter().map(|c| series(&title, c, step)));
+        plots.extend(log.columns.iter().map(|c| series(&title, c, &log, step)));
     }
     let is_new = |c: &&Curve| !is_drawn_before(c, record, step);
     let new = step.curves.iter().filter(is_new);
@@ -82,9 +82,9 @@ pub(super) fn plots(record: &Record, step: &Step, number: usize) -> Vec<Plot> {
     plots
 }
 
-fn series(title: &str, column: &Column, step: &Step) -> Plot {
+fn series(title: &str, column: &Column, log: &Log, step: &Step) -> Plot {
     let events = step.passed.iter();
-    Plot::trace(
+    Plot::log(
         title,
         Axis::new(&say!("time"), "min"),
         Axis::new(&prose(&column.name), &column.unit),
@@ -92,7 +92,7 @@ fn series(title: &str, column: &Column, step: &Step) -> Plot {
             .points
             .iter()
             .map(|[time, value]| (time / MINUTE_S, *value)),
-        Vec::new(),
+        log.rows,
         events
             .map(|p| Event::new(&prose(&p.step), p.at_s / MINUTE_S))
             .collect(),

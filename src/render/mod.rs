@@ -30,6 +30,7 @@ mod template;
 mod text;
 mod trend;
 mod uncertain;
+mod units;
 mod went;
 pub mod words;
 
@@ -38,7 +39,7 @@ pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
 pub use export::{EXPORT_FORMAT, json_line};
 pub use house::{Emblem, House, MAX_PICTURE};
-pub use label::Label;
+pub use label::{Label, NextDue};
 pub use outline::{OutlinePage, outline, outline_pdf};
 pub use past::{PastRecord, PastResults};
 pub use picture::{Kind, Picture};
@@ -126,12 +127,8 @@ pub fn render_pdf(
     }
     let around = beside.house.words.speak(|| pdf::Around {
         head_left: format!("{} {}", say!("Test record"), document.record),
-        head_right: clean::prose(&clean::clean(&record.device.tag)),
-        foot_left: format!(
-            "{}; {}",
-            words::spoken(&record.verdict),
-            say!("a pass does not release the device")
-        ),
+        head_right: clean::plain(&record.device.tag),
+        foot_left: document.foot.clone(),
         numbered: format!("{} {{n}} {} {{all}}", say!("page"), say!("of")),
         date: record.finished.clone(),
         carried,

@@ -4,7 +4,7 @@
 
 use minijinja::AutoEscape;
 
-use super::clean::prose;
+use super::clean::plain;
 use super::document::{Block, Cell, Column, Document, Fact, section};
 use super::pdf::{self, Paper};
 use super::{Format, RenderError, html, markdown, text};
@@ -47,7 +47,7 @@ pub fn outline_pdf(page: &OutlinePage, date: &str, paper: Paper) -> Result<Vec<u
 }
 
 fn document(page: &OutlinePage) -> Document {
-    let fact = |(label, words): &(String, String)| Fact::new(prose(label), prose(words));
+    let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {
         facts: page.facts.iter().map(fact).collect(),
         brief: false,
@@ -56,13 +56,13 @@ fn document(page: &OutlinePage) -> Document {
         blocks.push(Block::Note {
             caution: true,
             title: String::new(),
-            items: page.cautions.iter().map(|c| prose(c)).collect(),
+            items: page.cautions.iter().map(|c| plain(c)).collect(),
         });
     }
     if !page.settings.is_empty() {
         blocks.push(section("Settings"));
         let one = |[name, value, from]: &[String; 3]| {
-            Fact::new(prose(name), prose(value)).aside(prose(from))
+            Fact::new(plain(name), plain(value)).aside(plain(from))
         };
         blocks.push(Block::Facts {
             facts: page.settings.iter().map(one).collect(),
@@ -77,20 +77,20 @@ fn document(page: &OutlinePage) -> Document {
             ("Must hold", 25),
             ("From", 15),
         ]);
-        blocks.push(table("In order", header, rows));
+        blocks.push(table(header, rows));
     }
     Document {
-        title: prose(&page.title),
+        title: plain(&page.title),
         language: "en".to_owned(),
         blocks,
         ..Document::default()
     }
 }
 
-fn table<const N: usize>(caption: &str, header: Vec<Column>, rows: &[[String; N]]) -> Block {
-    let row = |cells: &[String; N]| cells.iter().map(|c| Cell::new(prose(c))).collect();
+fn table<const N: usize>(header: Vec<Column>, rows: &[[String; N]]) -> Block {
+    let row = |cells: &[String; N]| cells.iter().map(|c| Cell::new(plain(c))).collect();
     Block::Table {
-        caption: caption.to_owned(),
+        caption: String::new(),
         header,
         rows: rows.iter().map(row).collect(),
         dense: false,

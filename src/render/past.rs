@@ -2,7 +2,7 @@
 //!
 //! Never in here: judging records again. Changes when past results are told otherwise.
 
-use super::clean::prose;
+use super::clean::plain;
 use super::document::{Block, Cell, Column, Mark, section};
 
 /// What came of a shop's records.
@@ -37,14 +37,14 @@ pub(super) fn blocks(past: &PastResults) -> Vec<Block> {
     let mut blocks = vec![
         section("past results"),
         Block::Paragraph {
-            text: prose(&past.summary),
+            text: plain(&past.summary),
         },
     ];
     if !past.notes.is_empty() {
         blocks.push(Block::Note {
             caution: false,
             title: "how they were judged".to_owned(),
-            items: past.notes.iter().map(|n| prose(n)).collect(),
+            items: past.notes.iter().map(|n| plain(n)).collect(),
         });
     }
     if !past.models.is_empty() {
@@ -77,7 +77,7 @@ pub(super) fn blocks(past: &PastResults) -> Vec<Block> {
 
 fn model((name, counts): &(String, [usize; 7])) -> Vec<Cell> {
     let counts = counts.iter().map(|n| Cell::new(n.to_string()));
-    [Cell::new(prose(name))].into_iter().chain(counts).collect()
+    [Cell::new(plain(name))].into_iter().chain(counts).collect()
 }
 
 fn record(of: &PastRecord) -> Vec<Cell> {
@@ -86,9 +86,9 @@ fn record(of: &PastRecord) -> Vec<Cell> {
         ..Cell::default()
     };
     vec![
-        Cell::new(prose(&of.record)),
+        Cell::new(plain(&of.record)),
         verdict(&of.was),
         verdict(&of.now),
-        Cell::new(prose(&of.why)),
+        Cell::new(plain(&of.why)),
     ]
 }

@@ -51,6 +51,9 @@ pub struct Picture {
     /// How it has to be turned to be shown, from 1 to 8, as cameras say it (Exif 2.3, tag 0x0112; from memory).
     #[serde(skip)]
     pub turned: u8,
+    /// Whether its colours are those of printing inks, which an archive keeps only with a profile of them.
+    #[serde(skip)]
+    pub inks: bool,
 }
 
 fn address<S: Serializer>(bytes: &Arc<Vec<u8>>, out: S) -> Result<S::Ok, S::Error> {
@@ -98,12 +101,17 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks
 }
 
-/// An attached file as a picture; nothing where it is none.
+/// Ends of the names of pictures.
+const NAMED: [&str; 9] = [
+    ".jpg", ".jpeg", ".png", ".gif", ".webp", ".heic", ".bmp", ".tif", ".tiff",
+];
+
+/// An attached file as a picture; nothing where it is none and is not named like one.
 fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, String> {
-    let kind = match imagesize::image_type(bytes) {
-        Ok(ImageType::Png) => Kind::Png,
-        Ok(ImageType::Jpeg) => Kind::Jpeg,
-        _ => return Ok(None),
+    let (kind, seen) = match imagesize::image_type(bytes) {
+        Ok(ImageType::Png) => (Kind::Png, Seen::of_png(bytes)),
+        Ok(ImageType::Jpeg) => (Kind::Jpeg, Seen::of_jpeg(bytes)),
+        _ => return no_picture(file, bytes).map_or(Ok(None), Err),
     };
     if bytes.len() > MAX_PICTURE {
         return Err(say!("larger than {mib} MiB", mib = MAX_PICTURE >> 20));
@@ -112,13 +120,16 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
     let edges = 1..=MAX_EDGE;
     let fits = edges.contains(&size.width) && edges.contains(&size.height);
     if !fits || size.width * size.height > MAX_PIXELS {
-        return Err(say!("{w} by {h} pixels", w = size.width, h = size.height));
+        return Err(say!(
+            "{w} by {h} pixels, which is too large to be shown",
+            w = size.width,
+            h = size.height
+        ));
     }
-    let turned = match kind {
-        Kind::Jpeg => turned(bytes).unwrap_or(1),
-        Kind::Png => 1,
-    };
-    let on_its_side = turned > 4;
+    if !seen.whole {
+        return Err(say!("cut short: the end of the picture is missing"));
+    }
+    let on_its_side = seen.turned > 4;
     let caption = say!(
         "{name}, attached at {step} on {at}",
         name = typed(&clean(&file.name)),
@@ -133,25 +144,65 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
             true => [size.height, size.width],
             false => [size.width, size.height],
         },
-        turned,
+        turned: seen.turned,
+        inks: seen.inks,
     }))
 }
 
-/// How a photograph has to be turned: what its camera wrote down.
-fn turned(jpeg: &[u8]) -> Option<u8> {
-    let mut at = 2;
-    loop {
-        let [0xff, marker, high, low] = *jpeg.get(at..at + 4)? else {
-            return None;
-        };
-        let long = usize::from(u16::from_be_bytes([high, low]));
-        let body = jpeg.get(at + 4..at + 2 + long)?;
-        match (marker, body.strip_prefix(b"Exif\0\0")) {
-            (0xe1, Some(tiff)) => return orientation(tiff),
-            // Where the picture itself begins.
-            (0xda, _) => return None,
-            _ => at += 2 + long,
+/// Why a file that is named like a picture is none.
+fn no_picture(file: &Attachment, bytes: &[u8]) -> Option<String> {
+    let name = file.name.to_lowercase();
+    let named = NAMED.iter().any(|end| name.ends_with(end));
+    named.then(|| match bytes.is_empty() {
+        true => say!("empty"),
+        false => say!("neither PNG nor JPEG"),
+    })
+}
+
+/// What the bytes of a picture say of it besides its size.
+struct Seen {
+    turned: u8,
+    inks: bool,
+    /// Whether its end is there.
+    whole: bool,
+}
+
+impl Seen {
+    fn of_png(png: &[u8]) -> Self {
+        Self {
+            turned: 1,
+            inks: false,
+            whole: png.windows(4).rev().any(|w| w == b"IEND"),
         }
+    }
+
+    /// By the segments before the picture itself: frame headers tell the number of colours, Exif how it is turned.
+    fn of_jpeg(jpeg: &[u8]) -> Self {
+        let mut seen = Self {
+            turned: 1,
+            inks: false,
+            whole: false,
+        };
+        let mut at = 2;
+        while let Some([0xff, marker, high, low]) = jpeg.get(at..at + 4) {
+            let end = at + 2 + usize::from(u16::from_be_bytes([*high, *low]));
+            let Some(body) = jpeg.get(at + 4..end) else {
+                break;
+            };
+            match (marker, body.strip_prefix(b"Exif\0\0")) {
+                (0xe1, Some(tiff)) => seen.turned = orientation(tiff).unwrap_or(1),
+                (0xc4 | 0xc8 | 0xcc, _) => {}
+                (0xc0..=0xcf, _) => seen.inks = body.get(5) == Some(&4),
+                // Where the picture itself begins.
+                (0xda, _) => {
+                    seen.whole = jpeg[end..].windows(2).any(|w| w == [0xff, 0xd9]);
+                    break;
+                }
+                _ => {}
+            }
+            at = end;
+        }
+        seen
     }
 }
 

@@ -4,10 +4,10 @@
 
 use minijinja::AutoEscape;
 
-use super::clean::prose;
+use super::clean::plain;
 use super::document::{Block, Cell, Column, Document, Fact, section};
 use super::pdf::{self, Paper};
-use super::{Format, RenderError, html, markdown, text};
+use super::{Format, RenderError, html, markdown, text, units};
 
 /// What a worksheet holds.
 #[derive(Clone, Debug, Default)]
@@ -31,12 +31,20 @@ pub enum SheetRow {
     Step([String; 3]),
 }
 
+/// What is filled in at the end.
+const CLOSING: [[&str; 2]; 4] = [
+    ["Result", "☐ pass ☐ fail ☐ incomplete"],
+    ["Remarks", "________________________________________"],
+    ["Signature", "________________________________________"],
+    ["Date and time", "____________________"],
+];
+
 /// Writes a worksheet.
 ///
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
-    let document = document(sheet);
+    let document = units::for_people(document(sheet));
     let (escape, template) = match format {
         Format::Text => (AutoEscape::None, text::TEMPLATE),
         Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
@@ -50,11 +58,11 @@ pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
 /// # Errors
 /// As [`sheet`].
 pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
-    pdf::page(&document(sheet), date, paper)
+    pdf::page(&units::for_people(document(sheet)), date, paper)
 }
 
 fn document(sheet: &Sheet) -> Document {
-    let fact = |(label, words): &(String, String)| Fact::new(prose(label), prose(words));
+    let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {
         facts: sheet.head.iter().map(fact).collect(),
         brief: false,
@@ -63,20 +71,30 @@ fn document(sheet: &Sheet) -> Document {
         blocks.push(Block::Note {
             caution: true,
             title: String::new(),
-            items: sheet.cautions.iter().map(|c| prose(c)).collect(),
+            items: sheet.cautions.iter().map(|c| plain(c)).collect(),
         });
     }
     for (name, rows) in sheet.sections.iter().filter(|(_, rows)| !rows.is_empty()) {
         blocks.push(section(name));
         blocks.push(Block::Table {
-            caption: "In order".to_owned(),
-            header: Column::all([("What is done", 50), ("Limit", 20), ("Reading", 30)]),
+            caption: String::new(),
+            header: Column::all([("What is done", 46), ("Limit", 26), ("Reading", 28)]),
             rows: rows.iter().map(row).collect(),
             dense: true,
         });
     }
+    blocks.push(section("Result"));
+    blocks.push(Block::Table {
+        caption: String::new(),
+        header: Column::all([("What is asked", 30), ("Answer", 70)]),
+        rows: CLOSING
+            .iter()
+            .map(|cells| cells.map(Cell::new).to_vec())
+            .collect(),
+        dense: true,
+    });
     Document {
-        title: prose(&format!("Worksheet: {}", sheet.title)),
+        title: plain(&format!("Worksheet: {}", sheet.title)),
         language: "en".to_owned(),
         blocks,
         ..Document::default()
@@ -85,7 +103,7 @@ fn document(sheet: &Sheet) -> Document {
 
 fn row(row: &SheetRow) -> Vec<Cell> {
     match row {
-        SheetRow::Part(heading) => vec![Cell::new(prose(heading))],
-        SheetRow::Step(cells) => cells.iter().map(|c| Cell::new(prose(c))).collect(),
+        SheetRow::Part(heading) => vec![Cell::new(plain(heading))],
+        SheetRow::Step(cells) => cells.iter().map(|c| Cell::new(plain(c))).collect(),
     }
 }

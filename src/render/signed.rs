@@ -7,7 +7,7 @@ use serde_json::Value as Json;
 use crate::record::Record;
 use crate::trust::Signature;
 
-use super::beside::Beside;
+use super::beside::{self, Beside};
 use super::clean::prose;
 use super::document::Fact;
 use super::figure::time;
@@ -19,8 +19,17 @@ const ROLES: [(&str, &str); 2] = [
     ("reviewer", fixed!("Signed by reviewer")),
 ];
 
-/// What stands on every page of a trial.
-pub(super) const TRIAL: &str = fixed!("TRIAL: proves nothing about the device");
+/// What stands at the head and the foot of every page: of a trial, and of a record that does not verify or is void.
+pub(super) fn running(record: &Record, beside: &Beside) -> Option<String> {
+    let doubtful = !beside.doubts.is_empty();
+    let doubts = doubtful.then(|| say!("NOT VALID: this record does not verify"));
+    let trial = record
+        .trial
+        .then(|| say!("TRIAL: proves nothing about the device"));
+    let void = beside::void(beside);
+    let words: Vec<String> = doubts.into_iter().chain(void).chain(trial).collect();
+    (!words.is_empty()).then(|| words.join("; "))
+}
 
 /// Who signed, as what and when; of a role that nobody signed in, that.
 pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
@@ -43,18 +52,42 @@ pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
         Fact::new(label, who(s))
     }));
     if !signatures.is_empty() {
-        facts.push(Fact::new(say!("Signatures"), checked(beside)));
+        facts.push(Fact::new(say!("Signatures"), checked(record, beside)));
     }
     facts
 }
 
-/// What the shop finds of good signatures.
-const _: &str = fixed!("checked against the keys of people.yaml");
-
 /// What was found of the signatures.
-pub(super) fn checked(beside: &Beside) -> String {
+pub(super) fn checked(record: &Record, beside: &Beside) -> String {
     let found = beside.signatures.as_deref().map(prose);
-    found.map_or_else(|| say!("not checked by this rendering"), |f| said(&f, &[]))
+    if !beside.good.contains(&"signatures") {
+        return found.unwrap_or_else(|| say!("not checked by this rendering"));
+    }
+    match record.seal.signatures.len() {
+        1 => say!("valid, by the shop's register of keys"),
+        2 => say!("both valid, by the shop's register of keys"),
+        _ => say!("all valid, by the shop's register of keys"),
+    }
+}
+
+/// What was found of the record otherwise, as far as it was looked for; how one finds it oneself.
+pub(super) fn trust(record: &Record, beside: &Beside) -> Vec<Fact> {
+    let good = |what: &str| beside.good.contains(&what);
+    let with = !record.instruments.is_empty();
+    let found = [
+        (good("seal")).then(|| say!("unchanged since it was sealed")),
+        good("values and verdicts").then(|| say!("recomputed from its entries: agrees")),
+        (with && good("instruments")).then(|| say!("instruments in calibration that day")),
+        good("ledger").then(|| say!("entered in the shop's ledger")),
+    ];
+    let found: Vec<String> = found.into_iter().flatten().collect();
+    let digest = Fact::new(say!("Digest"), prose(&record.seal.digest)).literal();
+    let mut facts = Vec::new();
+    if !found.is_empty() {
+        facts.push(Fact::new(say!("Checked"), found.join("; ")));
+    }
+    facts.push(digest.aside(say!("how to check it: at the end")));
+    facts
 }
 
 fn who(signature: &Signature) -> String {

@@ -4,7 +4,7 @@
 
 use minijinja::AutoEscape;
 
-use super::clean::prose;
+use super::clean::plain;
 use super::document::{Block, Cell, Column, Document, Fact, Mark, section};
 use super::plot::Plot;
 use super::{Format, RenderError, html, markdown, text};
@@ -56,7 +56,7 @@ pub fn trend(page: &TrendPage, format: Format) -> Result<String, RenderError> {
 }
 
 fn document(page: &TrendPage) -> Document {
-    let fact = |(label, words): &(String, String)| Fact::new(prose(label), prose(words));
+    let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {
         facts: page.facts.iter().map(fact).collect(),
         brief: false,
@@ -65,7 +65,7 @@ fn document(page: &TrendPage) -> Document {
         blocks.push(Block::Note {
             caution: false,
             title: String::new(),
-            items: page.notes.iter().map(|n| prose(n)).collect(),
+            items: page.notes.iter().map(|n| plain(n)).collect(),
         });
     }
     blocks.extend(page.plot.clone().map(|plot| Block::Plot {
@@ -85,7 +85,7 @@ fn document(page: &TrendPage) -> Document {
         dense: true,
     });
     Document {
-        title: prose(&page.title),
+        title: plain(&page.title),
         language: "en".to_owned(),
         blocks,
         ..Document::default()
@@ -98,10 +98,10 @@ fn row(of: &TrendRow) -> Vec<Cell> {
         ..Cell::default()
     };
     vec![
-        Cell::new(prose(&format!("{} {}", of.day, of.record))),
-        Cell::new(prose(&of.value)),
-        Cell::new(prose(&of.limits)),
+        Cell::new(plain(&format!("{} {}", of.day, of.record))),
+        Cell::new(plain(&of.value)),
+        Cell::new(plain(&of.limits)),
         verdict,
-        Cell::new(prose(&of.hint)),
+        Cell::new(plain(&of.hint)),
     ]
 }

@@ -16,7 +16,9 @@ pub(super) fn rule_in_brief(decision: &str) -> String {
     match decision {
         "simple" => say!("simple: the value itself against the limit"),
         "guarded" => say!("guarded: inside the limit by at least U"),
-        "banded" => say!("banded: four verdicts, by U"),
+        "banded" => {
+            say!("banded: pass, conditional pass, conditional fail or fail, by the uncertainty U")
+        }
         other => prose(other),
     }
 }

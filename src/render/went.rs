@@ -4,11 +4,13 @@
 
 use serde_json::Value as Json;
 
-use crate::record::{Attempt, Correction, Criterion, Heard, Record, Step};
+use crate::record::{Attempt, Correction, Criterion, Heard, Quantity, Record, Step};
 
-use super::clean::{prose, typed};
-use super::document::{Block, Fact, Mark};
-use super::figure::{day_and_zone, entry, has_quantity, quantity, time_since, value};
+use super::clean::{brief, prose, typed};
+use super::document::{Block, Cell, Column, Fact, Mark, section};
+use super::figure::{
+    as_quantity, day_and_zone, entry, has_quantity, quantity, short, time_since, value, with_unit,
+};
 use super::judged::{self, plain_yes, timed};
 use super::uncertain::{in_words, of_value};
 use super::words::{counted, fixed, said, say};
@@ -18,26 +20,30 @@ use super::{graphs, logs};
 const MOST_PLOTS: usize = 12;
 
 pub(super) fn blocks(record: &Record) -> Vec<Block> {
-    let mut blocks = vec![heading(2, &say!("Preparation"), true)];
-    blocks.push(Block::Paragraph {
-        text: how_to_read(record),
-    });
+    let mut blocks = Vec::new();
     let (mut number, mut plots) = (0, 0);
-    for (steps, title) in [(&record.setup, None), (&record.steps, Some(say!("Steps")))] {
-        blocks.extend(title.map(|t| heading(2, &t, false)));
+    for (steps, title) in [
+        (&record.setup, say!("Preparation")),
+        (&record.steps, say!("Steps")),
+    ] {
         if steps.is_empty() {
+            continue;
+        }
+        blocks.push(section(&title));
+        if number == 0 {
             blocks.push(Block::Paragraph {
-                text: say!("None."),
+                text: how_to_read(record),
             });
         }
         let mut trail: &[String] = &[];
-        for step in steps {
+        let left = steps.len() - untouched(steps);
+        for step in &steps[..left] {
             number += 1;
             if step.within != trail {
                 trail = &step.within;
                 let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
                 if !words.is_empty() {
-                    blocks.push(heading(3, &words.join(" · "), false));
+                    blocks.push(heading(3, &words.join(" · ")));
                 }
             }
             let level = if trail.is_empty() { 3 } else { 4 };
@@ -51,6 +57,8 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
                 }
             }
         }
+        blocks.extend(not_begun(&steps[left..], number));
+        number += steps.len() - left;
     }
     if plots > MOST_PLOTS {
         let more = counted(
@@ -69,11 +77,47 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
     blocks
 }
 
-fn heading(level: u8, text: &str, new_page: bool) -> Block {
+/// Fewest steps at the end of a session that are told in a list.
+const LEAST_LEFT: usize = 3;
+
+/// How many steps at the end were not begun: nothing is to be told of them one by one.
+fn untouched(steps: &[Step]) -> usize {
+    let blank = |s: &&Step| {
+        s.state == "not done"
+            && s.why.is_none()
+            && s.attempts.is_empty()
+            && s.notes.is_empty()
+            && s.corrections.is_empty()
+    };
+    let n = steps.iter().rev().take_while(blank).count();
+    if n < LEAST_LEFT { 0 } else { n }
+}
+
+/// Steps that were not begun, in a list; `before` are the steps before them.
+fn not_begun(steps: &[Step], before: usize) -> Option<Block> {
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut trail: &[String] = &[];
+    for (step, number) in steps.iter().zip(before + 1..) {
+        if step.within != trail {
+            trail = &step.within;
+            let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
+            rows.extend((!words.is_empty()).then(|| vec![Cell::new(words.join(" · "))]));
+        }
+        let title = format!("{number}. {}", own_name(step));
+        rows.push(vec![Cell::new(title), Cell::new(prose(&step.path))]);
+    }
+    (!rows.is_empty()).then(|| Block::Table {
+        caption: say!("Not done: the session ended before these steps"),
+        header: Column::all([(fixed!("Step"), 68), (fixed!("Path"), 32)]),
+        rows,
+        dense: true,
+    })
+}
+
+fn heading(level: u8, text: &str) -> Block {
     Block::Heading {
         level,
         text: text.to_owned(),
-        new_page,
     }
 }
 
@@ -139,8 +183,8 @@ pub(super) fn own_name(step: &Step) -> String {
 
 /// What a step is called, with the groups that it stands in.
 pub(super) fn name(step: &Step) -> String {
-    let mut words: Vec<String> = step.within.iter().map(|t| prose(t)).collect();
-    words.push(own_name(step));
+    let mut words: Vec<String> = step.within.iter().map(|t| brief(t)).collect();
+    words.push(brief(&own_name(step)));
     words.join(" · ")
 }
 
@@ -226,7 +270,7 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
     if many {
         let count = step.attempts.len();
         for (attempt, n) in step.attempts.iter().zip(1..) {
-            facts.push(tried(record, attempt, n, count));
+            facts.push(tried(record, step, attempt, (n, count)));
         }
     } else if is_entered_once(step) {
         let at = step.at.as_deref().map(|at| clock(record, at));
@@ -276,7 +320,7 @@ fn tells_more(value_of: &Json, entry_of: &Json) -> bool {
     }
 }
 
-fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
+fn tried(record: &Record, step: &Step, attempt: &Attempt, (n, of): (usize, usize)) -> Fact {
     let at = attempt.at.as_deref().map(|at| clock(record, at));
     let last = if n == of {
         say!("this one decides")
@@ -297,9 +341,44 @@ fn tried(record: &Record, attempt: &Attempt, n: usize, of: usize) -> Fact {
     } else {
         say!("value {value}", value = value)
     })
+    .aside(if n == of {
+        String::new()
+    } else {
+        held_then(step, attempt)
+    })
     .aside(read_from(attempt))
     .aside(at.unwrap_or_default())
     .aside(last)
+}
+
+/// What of an earlier attempt was held against which limit: the reading itself, or the mean of several.
+fn held_then(step: &Step, attempt: &Attempt) -> String {
+    let own = step.path.rsplit('.').next().unwrap_or_default();
+    let mut limits = step.criteria.iter().flat_map(|c| &c.limits);
+    let of_mean = format!("mean({own})");
+    let Some(limit) = limits.find(|l| l.of == own || l.of == of_mean) else {
+        return String::new();
+    };
+    let limit_said = say!("limit {limit}", limit = judged::limit(limit));
+    match mean(&attempt.value).filter(|_| limit.of == of_mean) {
+        Some(mean) => format!("{}; {limit_said}", say!("mean ≈ {value}", value = mean)),
+        None => limit_said,
+    }
+}
+
+/// The mean of quantities of one unit, to four significant digits.
+fn mean(of: &Json) -> Option<String> {
+    let all: Vec<Quantity> = of
+        .as_array()?
+        .iter()
+        .map(as_quantity)
+        .collect::<Option<_>>()?;
+    let unit = all.first()?.unit.clone();
+    let alike = all.iter().filter(|q| q.unit == unit);
+    let numbers: Vec<f64> = alike.filter_map(|q| q.value.parse().ok()).collect();
+    let mean = numbers.iter().sum::<f64>() / all.len() as f64;
+    let whole = numbers.len() == all.len() && mean.is_finite();
+    whole.then(|| with_unit(&short(&format!("{mean:.12}"), 4), &unit))
 }
 
 /// The instruments' lines that an attempt was read from; empty where it was typed.

@@ -54,6 +54,6 @@ fn another_field_or_text_is_a_change() {
     );
     assert_eq!(
         said("says {{ device.serial }}", "says {{ device.tag }}"),
-        ["wording serial"]
+        ["undecided serial"]
     );
 }

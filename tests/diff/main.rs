@@ -2,11 +2,13 @@
 //!
 //! Never in here: laws that hold for all pairs (see `tests/property`). Changes when a change is weighed otherwise.
 
+mod computed;
 mod device;
 mod limits;
 mod pairs;
 mod rest;
 mod said;
+mod sentences;
 mod steps;
 
 use stepwell::diff::{Difference, Revision, compare};

@@ -23,6 +23,22 @@ pub const REST: &[Pair] = &[
         &["undecided cord_replaced"],
     ),
     (
+        "what follows from a major fail written out",
+        &[(
+            "    accept: abs(error) <= tolerance",
+            "    on_fail: continue\n    accept: abs(error) <= tolerance",
+        )],
+        &["notation error_small"],
+    ),
+    (
+        "a condition that always holds",
+        &[(
+            "    accept: abs(error) <= tolerance",
+            "    when: density > \"0.9 g/mL\"\n    accept: abs(error) <= tolerance",
+        )],
+        &["notation error_small"],
+    ),
+    (
         "a title",
         &[("title: Delivered volume", "title: Volume that is delivered")],
         &["wording accuracy"],

@@ -47,8 +47,15 @@ fn first(kind: &str) -> &'static [&'static str] {
             "The fluid ran out",
             "What could not be judged",
         ],
-        "trial" => &["TRIAL: proves nothing about the device", "PASS"],
-        "banded" => &["PASS WITH REMARKS", "1 conditionally"],
+        "trial" => &[
+            "TRIAL: proves nothing about the device",
+            "TRIAL: WOULD PASS",
+        ],
+        "banded" => &[
+            "PASS WITH REMARKS",
+            "What passed under a condition",
+            "inside",
+        ],
         "retried" => &["PASS WITH REMARKS", "2 attempts"],
         "corrected" => &["PASS WITH REMARKS", "1 entry corrected"],
         _ => &["PASS"],
@@ -183,7 +190,7 @@ fn says_what_it_is(folder: &Path, kind: &str, file: &str) {
         assert!(!plain.contains(word), "{kind} has {word}");
     }
     let outlines = says(folder, "qpdf", &["--json", "--json-key=outlines", file]);
-    for title in ["Preparation", "Steps", "How to verify this record"] {
+    for title in ["Cautions", "Steps", "How to verify this record"] {
         assert!(
             outlines.contains(&format!("\"title\": \"{title}\"")),
             "{kind}: {title}"
@@ -213,7 +220,59 @@ fn verifies(kinds: &Kinds, kind: &str, file: &str) {
             &["verify", name],
         );
         assert!(text.contains("ok"), "{kind}, {name}: {text}");
+        assert!(
+            text.contains("its pages were not compared"),
+            "{kind}: {text}"
+        );
     }
+    // In the shop it is held against the shop's ledger.
+    let text = kinds.shop.says(&format!("verify {file}")).text;
+    let line = text.lines().find(|l| l.trim_start().starts_with("ledger"));
+    assert!(line.is_some_and(|l| l.contains("ledger of B1")), "{text}");
+}
+
+/// What is wrong with the files of a PDF that another program changed.
+fn astray(folder: &Path, words: &[&str]) -> String {
+    does(folder, "qpdf", words);
+    let output = Command::new(env!("CARGO_BIN_EXE_stepwell"))
+        .args(["verify", "changed.pdf"])
+        .current_dir(folder)
+        .output()
+        .expect("the program");
+    assert_eq!(output.status.code(), Some(1), "{words:?}");
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+/// A file that was changed in a PDF, one that was taken out and one that was put in are named as bad.
+fn files_are_held(kinds: &Kinds, file: &str) {
+    let away = tempfile::tempdir().expect("a folder");
+    let folder = away.path();
+    std::fs::copy(kinds.shop.file(file), folder.join("whole.pdf")).expect("room");
+    std::fs::write(folder.join("log.csv"), "time_s,p_mmhg\n0,1\n").expect("room");
+    let (from, to) = ("whole.pdf", "changed.pdf");
+    let less = astray(folder, &[from, "--remove-attachment=photo 3.png", to]);
+    let named = "changed in the PDF, or missing from it: `photo 3.png`";
+    assert!(less.contains(named), "{less}");
+    // The same file with one digit of its log changed.
+    does(
+        folder,
+        "qpdf",
+        &["--qdf", "--object-streams=disable", from, "plain.pdf"],
+    );
+    let mut plain = std::fs::read(folder.join("plain.pdf")).expect("a file");
+    let head = b"time_s,p_mmhg";
+    let at = plain.windows(head.len()).position(|w| w == head);
+    let digit = at.expect("the log") + head.len() + 1;
+    plain[digit] ^= 1;
+    std::fs::write(folder.join("plain.pdf"), plain).expect("room");
+    let other = astray(folder, &["plain.pdf", to]);
+    assert!(other.contains("missing from it: `log.csv`"), "{other}");
+    let more = ["--add-attachment", "log.csv", "--key=more", "--", to];
+    let more = astray(folder, &[&[from], &more[..]].concat());
+    assert!(
+        more.contains("1 file more that the record does not know"),
+        "{more}"
+    );
 }
 
 #[test]
@@ -230,6 +289,9 @@ fn other_programs_read_our_pages() {
         says_what_it_is(folder, kind, &file);
         files_come_out(&kinds, kind, &file);
         verifies(&kinds, kind, &file);
+        if kind == "logged" {
+            files_are_held(&kinds, &file);
+        }
     }
     for (kind, file) in kinds.rendered("pdf", " --paper letter") {
         does(folder, "qpdf", &["--check", &file]);
@@ -266,6 +328,26 @@ fn hostile_text_stays_on_the_page() {
             );
         }
     }
+}
+
+/// Long names stand shortened on the first page; a long heading goes on over pages, and nothing of it is lost.
+#[test]
+fn long_names_run_off_no_page() {
+    if !all_at_hand() {
+        return;
+    }
+    let mut record = crate::by_hand::pass();
+    record.device.location = "W".repeat(10_000);
+    record.steps[0].within = vec!["Qq ".repeat(3_000)];
+    let beside = stepwell::render::Beside::default();
+    let paper = stepwell::render::pdf::Paper::A4;
+    let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("long.pdf"), pages).expect("room");
+    inside(folder.path(), "long.pdf");
+    let text = says(folder.path(), "pdftotext", &["long.pdf", "-"]);
+    assert_eq!(text.matches("Qq").count(), 3_000);
+    assert!(text.contains("(9840 more"));
 }
 
 /// Red on the left of the file, blue on the right, to be turned clockwise by a quarter: red stands above blue.

@@ -286,3 +286,17 @@ proptest! {
         prop_assert!(weights.iter().all(|w| *w == Weight::Notation), "{both}\n{same}\n{weights:?}");
     }
 }
+
+/// More parts than are tried by values that stand for all others.
+#[test]
+fn conditions_within_a_condition_turned_round_weigh_nothing() {
+    let a = "if(if(x < \"0.0 mL\", within(x, y, \"10 %\"), e < \"0.0 mL\"), 2 * x - y < \"0.0 mL\", within(max(x, y), \"0.5 mL\", \"10 %\"))";
+    let b = "sd(s) < \"0.5 mL\"";
+    let (old, _) = read(&format!("({a}) && ({b})")).expect("a recipe");
+    let (new, _) = read(&format!("!(!({a}) || !({b}))")).expect("a recipe");
+    let changes = compare(&old, &new).changes;
+    assert!(
+        changes.iter().all(|c| c.weight == Weight::Notation),
+        "{changes:?}"
+    );
+}

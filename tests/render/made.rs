@@ -440,6 +440,7 @@ pub fn hostile_beside() -> Beside {
     Beside {
         doubts: Vec::new(),
         signatures: Some(bad()),
+        good: Vec::new(),
         amendments: vec![addition.clone()],
         corrects: vec![addition],
         text: Default::default(),

@@ -1,5 +1,6 @@
 //! What renderings hold: the verdict, every step, what failed; and that no text of a record breaks out of its form.
 
+mod answered;
 mod drawn;
 mod made;
 mod pictured;

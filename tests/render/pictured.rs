@@ -12,6 +12,8 @@ use crate::made;
 
 /// A photograph of 80 × 40, made with Pillow 13 (`quality=90`): red on the left, blue on the right, to be turned by a quarter.
 const TURNED: &[u8] = include_bytes!("turned.jpg");
+/// One of 16 × 16 in four inks, made with Pillow 13 (`CMYK`, `quality=60`).
+const INKS: &[u8] = include_bytes!("inks.jpg");
 /// Signature and header of a PNG (ISO/IEC 15948) of that size, in eight bits of grey; the sum is not looked at.
 fn header(width: u32, height: u32) -> Vec<u8> {
     let mut png = b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR".to_vec();
@@ -49,18 +51,26 @@ fn what_is_no_picture_is_named_and_nothing_else_is_lost() {
         ("nothing.png", header(0, 0)),
         ("text.png", b"no picture at all".to_vec()),
         ("turned.txt", TURNED.to_vec()),
+        ("moving.jpg", b"GIF89a and more".to_vec()),
+        ("none.png", Vec::new()),
+        ("inks.jpg", INKS.to_vec()),
     ];
     let (record, beside) = with(&files);
     let html = render(&record, &beside, Format::Html).unwrap();
     for words in [
-        "huge.png: 29000 by 29000 pixels",
+        "huge.png: 29000 by 29000 pixels, which is too large to be shown",
         "endless.png: 4000000000 by 4000000000 pixels",
+        "cut.jpg: cut short: the end of the picture is missing",
+        "moving.jpg: neither PNG nor JPEG",
+        "none.png: empty",
     ] {
         assert!(html.contains(words), "{words}");
     }
     // A picture is known by its bytes, whatever its name; a turned one has the size in which it is shown.
     assert!(html.contains("width=\"40\" height=\"80\""));
     assert_eq!(html.matches("alt=\"text.png").count(), 0);
+    // Four inks need a profile that an archive would have to keep: a page tells of such a picture by its name.
+    assert!(html.contains("alt=\"inks.jpg"));
     let pdf = render_pdf(&record, &beside, Paper::A4).unwrap();
     assert!(pdf.starts_with(b"%PDF-") && pdf.len() > 10_000);
 }

@@ -190,7 +190,7 @@ fn the_figures_stand_in_every_form() {
             .collect::<Vec<_>>()
             .join(" ");
         for words in [
-            "Drawn thinned; 200000 readings.",
+            "of 200000 readings, the lowest and the highest of each stretch.",
             "Largest and smallest mean flow error, Ep(max) and Ep(min)",
             "set rate",
             "occlusion start",
@@ -352,6 +352,36 @@ fn a_terminal_has_room_for_it() {
     }
 }
 
+/// 10,000 readings of a log, of which a record keeps 400: the caption counts them all, and highest is the first of equal ones.
+#[test]
+fn a_log_is_told_with_all_its_readings() {
+    let kept = (0..400).map(|n| (f64::from(n), if n == 399 { 7.0 } else { f64::from(n % 50) }));
+    let plot = Plot::log(
+        "log",
+        Axis::new("time", "min"),
+        Axis::new("mass", "g"),
+        kept,
+        10_000,
+        vec![],
+    );
+    assert!(
+        plot.shows
+            .contains("; 10000 readings, lowest 0 g at 0 min, highest 49 g at 49 min."),
+        "{}",
+        plot.shows
+    );
+    assert_eq!(
+        plot.remarks,
+        ["Drawn from 400 of 10000 readings, the lowest and the highest of each stretch."]
+    );
+    let row = |name: &str| {
+        let found = plot.rows.iter().find(|r| r[0].text == name).expect(name);
+        (found[1].text.as_str(), found[2].text.as_str())
+    };
+    assert_eq!(row("highest"), ("49", "49"));
+    assert_eq!(row("last"), ("399", "7"));
+}
+
 #[test]
 fn a_spike_of_one_reading_among_millions_is_kept() {
     let spike = |n: u32| {
@@ -375,7 +405,8 @@ fn a_spike_of_one_reading_among_millions_is_kept() {
     let points = &plot.series[0].points;
     assert!(points.len() <= 4 * 601, "{}", points.len());
     assert!(points.iter().any(|p| (p.x, p.y) == (1_234_567.0, 99.0)));
-    assert_eq!(plot.remarks, ["Drawn thinned; 3000000 readings."]);
+    let told = "of 3000000 readings, the lowest and the highest of each stretch.";
+    assert!(plot.remarks[0].ends_with(told), "{:?}", plot.remarks);
     assert_eq!(plot.series[0].readings, 3_000_000);
 }
 

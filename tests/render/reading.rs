@@ -106,6 +106,7 @@ fn attempts_corrections_notes_and_files_stay_readable() {
         &[
             "Attempt 1 of 2",
             "4.61; 4.60; 4.62",
+            "mean ≈ 4.610 mL; limit 4.75 mL to 5.25 mL",
             "this one decides",
             "Correction of attempt 2, reading 2",
             "first entered “50.3” (08:42:00), corrected to “5.03” (08:45:00)",

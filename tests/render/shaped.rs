@@ -1,6 +1,8 @@
 //! What a shop shapes: its name and picture at the head, templates of its own, labels.
 
-use stepwell::render::{Beside, Emblem, Format, House, Label, context, render, render_with};
+use stepwell::render::{
+    Beside, Emblem, Format, House, Label, NextDue, context, render, render_with,
+};
 
 use crate::made;
 
@@ -97,15 +99,39 @@ fn the_starter_gives_what_the_program_gives() {
 }
 
 #[test]
+fn a_label_says_what_is_overdue_and_what_stays_out_of_use() {
+    let next = NextDue {
+        recipe: Some("syringe-annual".to_owned()),
+        overdue: true,
+        ..due("2026-01-09")
+    };
+    let label = Label::of(&made::fail(), &Beside::default(), Some(&next)).text();
+    assert!(label.contains("FAIL: KEEP OUT OF USE\n"), "{label}");
+    assert!(
+        label.contains("Overdue     2026-01-09 syringe-annual\n"),
+        "{label}"
+    );
+}
+
+/// Due on that day by any recipe.
+pub fn due(day: &str) -> NextDue {
+    NextDue {
+        day: day.to_owned(),
+        recipe: None,
+        overdue: false,
+    }
+}
+
+#[test]
 fn a_label_fits_forty_columns() {
-    let label = Label::of(&made::pass(), &Beside::default(), Some("2027-03-09"));
+    let label = Label::of(&made::pass(), &Beside::default(), Some(&due("2027-03-09")));
     let wanted =
         "VP-1001\nPASS\nTested      2026-03-09\nNext due    2027-03-09\nRecord      B1-2026-0042\n";
     assert_eq!(label.text(), wanted);
     let hostile = Label::of(
         &made::hostile(),
         &made::hostile_beside(),
-        Some(made::HOSTILE),
+        Some(&due(made::HOSTILE)),
     );
     let text = hostile.text();
     assert!(text.lines().count() <= 6, "{text}");

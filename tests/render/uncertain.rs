@@ -50,7 +50,9 @@ fn record(decision: &str, verdict: &str, value: &str, shown: &str) -> Record {
     record.decision = decision.to_owned();
     let step = &mut record.steps[0];
     let each = serde_json::to_value(uncertainty("(5.040 ± 0.044) mL")).unwrap();
-    step.uncertainty = json!([each, each, each]);
+    let five = ["5.05", "5.03", "5.04", "5.06", "5.02"].map(|v| quantity(v, "mL", true));
+    step.value = json!(five);
+    step.uncertainty = json!(vec![each; 5]);
     let criterion = &mut step.criteria[0];
     criterion.verdict = verdict.to_owned();
     let limit = &mut criterion.limits[0];
@@ -120,7 +122,9 @@ fn conditional_verdicts_have_words_shapes_and_a_meaning_of_their_own() {
             "conditional pass",
             "inside the limit, but by less than U",
             "2 criteria met (1 conditionally), 0 not met",
-            "banded: four verdicts, by U",
+            "banded: pass, conditional pass, conditional fail or fail, by the uncertainty U",
+            "mean(delivered) = 5.23 mL; value ± U: (5.230 ± 0.044) mL",
+            "0.02 mL inside",
             "conditional fail: outside the limit by no more than U.",
             "who releases decides",
         ],
@@ -136,6 +140,7 @@ fn conditional_verdicts_have_words_shapes_and_a_meaning_of_their_own() {
     );
     let [pass, fail] = [pass, fail].map(|r| render(&r, &Beside::default(), Format::Html).unwrap());
     assert!(pass.contains("class=\"mark conditional-pass\""));
+    assert!(pass.contains("<h2>What passed under a condition</h2>"));
     assert!(fail.contains("class=\"mark conditional-fail\""));
     assert!(fail.contains("<h2>What failed</h2>"));
     assert!(fail.contains("class=\"reach\""), "U is drawn at the value");
@@ -195,7 +200,11 @@ fn judged_repeats_are_drawn_with_limits_nominal_and_uncertainty() {
     let drawn: Vec<_> = points.iter().map(|p| (p.x, p.y, p.uncertainty)).collect();
     // U as it is told, rounded up to two digits.
     let u = Some(0.044);
-    assert_eq!(drawn, [(1.0, 5.05, u), (2.0, 5.03, u), (3.0, 5.04, u)]);
+    assert_eq!(drawn[..3], [(1.0, 5.05, u), (2.0, 5.03, u), (3.0, 5.04, u)]);
+    // Four readings are told, not drawn.
+    let mut few = record.clone();
+    few.steps[0].value.as_array_mut().unwrap().truncate(4);
+    assert!(plots(&few).is_empty());
     let levels: Vec<_> = plot
         .levels
         .iter()

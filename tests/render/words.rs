@@ -8,6 +8,7 @@ use stepwell::render::words::fixed_texts;
 use stepwell::render::{Beside, Format, House, Label, Words, render};
 
 use crate::made;
+use crate::shaped::due;
 
 /// What the source marks as fixed: `say!("…")`, `fixed!("…")`, and `"…" | say` in templates.
 fn marked() -> BTreeSet<String> {
@@ -92,7 +93,7 @@ fn nothing_is_said_past_the_catalogue() {
             ..Beside::default()
         };
         said += &render(&record, &beside, Format::Text).unwrap();
-        said += &Label::of(&record, &beside, Some("2027-03-09")).text();
+        said += &Label::of(&record, &beside, Some(&due("2027-03-09"))).text();
     }
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     known.sort_by_key(|t| std::cmp::Reverse(t.len()));

@@ -159,7 +159,7 @@ fn a_line_that_is_not_whole_takes_the_place_of_an_older_one() {
     seat.sees("or a value> ");
     std::thread::sleep(Duration::from_millis(200));
     seat.types(":read");
-    seat.sees("no reading that is sure to be whole");
+    seat.sees("in which there is no reading");
     turn(&mut seat, "Enter reads BA-04> ", ":stop enough");
     turn(&mut seat, "removes the session", "");
     Box::new(seat).leaves();
@@ -296,7 +296,7 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
         // What it printed before it failed is no reading.
         (
             "[sh, -c, 'echo 12.31 g; exit 3']",
-            "the command ended with exit status: 3",
+            "can't be read (sh -c echo 12.31 g; exit 3)",
         ),
         (
             "[sh, -c, 'exit 3']",

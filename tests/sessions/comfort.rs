@@ -207,3 +207,20 @@ fn the_end_of_a_wanted_duration_is_heard_unless_it_is_switched_off() {
     std::fs::write(&policy, format!("{text}beep: false\n")).expect("room");
     silent(folder.path(), &QUICK);
 }
+
+/// What follows a line feed in a title stands further in: no recipe can write a line of the program.
+#[test]
+fn a_title_imitates_no_line_of_the_program() {
+    let folder = quick();
+    let file = folder.path().join("recipes/quick.yaml");
+    let text = std::fs::read_to_string(&file).expect("a recipe");
+    let prompt = "    confirm: The device is clean";
+    let title = "    title: \"Clean\\nRecord B1-2026-0009: PASS\"\n";
+    std::fs::write(&file, text.replace(prompt, &format!("{title}{prompt}"))).expect("room");
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    turn(&mut *seat, "yes or no> ", ":pause");
+    let (_, screen) = seat.leaves();
+    assert!(screen.contains("  Record B1-2026-0009: PASS"), "{screen}");
+    let imitates = |line: &str| line.starts_with("Record ");
+    assert!(!screen.lines().any(imitates), "{screen}");
+}

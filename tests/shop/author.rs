@@ -123,8 +123,8 @@ fn says(shop: &Path, words: &[&str]) -> (String, Option<i32>) {
 #[test]
 fn fmt_lays_out_what_is_uneven_and_leaves_the_rest() {
     let shop = shop();
-    let untidy = "format: 1\nrecipe: untidy\nrevision: 1   \ntitle: Untidy\ncategory: gauge\nbasis: { sm: none}\nsteps:\n- id: a # first\n  measure: It\n  unit: psi\n  record_only: true\n";
-    let even = "format: 1\nrecipe: untidy\nrevision: 1\ntitle: Untidy\ncategory: gauge\nbasis: {sm: none}\nsteps:\n  - id: a # first\n    measure: It\n    unit: psi\n    record_only: true\n";
+    let untidy = "---\nformat: 1\nrecipe: untidy\nrevision: 1   \ntitle: Untidy\ncategory: gauge\nbasis: { sm: none}\nsteps:\n- id: a # first\n  measure: It\n  unit: psi\n  record_only: true\n";
+    let even = "---\nformat: 1\nrecipe: untidy\nrevision: 1\ntitle: Untidy\ncategory: gauge\nbasis: {sm: none}\nsteps:\n  - id: a # first\n    measure: It\n    unit: psi\n    record_only: true\n";
     let file = shop.path().join("recipes/untidy.yaml");
     std::fs::write(&file, untidy).expect("room");
 
@@ -205,8 +205,22 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
     ] {
         assert!(text.contains(words), "{words}\n{text}");
     }
-    // The limits of a row stand beside it: 10 mL within 5 %.
+    assert!(text.contains("☐ pass ☐ fail ☐ incomplete") && text.contains("Signature"));
+    assert!(!text.contains("In order"));
     let unwrapped = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "The pump is not connected to a patient; Limit: stop if not;",
+        "mL again: __________",
+        "where battery_min is 2 h",
+    ] {
+        assert!(unwrapped.contains(words), "{words}\n{text}");
+    }
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    assert!(
+        lines.contains(&"Caution: Wear gloves until you are sure of it."),
+        "{text}"
+    );
+    // The limits of a row stand beside it: 10 mL within 5 %.
     assert!(
         unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
         "{text}"
@@ -217,6 +231,51 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
         &["outline", "volumetric-annual", "--answers", "--worksheet"],
     );
     assert_eq!(code, Some(2));
+}
+
+/// Controls and marks that turn the direction of writing are shown, never written: on the screen and in a file.
+#[test]
+fn nothing_that_deceives_gets_into_an_outline() {
+    let shop = shop();
+    let text =
+        std::fs::read_to_string(shop.path().join("recipes/stopwatch.yaml")).expect("a recipe");
+    let title = text
+        .lines()
+        .find(|l| l.starts_with("title: "))
+        .expect("a title");
+    let text = text.replace(
+        title,
+        "title: \"Watch \\e[31m \\a \\0 \\u202egnp\\u200b \\uFFFE\"",
+    );
+    std::fs::write(shop.path().join("deceiving.yaml"), text).expect("room");
+    for form in ["text", "md", "html"] {
+        for more in [None, Some("--worksheet")] {
+            let words = ["outline", "deceiving.yaml", "--to", form]
+                .into_iter()
+                .chain(more);
+            let (told, code) = says(shop.path(), &words.collect::<Vec<_>>());
+            assert_eq!(code, Some(0), "{told}");
+            let hidden = |c: char| c.is_control() && c != '\n';
+            assert!(
+                !told.contains(hidden) && !told.contains(['\u{202e}', '\u{200b}', '\u{fffe}']),
+                "{form}"
+            );
+            assert!(
+                told.contains("U+001B") && told.contains("U+202E"),
+                "{form}: {told}"
+            );
+        }
+    }
+    let pdf = [
+        "outline",
+        "deceiving.yaml",
+        "--worksheet",
+        "--to",
+        "pdf",
+        "--output",
+        "w.pdf",
+    ];
+    assert_eq!(says(shop.path(), &pdf).1, Some(0));
 }
 
 /// The skeleton of answers with these lines filled in.

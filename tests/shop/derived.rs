@@ -74,7 +74,7 @@ fn codes(findings: &[Value]) -> Vec<(String, String)> {
 /// Answers to the whole derived recipe.
 fn run(shop: &Path) -> Said {
     let answers = std::fs::read_to_string(shop.join("answers/pass.yaml")).expect("answers");
-    let answers = answers.replace(
+    let answers = answers.replace("EW-100231", "EW-200517").replace(
         "battery.battery_run: 2 h 10 min",
         "battery.run_time: 3 h 10 min",
     );

@@ -2,6 +2,7 @@
 //!
 //! Never in here: what the blocks mean. Changes when documents are written otherwise.
 
+use stepwell::app::check_contradictions;
 use stepwell::recipe::{Absent, Door, Fetched, Library, Name, check_ranges, read_with};
 use stepwell::text::{Finding, Source};
 
@@ -53,6 +54,8 @@ pub fn findings(document: &str, recipe: &str) -> Vec<Finding> {
     let mut reading = read_with(Source::new("page.yaml", recipe), &Library::new(&beside));
     if let (Some(whole), Some(plan)) = (&reading.whole, &reading.plan) {
         reading.findings.extend(check_ranges(whole, plan));
+        let told = check_contradictions(whole, plan, &reading.findings);
+        reading.findings.extend(told);
     }
     reading.findings
 }

@@ -9,7 +9,7 @@ recipe: views
 revision: 1
 fragment: true
 title: Looks
-basis: {practice: common practice}
+basis: {practice: \"common practice, no source; the maker's manual governs\"}
 changes: [{revision: 1, date: 2026-01-15, why: First issue, by: author-03}]
 steps:
   - {id: case, confirm: The case is whole, basis: practice}

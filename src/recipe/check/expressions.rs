@@ -14,9 +14,12 @@ use crate::recipe::here::Here;
 use crate::recipe::memo::Sound;
 use crate::recipe::schema::nearest;
 use crate::recipe::scope::{Id, Source};
-use crate::text::Code;
+use crate::text::{Code, quoted};
 
 use super::Checker;
+
+/// Most settings of which a finding tells the values.
+const MAX_VALUES: usize = 4;
 
 impl Checker<'_> {
     /// Lowers the expression at a place; reports all that is wrong with it.
@@ -167,7 +170,11 @@ impl Checker<'_> {
             };
             self.findings.push(at.finding(
                 Code::ConstantCondition,
-                format!("this is {word} true, whatever is read"),
+                format!(
+                    "{} is {word} true, whatever is read{}",
+                    quoted(&read.expression.text),
+                    self.known_values(&read)
+                ),
                 help,
             ));
         }
@@ -191,6 +198,23 @@ impl Checker<'_> {
             },
         );
         outcome.filter(|_| agree == Some(true))
+    }
+
+    /// The settings that an expression names, with their values: the numbers that show what it comes to.
+    fn known_values(&self, read: &Read) -> String {
+        let value = |(name, source): (&String, &Source)| match source {
+            Source::Setting(id) => {
+                let value = self.settings.get(id)?.shown();
+                Some(format!("`{name}` is {value}"))
+            }
+            _ => None,
+        };
+        let names = read.expression.names.iter().zip(&read.sources);
+        let values: Vec<String> = names.filter_map(value).take(MAX_VALUES).collect();
+        match values.is_empty() {
+            true => String::new(),
+            false => format!(": {}", values.join(", ")),
+        }
     }
 
     fn constants(&self) -> Constants<'_> {

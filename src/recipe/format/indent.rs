@@ -65,6 +65,9 @@ impl Walk<'_> {
         content: &str,
         inside: bool,
     ) -> (String, usize) {
+        if !inside && column == 0 && is_mark(content) {
+            return (content.to_owned(), 0);
+        }
         let first = start + column;
         while let Some(block) = self.said.blocks.get(self.next).filter(|b| b.start <= first) {
             self.open.push(block);
@@ -104,6 +107,11 @@ impl Walk<'_> {
             block && byte < end
         })
     }
+}
+
+/// Whether a line begins or ends the document.
+fn is_mark(content: &str) -> bool {
+    content == "..." || content == "---" || content.starts_with("--- ")
 }
 
 /// One blank behind each dash of a line.

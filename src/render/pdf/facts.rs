@@ -36,6 +36,31 @@ impl Set {
             bar: fact.bar.as_ref().map(shapes::bar).unwrap_or_default(),
         }
     }
+
+    /// How many pieces it takes: what is long is broken over pages.
+    fn pieces(&self) -> usize {
+        let lines = self.lines.len().max(self.name.len());
+        lines.div_ceil(MOST).max(1)
+    }
+
+    /// Name and lines of one of its pieces, the name so far from the left.
+    fn piece(&self, n: usize, at: Place) -> (Vec<Placed>, f32) {
+        let part = |lines: &'_ [Line]| lines.chunks(MOST).nth(n).unwrap_or_default().to_vec();
+        let (mut things, one) = stacked(&part(&self.name), at.left, at.pad, at.name);
+        let (more, other) = stacked(&part(&self.lines), at.left + at.names, at.pad, at.body);
+        things.extend(more);
+        (things, one.max(other) + 2.0 * at.pad)
+    }
+}
+
+/// Where a fact stands: its left end, the width of its name, the room above; what its parts are in the reading order.
+#[derive(Clone, Copy)]
+struct Place {
+    left: f32,
+    names: f32,
+    pad: f32,
+    name: Leaf,
+    body: Leaf,
 }
 
 /// What a fact says: its verdict, its text, its asides.
@@ -55,12 +80,6 @@ fn told(fact: &Fact) -> Vec<Part> {
         parts.push(words(SOFT, &asides));
     }
     parts
-}
-
-/// A row of facts: things and height.
-struct Row {
-    things: Vec<Placed>,
-    height: f32,
 }
 
 impl Setter {
@@ -90,17 +109,18 @@ impl Setter {
 
     /// A fact as one piece, or several where it is long.
     fn fact(&mut self, set: &Set, left: f32, ruled: bool) -> Order {
-        let (name, body) = (self.flow.leaf(), self.flow.leaf());
-        let count = set.lines.len().max(set.name.len()).div_ceil(MOST);
-        for n in 0..count.max(1) {
-            let part = |lines: &[Line]| lines.chunks(MOST).nth(n).unwrap_or_default().to_vec();
-            let pad = if ruled { 2.2 } else { 0.8 };
-            let (mut things, one) = stacked(&part(&set.name), left, pad, name);
-            let (more, other) = stacked(&part(&set.lines), left + NAMES, pad, body);
-            things.extend(more);
-            let mut height = one.max(other) + 2.0 * pad;
-            if n + 1 == count.max(1) && !set.bar.is_empty() {
-                things.extend(drawn(set, left + NAMES, height - pad));
+        let at = Place {
+            left,
+            names: NAMES,
+            pad: if ruled { 2.2 } else { 0.8 },
+            name: self.flow.leaf(),
+            body: self.flow.leaf(),
+        };
+        let count = set.pieces();
+        for n in 0..count {
+            let (mut things, mut height) = set.piece(n, at);
+            if n + 1 == count && !set.bar.is_empty() {
+                things.extend(drawn(set, left + NAMES, height - at.pad));
                 height += BAR / shapes::BAR.0 as f32 * shapes::BAR.1 as f32 + 2.0;
             }
             if ruled {
@@ -112,47 +132,50 @@ impl Setter {
                 ..Piece::default()
             });
         }
-        item(name, body)
+        item(at.name, at.body)
     }
 
     /// Short facts in two columns, the first half on the left.
     fn abreast(&mut self, facts: &[Fact]) -> Order {
         let column = (self.width - GAP) / 2.0;
         let half = facts.len().div_ceil(2);
-        let mut items = Vec::new();
-        let mut rows: Vec<Row> = Vec::new();
+        let mut sets = Vec::new();
         for (n, fact) in facts.iter().enumerate() {
-            let set = Set::new(fact, BRIEF_NAMES, column);
-            let left = if n < half { 0.0 } else { column + GAP };
-            let (name, body) = (self.flow.leaf(), self.flow.leaf());
-            let (mut things, one) = stacked(&set.name, left, 2.0, name);
-            let (more, other) = stacked(&set.lines, left + BRIEF_NAMES, 2.0, body);
-            things.extend(more);
-            let height = one.max(other) + 4.0;
-            match rows.get_mut(n % half) {
-                Some(row) if n >= half => {
-                    row.things.extend(things);
-                    row.height = row.height.max(height);
-                }
-                _ => rows.push(Row { things, height }),
-            }
-            items.push(item(name, body));
+            let at = Place {
+                left: if n < half { 0.0 } else { column + GAP },
+                names: BRIEF_NAMES,
+                pad: 2.0,
+                name: self.flow.leaf(),
+                body: self.flow.leaf(),
+            };
+            sets.push((Set::new(fact, BRIEF_NAMES, column), at));
         }
-        for (n, mut row) in rows.into_iter().enumerate() {
-            row.things
-                .push(rule(0.0, column, row.height, 0.5, Ink::Rule));
-            if n + half < facts.len() {
-                let from = column + GAP;
-                let more = rule(from, self.width, row.height, 0.5, Ink::Rule);
-                row.things.push(more);
-            }
-            self.flow.pieces.push(Piece {
-                height: row.height,
-                things: row.things,
-                ..Piece::default()
-            });
+        for n in 0..half {
+            let row: Vec<&(Set, Place)> =
+                [n, n + half].iter().filter_map(|n| sets.get(*n)).collect();
+            self.side_by_side(&row, column);
         }
-        Order::Branch(Role::List, items)
+        let items = sets.iter().map(|(_, at)| item(at.name, at.body));
+        Order::Branch(Role::List, items.collect())
+    }
+
+    /// A row of facts side by side, as one piece or several.
+    fn side_by_side(&mut self, row: &[&(Set, Place)], column: f32) {
+        let count = row.iter().map(|(set, _)| set.pieces()).max().unwrap_or(0);
+        for n in 0..count {
+            let mut piece = Piece::default();
+            for (set, at) in row {
+                let (things, height) = set.piece(n, *at);
+                piece.things.extend(things);
+                piece.height = piece.height.max(height);
+            }
+            let under = row.iter().filter(|_| n + 1 == count);
+            let rules =
+                under.map(|(_, at)| rule(at.left, at.left + column, piece.height, 0.5, Ink::Rule));
+            let rules: Vec<Placed> = rules.collect();
+            piece.things.extend(rules);
+            self.flow.pieces.push(piece);
+        }
     }
 
     /// A step of the work.
@@ -162,7 +185,17 @@ impl Setter {
         let room = self.width - marked.width.min(self.width / 2.0).max(MARKS) - 12.0;
         let look = Look { size: 9.5, ..BOLD };
         let (head, state, place) = (self.flow.leaf(), self.flow.leaf(), self.flow.leaf());
-        let lines = broken(&[words(look, title)], room);
+        let mut lines = broken(&[words(look, title)], room);
+        while lines.len() > MOST {
+            let rest = lines.split_off(MOST);
+            let (things, height) = stacked(&lines, 0.0, 0.0, head);
+            self.flow.pieces.push(Piece {
+                height,
+                things,
+                ..Piece::default()
+            });
+            lines = rest;
+        }
         let (mut things, one) = stacked(&lines, 0.0, 4.0, head);
         let x = self.width - marked.width;
         things.extend(stacked(std::slice::from_ref(&marked), x, 4.0, state).0);

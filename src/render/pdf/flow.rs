@@ -49,8 +49,6 @@ pub(super) struct Piece {
     pub height: f32,
     /// Whether it stays with the next piece.
     pub keep: bool,
-    /// Whether it begins a page.
-    pub new_page: bool,
     pub things: Vec<Placed>,
     /// What stands above it where it begins a page: the head of its table.
     pub head: Option<usize>,
@@ -124,8 +122,7 @@ impl Flow {
             let tall: f32 = together.iter().map(|p| p.before + p.height).sum();
             // What is taller than a page is broken wherever it has to be.
             let whole = tall <= height;
-            let begins = together[0].new_page && at > 0.0;
-            if begins || (whole && at + tall > height && at > 0.0) {
+            if whole && at + tall > height && at > 0.0 {
                 pages.push(Page::default());
                 at = 0.0;
             }

@@ -6,6 +6,7 @@ use krilla::Data;
 use krilla::image::Image;
 
 use super::super::picture::{Kind, Picture};
+use super::super::words::say;
 use super::flow::{Order, Piece, Placed, Role, Thing};
 use super::line::{broken, words};
 use super::setter::{SOFT, Setter, TEXT, stacked};
@@ -32,6 +33,9 @@ impl Setter {
     fn image(&mut self, picture: &Picture) -> Option<Image> {
         let bytes = Data::from(picture.bytes.clone());
         let image = match picture.kind {
+            _ if picture.inks => Err(say!(
+                "not shown here, but attached: its colours are those of printing inks (CMYK)"
+            )),
             Kind::Png => Image::from_png(bytes, false),
             Kind::Jpeg => Image::from_jpeg(bytes, false),
         };

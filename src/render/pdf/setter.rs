@@ -22,7 +22,7 @@ pub(super) const BOLD: Look = Look::new(Face::Bold, 9.0, Ink::Black);
 /// Entries, digests and commands.
 pub(super) const MONO: Look = Look::new(Face::Mono, 8.3, Ink::Black);
 /// Height of a line, in heights of its letters.
-const LEADING: f32 = 1.35;
+pub(super) const LEADING: f32 = 1.35;
 /// Where the line of writing lies in it.
 const BASE: f32 = 1.02;
 /// Most lines of a piece: what is longer may be broken over pages.
@@ -97,11 +97,7 @@ impl Setter {
     /// Adds a block.
     fn block(&mut self, block: &Block) {
         match block {
-            Block::Heading {
-                level,
-                text,
-                new_page,
-            } => self.heading(*level, text, *new_page),
+            Block::Heading { level, text } => self.heading(*level, text),
             Block::Paragraph { text } => {
                 let part = self.paragraph(&[words(TEXT, text)], 3.0);
                 self.order.push(part);
@@ -141,12 +137,12 @@ impl Setter {
 
     /// The title of the document.
     pub(super) fn title(&mut self, text: &str) {
-        self.headed(1, text, 16.0, false);
+        self.headed(1, text, 16.0);
     }
 
-    fn heading(&mut self, level: u8, text: &str, new_page: bool) {
+    fn heading(&mut self, level: u8, text: &str) {
         let size = if level <= 2 { 12.5 } else { 10.5 };
-        self.headed(level, text, size, new_page);
+        self.headed(level, text, size);
         if level <= 2 {
             let width = self.width;
             let piece = self.flow.pieces.last_mut().expect("a heading is there");
@@ -157,20 +153,22 @@ impl Setter {
         }
     }
 
-    fn headed(&mut self, level: u8, text: &str, size: f32, new_page: bool) {
+    fn headed(&mut self, level: u8, text: &str, size: f32) {
         let look = Look::new(Face::Bold, size, Ink::Black);
         let lines = broken(&[words(look, text)], self.width);
         let leaf = self.flow.leaf();
-        let (things, height) = stacked(&lines, 0.0, 0.0, leaf);
-        self.flow.pieces.push(Piece {
-            before: size,
-            height: height + 1.0,
-            keep: true,
-            new_page,
-            things,
-            head: None,
-            heading: (level > 1).then(|| (level, text.to_owned())),
-        });
+        for (n, part) in lines.chunks(MOST).enumerate() {
+            let (things, height) = stacked(part, 0.0, 0.0, leaf);
+            let first = n == 0;
+            self.flow.pieces.push(Piece {
+                before: if first { size } else { 0.0 },
+                height: height + 1.0,
+                keep: true,
+                things,
+                head: None,
+                heading: (first && level > 1).then(|| (level, text.to_owned())),
+            });
+        }
         let role = Role::Heading(level, text.to_owned());
         self.order
             .push(Order::Branch(role, vec![Order::Leaf(leaf)]));

@@ -6,10 +6,12 @@ use super::super::document::{Cell, Column};
 use super::flow::{Leaf, Order, Piece, Placed, Role};
 use super::ink::Ink;
 use super::line::{self, Line, Look, Part, broken, words};
-use super::setter::{BOLD, LABEL, MOST, Setter, TEXT, rule, stacked};
+use super::setter::{BOLD, LABEL, LEADING, MOST, Setter, TEXT, rule, stacked};
 
 /// Room between columns.
 const GAP: f32 = 8.0;
+/// Height of a line to write on by hand: 7.5 mm.
+const WRITTEN: f32 = 21.3;
 
 /// Where a column begins and how wide it is.
 type Place = (f32, f32);
@@ -101,7 +103,10 @@ impl Setter {
             let (mut things, mut height) = (Vec::<Placed>::new(), 0.0_f32);
             for ((x, lines), leaf) in cells.iter().zip(leaves) {
                 let part = lines.chunks(MOST).nth(n).unwrap_or_default();
-                let (more, tall) = stacked(part, *x, pad, *leaf);
+                let (more, tall) = match is_written_on(lines) {
+                    true => spaced(part, *x, pad, *leaf),
+                    false => stacked(part, *x, pad, *leaf),
+                };
                 things.extend(more);
                 height = height.max(tall);
             }
@@ -118,6 +123,24 @@ impl Setter {
             });
         }
     }
+}
+
+/// Whether somebody writes there by hand.
+fn is_written_on(lines: &[Line]) -> bool {
+    let blank = |part: &Part| matches!(part, Part::Words(_, text) if text.contains("____"));
+    lines
+        .iter()
+        .any(|line| line.parts.iter().any(|(_, part)| blank(part)))
+}
+
+/// Lines to write on, with room above each.
+fn spaced(lines: &[Line], x: f32, top: f32, leaf: Leaf) -> (Vec<Placed>, f32) {
+    let mut things = Vec::new();
+    for (n, line) in lines.iter().enumerate() {
+        let foot = WRITTEN * (n as f32 + 1.0) - line.size() * LEADING;
+        things.extend(stacked(std::slice::from_ref(line), x, top + foot, leaf).0);
+    }
+    (things, WRITTEN * lines.len() as f32)
 }
 
 /// The columns by their shares of the width.

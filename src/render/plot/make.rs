@@ -2,12 +2,13 @@
 //!
 //! Never in here: computing what is drawn. Changes when another kind of plot is asked for.
 
+use super::super::clean::plain;
 use super::super::figure::capital;
 use super::super::words::say;
 use super::table::{
     caption, every_reading, every_window, extent, head_of_points, head_of_windows, summary,
 };
-use super::thin::{has_place, placed, remarked, thinned, words};
+use super::thin::{has_place, placed, remarked, thinned};
 use super::{Axis, Event, Level, Line, Marker, Plot, Point, Role, Series};
 
 /// One observation window of a trumpet curve.
@@ -43,7 +44,7 @@ impl Plot {
             least: Some([0.0; 2]),
             ..time
         };
-        Self::over_time(title, time, flow, points, levels, Vec::new())
+        Self::over_time(title, time, flow, points, None, levels, Vec::new())
     }
 
     /// A trace over time with limits and with what happened, as the pressure at an occlusion. Points without a place in a
@@ -57,7 +58,21 @@ impl Plot {
         limits: Vec<Level>,
         events: Vec<Event>,
     ) -> Self {
-        Self::over_time(title, time, value, points, limits, events)
+        Self::over_time(title, time, value, points, None, limits, events)
+    }
+
+    /// A trace of which some points are left for drawing, of so many readings: the least and the greatest of each stretch.
+    #[must_use]
+    pub fn log(
+        title: &str,
+        time: Axis,
+        value: Axis,
+        points: impl IntoIterator<Item = (f64, f64)>,
+        readings: usize,
+        events: Vec<Event>,
+    ) -> Self {
+        let readings = Some(readings);
+        Self::over_time(title, time, value, points, readings, Vec::new(), events)
     }
 
     /// A value over the records of a time: a point each with its expanded uncertainty where that is known, limits, the lines
@@ -74,7 +89,7 @@ impl Plot {
     ) -> Self {
         let mut points: Vec<Point> = points.into_iter().collect();
         let places = points.iter().map(|p| (p.x, p.y)).collect::<Vec<_>>();
-        let mut plot = Self::over_time(title, time, value, places, levels, Vec::new());
+        let mut plot = Self::over_time(title, time, value, places, None, levels, Vec::new());
         let (all, _) = placed(points.drain(..));
         if let Some(series) = plot.series.first_mut() {
             series.line = None;
@@ -106,6 +121,7 @@ impl Plot {
         x: Axis,
         y: Axis,
         points: impl IntoIterator<Item = (f64, f64)>,
+        readings: Option<usize>,
         levels: Vec<Level>,
         events: Vec<Event>,
     ) -> Self {
@@ -121,10 +137,10 @@ impl Plot {
             dashed: false,
             marker: None,
             points: thinned(&all),
-            readings: all.len(),
+            readings: readings.unwrap_or(0).max(all.len()),
         };
         let plot = Self {
-            title: words(title),
+            title: plain(title),
             band: band(&levels),
             series: vec![series],
             x,
@@ -166,7 +182,7 @@ impl Plot {
             .map(|w| super::number::short(w.length))
             .collect();
         let plot = Self {
-            title: words(title),
+            title: plain(title),
             band: band(&levels),
             series: vec![
                 side("Ep(max)", Marker::Up, &kept, |w| w.high),
@@ -216,7 +232,7 @@ impl Plot {
         let mut x = Axis::new(&say!("reading"), "");
         x.counts = true;
         let plot = Self {
-            title: words(title),
+            title: plain(title),
             band: band(&levels),
             series: vec![series],
             x,

@@ -17,6 +17,7 @@ pub use make::Window;
 
 use serde::{Deserialize, Serialize};
 
+use super::clean::plain;
 use super::document::{Cell, Column};
 use super::words::say;
 
@@ -153,8 +154,8 @@ impl Axis {
     #[must_use]
     pub fn new(label: &str, unit: &str) -> Self {
         Self {
-            label: thin::words(label),
-            unit: thin::words(unit),
+            label: plain(label),
+            unit: plain(unit),
             ..Self::default()
         }
     }
@@ -203,7 +204,7 @@ impl Level {
 
     pub(super) fn of(name: &str, value: f64, role: Role) -> Self {
         Self {
-            name: thin::words(name),
+            name: plain(name),
             value,
             role,
         }
@@ -215,7 +216,7 @@ impl Event {
     #[must_use]
     pub fn new(name: &str, at: f64) -> Self {
         Self {
-            name: thin::words(name),
+            name: plain(name),
             at,
         }
     }

@@ -17,9 +17,7 @@ const MOST: usize = 400;
 pub(super) fn extent(plot: &Plot) -> String {
     let readings: usize = plot.series.iter().map(|s| s.readings).max().unwrap_or(0);
     let all = || plot.series.iter().flat_map(|s| &s.points);
-    let low = all().min_by(|a, b| a.y.total_cmp(&b.y));
-    let high = all().max_by(|a, b| a.y.total_cmp(&b.y));
-    let (Some(low), Some(high)) = (low, high) else {
+    let (Some(low), Some(high)) = (lowest(all()), highest(all())) else {
         return say!("; there is nothing to draw.");
     };
     let at = |p: &Point| {
@@ -47,12 +45,23 @@ pub(super) fn extent(plot: &Plot) -> String {
     )
 }
 
+/// The lowest point; the first of equal ones.
+fn lowest<'p>(points: impl Iterator<Item = &'p Point>) -> Option<&'p Point> {
+    points.min_by(|a, b| a.y.total_cmp(&b.y))
+}
+
+/// The highest point; the first of equal ones.
+fn highest<'p>(points: impl DoubleEndedIterator<Item = &'p Point>) -> Option<&'p Point> {
+    points.rev().max_by(|a, b| a.y.total_cmp(&b.y))
+}
+
 /// What the table shows.
 pub(super) fn caption(plot: &Plot) -> String {
-    let events = if plot.events.is_empty() {
-        String::new()
-    } else {
-        say!("; at an event the last reading until then")
+    let thin = plot.series.iter().any(|s| s.points.len() < s.readings);
+    let events = match (plot.events.is_empty(), thin) {
+        (true, _) => String::new(),
+        (false, false) => say!("; at an event the last reading until then"),
+        (false, true) => say!("; at an event the last drawn reading until then"),
     };
     say!("The same in figures, to six significant digits") + &events
 }
@@ -123,14 +132,11 @@ pub(super) fn summary(plot: &Plot, all: &[Point]) -> Vec<Vec<Cell>> {
 
 /// First, last, lowest and highest.
 fn marked(all: &[Point]) -> Vec<(&'static str, Point)> {
-    let low = all.iter().min_by(|a, b| a.y.total_cmp(&b.y));
-    // The first of equal ones, as with the lowest.
-    let high = all.iter().rev().max_by(|a, b| a.y.total_cmp(&b.y));
     let found = [
         (fixed!("first"), all.first()),
         (fixed!("last"), all.last()),
-        (fixed!("lowest"), low),
-        (fixed!("highest"), high),
+        (fixed!("lowest"), lowest(all.iter())),
+        (fixed!("highest"), highest(all.iter())),
     ];
     let mut marked = Vec::new();
     for (name, point) in found {

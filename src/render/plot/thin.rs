@@ -2,7 +2,6 @@
 //!
 //! Never in here: drawing. Changes when other data can't be drawn.
 
-use super::super::clean::{clean, prose};
 use super::super::words::{counted, fixed, say};
 use super::{Plot, Point};
 
@@ -12,13 +11,6 @@ const COLUMNS: usize = 600;
 const A_COLUMN: usize = 4;
 /// Numbers beyond this can't be told from infinity by a drawing.
 const GREATEST: f64 = 1e300;
-
-/// A text on one line, without deceiving characters and without those that XML does not know.
-pub(super) fn words(text: &str) -> String {
-    let known = |c: char| !matches!(u32::from(c), 0xfffe | 0xffff);
-    let text: String = text.chars().filter(|c| known(*c)).collect();
-    clean(&prose(&text))
-}
 
 /// Whether a number has a place in a drawing.
 pub(super) fn has_place(v: f64) -> bool {
@@ -81,9 +73,11 @@ pub(super) fn remarked(mut plot: Plot, lost: usize) -> Plot {
     plot.events.sort_by(|a, b| a.at.total_cmp(&b.at));
     let thin = plot.series.iter().find(|s| s.points.len() < s.readings);
     if let Some(series) = thin {
-        let readings = series.readings;
-        plot.remarks
-            .push(say!("Drawn thinned; {n} readings.", n = readings));
+        plot.remarks.push(say!(
+            "Drawn from {some} of {n} readings, the lowest and the highest of each stretch.",
+            some = series.points.len(),
+            n = series.readings
+        ));
     }
     if lost > 0 {
         plot.remarks.push(counted(

@@ -1,0 +1,193 @@
+//! The first page: what may be made of the verdict, what is missing, whether it can be trusted.
+
+use stepwell::record::Record;
+use stepwell::render::pdf::Paper;
+use stepwell::render::{Beside, Format, House, render, render_pdf};
+
+use crate::made;
+use crate::reading::{said, says};
+
+fn html(record: &Record, beside: &Beside) -> String {
+    render(record, beside, Format::Html).unwrap()
+}
+
+#[test]
+fn no_trial_and_no_doubtful_record_shows_a_pass() {
+    let mut trial = made::pass();
+    trial.trial = true;
+    let doubts = vec!["seal: the content has another digest".to_owned()];
+    let doubtful = Beside {
+        doubts,
+        ..Beside::default()
+    };
+    for (record, beside, word, foot) in [
+        (
+            &trial,
+            &Beside::default(),
+            "trial: would pass",
+            "trial: would pass",
+        ),
+        (&made::pass(), &doubtful, "not valid", "not valid"),
+    ] {
+        let html = html(record, beside);
+        let (_, from) = html.split_once("<div class=\"verdict plain\">").unwrap();
+        let (verdict, _) = from.split_once("</div>").unwrap();
+        assert!(verdict.contains(word), "{verdict}");
+        assert!(!html.contains("<div class=\"verdict pass\">"));
+        let foot = foot.replace(':', "\\00003a ");
+        assert!(
+            html.contains(&format!("@bottom-left {{ content: \"{foot}\"")),
+            "{foot}"
+        );
+    }
+    for place in ["@top-center", "@bottom-center"] {
+        let rule = format!("{place} {{ content: \"NOT VALID");
+        assert!(html(&made::pass(), &doubtful).contains(&rule));
+    }
+    assert!(html(&made::fail(), &Beside::default()).contains("@bottom-left { content: \"fail\""));
+}
+
+#[test]
+fn what_was_checked_is_told_and_nothing_else() {
+    let mut record = made::pass();
+    record.seal.signatures = vec![made::signature("technician"), made::signature("reviewer")];
+    let good = vec![
+        "seal",
+        "values and verdicts",
+        "instruments",
+        "ledger",
+        "signatures",
+    ];
+    let beside = Beside {
+        good,
+        ..Beside::default()
+    };
+    let text = render(&record, &beside, Format::Text).unwrap();
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "Signatures: both valid, by the shop's register of keys",
+        "Checked: unchanged since it was sealed; recomputed from its entries: agrees; instruments in calibration that day; entered in the shop's ledger",
+        "Digest: sha256:2222",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    assert!(!said(&record, Format::Text).contains("Checked:"));
+}
+
+#[test]
+fn what_failed_comes_before_the_device_and_what_was_skipped_says_so() {
+    let page = said(&made::fail(), Format::Html);
+    let places =
+        ["What failed", "Device and test", "Serial number"].map(|w| page.find(w).expect(w));
+    assert!(places.is_sorted());
+    let mut record = made::pass();
+    let step = &mut record.steps[0];
+    (step.state, step.why) = ("skipped".to_owned(), Some(String::new()));
+    step.criteria[0].verdict = "not judged".to_owned();
+    step.criteria[0].shown = "skipped: ".to_owned();
+    step.criteria[0].limits.clear();
+    let page = said(&record, Format::Text);
+    assert!(
+        page.contains("Value: skipped, optional Limit: pressure <= most"),
+        "{page}"
+    );
+}
+
+#[test]
+fn a_text_that_differs_is_told_by_its_values() {
+    let mut record = made::fail();
+    let criterion = &mut record.steps[0].criteria[0];
+    criterion.limits.clear();
+    criterion.that = "serial == device.serial".to_owned();
+    criterion.shown = "serial == device.serial [serial = EW-1; device.serial = EW-2]".to_owned();
+    says(
+        &record,
+        &[
+            "serial = EW-1; device.serial = EW-2",
+            "serial == device.serial",
+        ],
+    );
+    assert!(
+        said(&record, Format::Text)
+            .contains("Value: serial = EW-1; device.serial = EW-2 Limit: serial == device.serial")
+    );
+}
+
+#[test]
+fn steps_that_were_not_begun_stand_in_a_list_and_their_groups_on_the_first_page() {
+    let mut record = made::fail();
+    let like = record.steps[2].clone();
+    for n in 0..4 {
+        let mut step = like.clone();
+        step.path = format!("electrical.check_{n}");
+        step.within = vec!["Electrical safety".to_owned()];
+        step.criteria = record.steps[0].criteria.clone();
+        step.criteria[0].verdict = "not judged".to_owned();
+        record.steps.push(step);
+    }
+    says(
+        &record,
+        &[
+            "4 criteria of steps that were not done: Electrical safety (5 to 8).",
+            "Not done: the session ended before these steps",
+            "electrical.check_3",
+        ],
+    );
+    assert!(!said(&record, Format::Text).contains("Reason: the session ended before this step"));
+}
+
+#[test]
+fn notes_of_the_technician_stand_on_the_first_page() {
+    let page = said(&made::retried(), Format::Text);
+    let notes = page.find("NOTES OF THE TECHNICIAN").unwrap();
+    assert!(page[notes..].starts_with(
+        "NOTES OF THE TECHNICIAN - Step 2, Volume and flow · 25 mL/h, 5 mL · Delivered volume: Filter cleaned"
+    ));
+    assert!(page.contains("NOTES ON THE RUN") && !page.contains("REMARKS"));
+}
+
+#[test]
+fn a_caution_is_said_once() {
+    let mut record = made::pass();
+    record.cautions = vec![
+        "A passed record does not release the pump.".to_owned(),
+        "The maker's manual governs.".to_owned(),
+    ];
+    let page = said(&record, Format::Text);
+    assert!(!page.contains("Release is decided by") && !page.contains("licensed practice"));
+}
+
+#[test]
+fn units_stand_as_people_write_them_and_entries_as_typed() {
+    let mut record = made::pass();
+    let step = &mut record.steps[0];
+    step.entry = serde_json::json!("21.4 degC");
+    step.prompt = "Leakage in uA, earth in ohm, delta_degC".to_owned();
+    let page = said(&record, Format::Text);
+    assert!(page.contains("Entered: 21.4 degC"), "{page}");
+    assert!(page.contains("Leakage in µA, earth in Ω, K"), "{page}");
+}
+
+#[test]
+fn long_names_are_shortened_in_the_head_and_long_headings_are_whole() {
+    let mut record = made::pass();
+    record.device.location = "W".repeat(10_000);
+    record.steps[0].within = vec!["Q ".repeat(5_000)];
+    let beside = Beside {
+        house: House {
+            name: "H".repeat(10_000),
+            ..House::default()
+        },
+        ..Beside::default()
+    };
+    let page = html(&record, &beside);
+    for letter in ["W", "H"] {
+        let shown = format!("{}… (9840 more characters)", letter.repeat(160));
+        assert!(
+            page.contains(&shown) && !page.contains(&letter.repeat(161)),
+            "{letter}"
+        );
+    }
+    assert!(page.contains("Q Q Q") && page.matches("Q ").count() > 4_990);
+    assert!(render_pdf(&record, &beside, Paper::A4).is_ok());
+}
