@@ -21,6 +21,9 @@ use super::open::read_source;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
 
+/// How the last records of devices ended, by tag.
+type ByTag = HashMap<String, Vec<Ended>>;
+
 /// What is to be done in a shop.
 #[derive(Clone, Debug)]
 pub struct DueList {
@@ -141,12 +144,9 @@ fn registers(host: &dyn Host, paths: &Paths) -> Result<Registers, AppError> {
 
 /// How the last records of devices ended, by tag, and the records that can't be read. Trials don't count, nor do records
 /// that were corrected by another one or declared void.
-fn last_ended(
-    host: &dyn Host,
-    paths: &Paths,
-) -> Result<(HashMap<String, Vec<Ended>>, Vec<String>), AppError> {
+fn last_ended(host: &dyn Host, paths: &Paths) -> Result<(ByTag, Vec<String>), AppError> {
     let index = open_index(host, paths)?;
-    let mut by_tag: HashMap<String, Vec<Ended>> = HashMap::new();
+    let mut by_tag = ByTag::new();
     let overruled = overruled(host, paths)?;
     let without: Vec<&str> = overruled.keys().map(String::as_str).collect();
     for ended in index.last_ended(&without)? {
@@ -157,7 +157,7 @@ fn last_ended(
 }
 
 /// What the records of a device say by a recipe; or by any that is for the device, where the register names none.
-fn tested(ended: &HashMap<String, Vec<Ended>>, tag: &str, recipe: Option<&str>) -> Tested {
+fn tested(ended: &ByTag, tag: &str, recipe: Option<&str>) -> Tested {
     let counts = |e: &&Ended| recipe.map_or(e.fits, |recipe| e.recipe == recipe);
     let those = ended.get(tag).into_iter().flatten().filter(counts);
     let day = |e: &Ended| read_day(&e.day).ok();

@@ -4,7 +4,7 @@
 
 use crate::record::{Criterion, Record, Step};
 
-use super::beside::Beside;
+use super::beside::{Beside, void};
 use super::clean::{brief, prose};
 use super::document::{Block, Cell, Column, Fact, Mark, Shape, section};
 use super::figure::{capital, time};
@@ -126,6 +126,7 @@ fn notes(record: &Record) -> Vec<Block> {
 pub(super) fn foot(record: &Record, beside: &Beside) -> String {
     match record.verdict.as_str() {
         _ if !beside.doubts.is_empty() => say!("not valid"),
+        _ if void(beside).is_some() => say!("void"),
         _ if record.trial => said(would(&record.verdict), &[]),
         word @ ("pass" | "pass with remarks") => format!(
             "{}; {}",
@@ -160,6 +161,13 @@ fn verdict(record: &Record, beside: &Beside) -> Block {
                 "This record does not verify. What it says itself, “{verdict}”, can't be relied on.",
                 verdict = word
             ),
+        };
+    }
+    if let Some(text) = void(beside) {
+        let word = said(&prose(&record.verdict), &[]);
+        return Block::Verdict {
+            mark: plain(say!("void")),
+            text: format!("{text} ({})", say!("it said: {verdict}", verdict = word)),
         };
     }
     Block::Verdict {

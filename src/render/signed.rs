@@ -7,7 +7,7 @@ use serde_json::Value as Json;
 use crate::record::Record;
 use crate::trust::Signature;
 
-use super::beside::{self, Beside};
+use super::beside::Beside;
 use super::clean::prose;
 use super::document::Fact;
 use super::figure::time;
@@ -19,14 +19,15 @@ const ROLES: [(&str, &str); 2] = [
     ("reviewer", fixed!("Signed by reviewer")),
 ];
 
-/// What stands at the head and the foot of every page: of a trial, and of a record that does not verify or is void.
+/// What stands at the head and the foot of every page: of a trial, of a record that does not verify, and of one that was
+/// declared void.
 pub(super) fn running(record: &Record, beside: &Beside) -> Option<String> {
     let doubtful = !beside.doubts.is_empty();
     let doubts = doubtful.then(|| say!("NOT VALID: this record does not verify"));
     let trial = record
         .trial
         .then(|| say!("TRIAL: proves nothing about the device"));
-    let void = beside::void(beside);
+    let void = super::beside::void(beside);
     let words: Vec<String> = doubts.into_iter().chain(void).chain(trial).collect();
     (!words.is_empty()).then(|| words.join("; "))
 }
