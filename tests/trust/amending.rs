@@ -193,8 +193,6 @@ fn a_void_record_counts_no_longer_and_says_so() {
         "{}",
         verified.text
     );
-    let trend = shop.says("trend --device VP-1001 --value drops");
-    assert!(trend.text.contains("declared void by"), "{}", trend.text);
     let shown = shop.says("devices show VP-1001").text;
     assert!(shown.contains("pass, declared void by"), "{shown}");
     // What is void holds instead of nothing.
@@ -202,6 +200,8 @@ fn a_void_record_counts_no_longer_and_says_so() {
         assert_eq!(shop.run("VP-1001", "tech-04").code, 0);
         shop.record()["record"].as_str().unwrap().to_owned()
     };
+    let trend = shop.says("trend --device VP-1001 --value drops");
+    assert!(trend.text.contains("declared void by"), "{}", trend.text);
     let words = format!("amend {third} --by tech-04 --why x --correction {second}");
     let refused = shop.says(&words);
     assert!(
