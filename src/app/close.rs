@@ -14,8 +14,9 @@ use super::approve::permitted;
 use super::ledgers::{Held as Ledger, approvals_known};
 use super::open::OpenShop;
 use super::require::missing;
-use super::session::{Held, MAX_JOURNAL, Session, promised};
+use super::session::{Held, MAX_JOURNAL, Session};
 use super::sign::{Sign, may_be_unsigned};
+use super::underway::promised;
 
 /// The role in which the person signs who closes a session.
 pub const TECHNICIAN: &str = "technician";

@@ -45,6 +45,7 @@ mod start;
 mod through;
 mod trace;
 mod trend;
+mod underway;
 mod upkeep;
 mod verify;
 mod watched;
@@ -81,16 +82,16 @@ pub use replay::{Outcome, Replay, ReplayCount, Replayed, Replaying, Tally, repla
 pub use require::missing;
 pub use schemas::{SCHEMAS, schema};
 pub use series::{Chosen, Surrounded, series};
-pub use session::{
-    Held, Resumed, Session, Unfinished, describe_session, leave_if_empty, list_sessions,
-    meant_session, resume, unfinished_on,
-};
+pub use session::{Held, Resumed, Session, resume};
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
 pub use start::{Choice, Start, is_for_others, may_start, recipe_file, roles_of, start};
 pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};
+pub use underway::{
+    Unfinished, describe_session, leave_if_empty, list_sessions, meant_session, unfinished_on,
+};
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
 pub use verify::{FileCheck, Verified, doubts, verify_records, verify_shop};
 pub use watched::{Seen, seen};

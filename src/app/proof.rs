@@ -12,8 +12,8 @@ use crate::trust::{Entry, Ledger, RECORD, Signature, digest_bytes};
 
 use super::amendments::{self, KeptAmendment};
 use super::ledgers::{approval_ledgers, record_ledgers};
-use super::session::promised;
 use super::signers::{Doubt, Signers};
+use super::underway::promised;
 use super::{AppError, TECHNICIAN, list_sessions};
 
 /// The role in which somebody signs after the technician.

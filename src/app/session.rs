@@ -2,16 +2,13 @@
 //!
 //! Never in here: prompts. Changes when a session is kept otherwise.
 
-use std::collections::HashSet;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::engine::{Bench, Ended, Event, Refusal, State, apply, begin, read_entry, read_log};
 use crate::host::{Host, Lock};
-use crate::journal::{
-    Head, RecipeHead, event_from_line, event_to_line, head_to_line, recover, replay,
-};
+use crate::journal::{Head, RecipeHead, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::closed_by;
 use crate::shop::{ApprovalAct, Paths, Standing};
@@ -22,6 +19,7 @@ use super::AppError;
 use super::elsewhere::not_sealed_elsewhere;
 use super::ledgers::approvals;
 use super::open::OpenShop;
+use super::underway::{is_nothing, list_sessions};
 
 /// Largest journal that is read, in bytes.
 pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
@@ -29,7 +27,7 @@ pub(super) const MAX_JOURNAL: u64 = 256 * 1024 * 1024;
 const MAX_ATTACHMENT: u64 = 64 * 1024 * 1024;
 
 /// Held while an event is written, and for good when an empty session is removed by an interrupt.
-static WRITING: Mutex<()> = Mutex::new(());
+pub(super) static WRITING: Mutex<()> = Mutex::new(());
 
 /// A session under way.
 pub struct Session<'h> {
@@ -67,7 +65,7 @@ impl Held {
     }
 }
 
-fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError> {
+pub(super) fn lock(host: &dyn Host, paths: &Paths, session: &str) -> Result<Lock, AppError> {
     let path = paths.session_lock(session);
     host.lock(&path).map_err(|error| {
         if error.kind() == io::ErrorKind::WouldBlock {
@@ -299,198 +297,6 @@ fn attached(host: &dyn Host, paths: &Paths, digest: &str) -> Option<Vec<u8>> {
         .attachments()
         .join(digest.trim_start_matches("sha256:"));
     host.read(&file, MAX_ATTACHMENT).ok()
-}
-
-/// The sessions under way: their ids.
-///
-/// # Errors
-/// Those of the system.
-pub fn list_sessions(host: &dyn Host, paths: &Paths) -> Result<Vec<String>, AppError> {
-    let folder = paths.sessions();
-    let files = host.list(&folder).map_err(|e| AppError::at(&folder, &e))?;
-    let journals = files
-        .iter()
-        .filter(|f| f.extension().is_some_and(|e| e == "jsonl"));
-    Ok(journals
-        .filter_map(|f| Some(f.file_stem()?.to_str()?.to_owned()))
-        .collect())
-}
-
-/// The session under way that somebody means: by its name, by the tag of its device, or by a part of its name that no
-/// other one has. What fits none stays as it was typed.
-///
-/// # Errors
-/// Several that fit; those of the system.
-pub fn meant_session(host: &dyn Host, paths: &Paths, typed: &str) -> Result<String, AppError> {
-    let all = list_sessions(host, paths)?;
-    if all.iter().any(|s| s == typed) {
-        return Ok(typed.to_owned());
-    }
-    let on_device = |session: &&String| {
-        let bytes = host.read(&paths.journal(session), MAX_JOURNAL);
-        let head = bytes.ok().and_then(|b| recover(&b).ok()).map(|r| r.head);
-        head.is_some_and(|h| h.device.tag.eq_ignore_ascii_case(typed))
-    };
-    let mut fit: Vec<&String> = all.iter().filter(on_device).collect();
-    if fit.is_empty() && !typed.is_empty() {
-        fit = all.iter().filter(|s| s.contains(typed)).collect();
-    }
-    match fit[..] {
-        [] => Ok(typed.to_owned()),
-        [one] => Ok(one.clone()),
-        _ => {
-            let told = fit.iter().map(|s| describe_session(host, paths, s));
-            let told = told.collect::<Result<Vec<_>, _>>()?;
-            Err(AppError::new(format!(
-                "`{typed}` fits {} sessions; name one of them:\n  {}",
-                fit.len(),
-                told.join("\n  ")
-            )))
-        }
-    }
-}
-
-/// Removes the session of this process in which nothing was entered, when it is interrupted; whether it did. Nothing can
-/// be written into any session from then on.
-pub fn leave_if_empty(host: &dyn Host, paths: &Paths, session: &str) -> bool {
-    let held = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
-    // An event that is being written by this moment is there now; one that comes later waits for the end of the process.
-    std::mem::forget(held);
-    let journal = paths.journal(session);
-    let bytes = host.read(&journal, MAX_JOURNAL);
-    let recovered = bytes.ok().and_then(|bytes| recover(&bytes).ok());
-    let empty = recovered.is_some_and(|r| r.lost.is_none() && r.events.iter().all(is_nothing));
-    let removed = empty && host.remove(&journal).is_ok();
-    if removed {
-        // A lock file that stays behind does no harm.
-        let _ = host.remove(&paths.session_lock(session));
-    }
-    removed
-}
-
-/// Whether an event enters, writes or attaches nothing.
-fn is_nothing(event: &Event) -> bool {
-    matches!(
-        event,
-        Event::Pause { .. } | Event::Resume { .. } | Event::Stop { .. } | Event::Reopen { .. }
-    )
-}
-
-/// The ids that were given to records whose sessions are not completed yet.
-///
-/// # Errors
-/// Those of the system.
-pub(super) fn promised(host: &dyn Host, paths: &Paths) -> Result<HashSet<String>, AppError> {
-    let mut all = HashSet::new();
-    for session in list_sessions(host, paths)? {
-        // One that was completed meanwhile promises nothing any longer.
-        let bytes = host
-            .read(&paths.journal(&session), MAX_JOURNAL)
-            .unwrap_or_default();
-        let whole = bytes.strip_suffix(b"\n").unwrap_or(&bytes);
-        let closes = |line: &&[u8]| memchr::memmem::find(line, b"\"event\":\"close\"").is_some();
-        for line in whole.split(|b| *b == b'\n').filter(closes) {
-            let text = std::str::from_utf8(line).unwrap_or_default();
-            if let Ok((_, Event::Close { record, .. })) = event_from_line(text) {
-                all.insert(record);
-            }
-        }
-    }
-    Ok(all)
-}
-
-/// A session under way on a device.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Unfinished {
-    /// Its id.
-    pub session: String,
-    /// Who has it.
-    pub by: String,
-    /// When it was begun.
-    pub since: String,
-    /// Whether a process has it open now.
-    pub held: bool,
-}
-
-impl std::fmt::Display for Unfinished {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Self {
-            session, by, since, ..
-        } = self;
-        let since = since.get(..16).unwrap_or(since).replace('T', " ");
-        write!(f, "{session}, by {by}, begun {since}, ")?;
-        if self.held {
-            write!(f, "is open in another window")
-        } else {
-            write!(f, "is paused\n`stepwell resume {session}` goes on there")
-        }
-    }
-}
-
-/// The sessions under way on a device.
-///
-/// # Errors
-/// Those of the system.
-pub fn unfinished_on(
-    host: &dyn Host,
-    paths: &Paths,
-    tag: &str,
-) -> Result<Vec<Unfinished>, AppError> {
-    let mut all = Vec::new();
-    for session in list_sessions(host, paths)? {
-        let path = paths.journal(&session);
-        let bytes = match host.read(&path, MAX_JOURNAL) {
-            // It was closed meanwhile.
-            Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
-            other => other.map_err(|e| AppError::at(&path, &e))?,
-        };
-        // One that can't be read is told by `resume`.
-        let Ok(recovered) = recover(&bytes) else {
-            continue;
-        };
-        let head = &recovered.head;
-        if head.device.tag == tag {
-            all.push(Unfinished {
-                by: closed_by(head, &recovered.events).to_owned(),
-                since: head.started.clone(),
-                held: lock(host, paths, &session).is_err(),
-                session,
-            });
-        }
-    }
-    Ok(all)
-}
-
-/// A session under way, in a line.
-///
-/// # Errors
-/// Those of the system.
-pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result<String, AppError> {
-    let path = paths.journal(session);
-    let bytes = host
-        .read(&path, MAX_JOURNAL)
-        .map_err(|e| AppError::at(&path, &e))?;
-    Ok(match recover(&bytes) {
-        Ok(recovered) => {
-            let head = &recovered.head;
-            let entries = recovered
-                .events
-                .iter()
-                .filter(|e| matches!(e, Event::Entry { .. }))
-                .count();
-            format!(
-                "{session}  {} {} {}, {} rev {}, by {}, {entries} {}",
-                head.device.tag,
-                head.device.maker,
-                head.device.model,
-                head.recipe.id,
-                head.recipe.revision,
-                closed_by(head, &recovered.events),
-                if entries == 1 { "entry" } else { "entries" }
-            )
-        }
-        Err(damage) => format!("{session}  can't be read: {damage}"),
-    })
 }
 
 /// A session that was taken up again.

@@ -19,8 +19,9 @@ use super::approve::{Runnable, permitted};
 use super::ledgers::{clock_is_right, was_sealed};
 use super::open::OpenShop;
 use super::ratio::unfit;
-use super::session::{not_begun, unfinished_on};
+use super::session::not_begun;
 use super::sign::may_be_unsigned;
+use super::underway::unfinished_on;
 use super::{AppError, Session};
 
 /// What a session is started with.
@@ -249,7 +250,8 @@ pub fn is_for_others(
     start: &Start<'_>,
 ) -> Result<Option<String>, AppError> {
     let device = device_of(open, start)?;
-    Ok(misfit(plan, device).filter(|_| !start.other_device))
+    let agreed = start.other_device || start.trial;
+    Ok(misfit(plan, device).filter(|_| !agreed))
 }
 
 fn occasion_of(open: &OpenShop, start: &Start<'_>) -> Result<String, AppError> {
@@ -318,7 +320,8 @@ fn known_fields(open: &OpenShop, device: &Device, occasion: &str) -> Result<(), 
 fn fits(plan: &Plan, device: &Device, start: &Start<'_>) -> Result<bool, AppError> {
     match misfit(plan, device) {
         None => Ok(false),
-        Some(_) if start.other_device => Ok(true),
+        // A trial proves nothing about a device, whichever it is.
+        Some(_) if start.other_device || start.trial => Ok(true),
         Some(why) => Err(AppError::new(format!(
             "{why}\n`--other-device` runs it all the same; the record says so, and does not count as the device's check"
         ))),

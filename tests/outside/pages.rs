@@ -56,8 +56,8 @@ fn first(kind: &str) -> &'static [&'static str] {
             "What passed under a condition",
             "inside",
         ],
-        "retried" => &["PASS WITH REMARKS", "2 attempts"],
-        "corrected" => &["PASS WITH REMARKS", "1 entry corrected"],
+        "retried" => &["PASS", "2 attempts"],
+        "corrected" => &["PASS", "1 entry corrected"],
         _ => &["PASS"],
     }
 }

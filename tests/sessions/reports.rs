@@ -57,8 +57,8 @@ fn reports_are_broken_between_words() {
     let folder = shop();
     for asked in [
         "verify --full",
-        "due",
-        "due --within 400",
+        "due --all",
+        "due --within 400 --all",
         "trace FM-01",
         "trend --device VP-1001",
     ] {

@@ -83,6 +83,8 @@ fn run_all_the_same_it_is_said_in_the_record_and_makes_no_device_done() {
 #[test]
 fn after_a_fail_a_recipe_is_named_that_is_for_the_device() {
     let shop = shop();
+    let instruments = include_str!("../../demo-data/shop/instruments.yaml");
+    std::fs::write(shop.path().join("instruments.yaml"), instruments).expect("room");
     let fail = "run suction --device SU-6002 --by tech-04 --answers answers/suction-fail-regulation-rise.yaml";
     let (code, said) = says(shop.path(), fail);
     assert_eq!(code, 1, "{said}");

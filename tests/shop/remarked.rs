@@ -47,9 +47,12 @@ fn a_ratio_is_told_as_a_bare_number_or_in_the_unit_of_its_step() {
         let mut texts = remarks.iter().filter_map(serde_json::Value::as_str);
         let found = texts.find(|t| t.starts_with(&begins));
         let text = found.unwrap_or_else(|| panic!("{remarks:?}"));
-        let ends = text.split("lie from ").nth(1).expect("an interval");
-        let ends = ends.split(" (above").next().expect("a part");
-        ends.to_owned()
+        let ends = text
+            .split("the value lies from ")
+            .nth(1)
+            .expect("an interval");
+        let ends = ends.split(" the limit").next().expect("a part");
+        ends.replace(" inside", "").replace(" outside", "")
     };
     let is_number = |text: &str| text.parse::<f64>().is_ok();
     assert!(of("bare").split(" to ").all(is_number), "{}", of("bare"));
