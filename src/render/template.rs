@@ -89,7 +89,7 @@ impl From<Error> for RenderError {
 /// Renders a record with a shop's own template (minijinja).
 ///
 /// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal),
-/// `amendments` and `corrects` (see [`Beside`]); [`context`] gives them as data. It has the filters `say`, `wrap`,
+/// `amendments` and `corrects` (see [`Beside`]); [`context()`] gives them as data. It has the filters `say`, `wrap`,
 /// `md`, `md_code`, `css` and `soft`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
