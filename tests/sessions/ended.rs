@@ -133,15 +133,22 @@ fn a_session_is_named_by_its_device_or_taken_with_enter() {
 #[test]
 fn who_sits_at_a_terminal_is_asked_whether_to_run_a_recipe_on_another_device() {
     let folder = quick();
-    let mut other = QUICK;
-    other[3] = "CU-6001";
-    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    let pump = "run volumetric-annual --device CU-6001 --by tech-04";
+    let pump: Vec<&str> = pump.split(' ').collect();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &pump));
     turn(&mut *seat, "is of category gauge", "");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 2, "{screen}");
     fits(&screen);
-    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    let mut seat = Box::new(Terminal::sit(folder.path(), &pump));
     turn(&mut *seat, "is of category gauge", "yes");
+    turn(&mut *seat, "yes or no> ", ":stop wrong device");
+    turn(&mut *seat, "removes the session", "");
+    seat.leaves();
+    // A trial proves nothing about a device: it says which it was, and nobody is asked.
+    let mut other = QUICK;
+    other[3] = "CU-6001";
+    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
     turn(&mut *seat, "yes or no> ", "yes");
     turn(&mut *seat, "whole number> ", "1");
     turn(&mut *seat, "or a time> ", "2 s");
