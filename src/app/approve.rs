@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use similar::TextDiff;
 
 use crate::host::Host;
-use crate::plan::Plan;
+use crate::plan::{Plan, Reaches};
 use crate::recipe::{Whole, check_ranges};
 use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
 use crate::text::{Finding, Severity, Source};
@@ -68,7 +68,7 @@ pub fn approve(
     let (plan, mut findings, whole) = read_whole(host, &path)?;
     not_the_author(&permit, &plan)?;
     not_an_author(&permit, &whole)?;
-    findings.extend(check_ranges(&whole, &plan));
+    findings.extend(check_ranges(&whole, &plan, &Reaches::of(&plan.items)));
     let remarks = of_unknown_author(&plan, &whole);
     if let Some(why) = unknown_author(&plan, &open.people) {
         return Err(AppError::new(format!(

@@ -2,6 +2,7 @@
 //!
 //! Never in here: the checks themselves. Changes when another kind of file is checked.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
@@ -10,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
 use crate::journal::Instrument;
+use crate::plan::Reaches;
 use crate::recipe::{Library, Reading, check_file_name, check_pictures, check_ranges, look_over};
 use crate::shop::import::read_ways;
 use crate::shop::{
@@ -20,7 +22,7 @@ use crate::text::{Finding, Source};
 
 use super::AppError;
 use super::answers::check_answers;
-use super::contradictions::check_contradictions;
+use super::contradictions::{Sought, check_contradictions};
 use super::ledgers::approvals;
 use super::open::{read_people_of, read_source};
 use super::ratio::check_ratios;
@@ -117,11 +119,16 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
     let shelves: Vec<Shelf<'_>> = folders.iter().map(|f| Shelf::beside(host, f)).collect();
     let around = Around {
         registers: Registers::default(),
+        sought: Sought::default(),
         libraries: folders
             .into_iter()
             .zip(shelves.iter().map(|s| Library::new(s)))
             .collect(),
     };
+    // What takes longest comes first, so that no core waits for it in the end.
+    let bytes = |index: &usize| host.stamp(&files[*index]).map_or(0, |stamp| stamp.bytes);
+    let mut order: Vec<usize> = (0..files.len()).collect();
+    order.sort_by_cached_key(|index| Reverse(bytes(index)));
     let workers = std::thread::available_parallelism()
         .map_or(1, usize::from)
         .min(files.len());
@@ -129,9 +136,11 @@ fn check_all(host: &dyn Host, files: &[PathBuf]) -> Result<Vec<Finding>, AppErro
         for _ in 0..workers {
             scope.spawn(|| {
                 loop {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(path) = files.get(index) else { return };
-                    let found = check_file(host, path, &around);
+                    let next = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(&index) = order.get(next) else {
+                        return;
+                    };
+                    let found = check_file(host, &files[index], &around);
                     results
                         .lock()
                         .unwrap_or_else(PoisonError::into_inner)
@@ -200,8 +209,10 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
     if let Some(plan) = &plan {
         let beside = around.registers.of(host, path);
         findings.extend(check_ratios(&whole, plan, &beside.instruments));
-        findings.extend(check_ranges(&whole, plan));
-        let contradictions = check_contradictions(&whole, plan, &findings);
+        let reaches = Reaches::of(&plan.items);
+        findings.extend(check_ranges(&whole, plan, &reaches));
+        let sought = &around.sought;
+        let contradictions = check_contradictions(&whole, plan, &reaches, &findings, sought);
         findings.extend(contradictions);
     }
     // Where recipes are found by name, the file must have it; and what is run by name is approved by its revision.
@@ -221,6 +232,7 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
 /// What the recipes of one call have in common: read once for all of them.
 struct Around<'d> {
     registers: Registers,
+    sought: Sought,
     /// The recipes that those of a folder may rest on.
     libraries: Vec<(PathBuf, Library<'d>)>,
 }

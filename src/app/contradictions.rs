@@ -4,9 +4,12 @@
 //! Never in here: the ranges that a recipe declares (see the recipe's `ranges`). Changes when more is concluded from what
 //! criteria and conditions say together.
 
+use std::collections::HashMap;
+use std::sync::{Mutex, PoisonError};
+
 use indexmap::IndexMap;
 
-use crate::diff::Conditions;
+use crate::diff::{Conditions, signature};
 use crate::plan::{Bound, Item, Plan, Reaches, Slot};
 use crate::recipe::Whole;
 use crate::recipe::cursor::At;
@@ -21,37 +24,87 @@ const MAX_CRITERIA: usize = 20;
 /// Criteria that can't be met, and conditions that always or never hold, by what they say together; without what is told
 /// of them already.
 #[must_use]
-pub fn check_contradictions(whole: &Whole, plan: &Plan, told: &[Finding]) -> Vec<Finding> {
+pub fn check_contradictions(
+    whole: &Whole,
+    plan: &Plan,
+    reaches: &Reaches,
+    told: &[Finding],
+    sought: &Sought,
+) -> Vec<Finding> {
     let root = At::root(&whole.document);
     let mut seeker = Seeker {
+        plan,
         said: Conditions::of(plan),
-        reaches: Reaches::of(&plan.items),
+        reaches,
+        sought,
     };
     let steps = steps_of(plan);
     let mut findings = seeker.conditions(&root, &steps);
     for (place, items) in &steps {
-        let step = root.at(place);
-        findings.extend(step.and_then(|step| seeker.criteria(&root, &step, items)));
+        findings.extend(seeker.criteria(&root, place, items));
     }
     let is_told = |f: &Finding| told.iter().any(|t| (t.code, &t.path) == (f.code, &f.path));
     findings.retain(|f| !is_told(f));
     findings
 }
 
+/// Whether a condition always or never holds, and why.
+type Told = Option<(bool, String)>;
+/// The number of a criterion that can't be met, and why.
+type Unmet = Option<(usize, String)>;
+
+/// Most answers of a kind that are kept.
+const MAX_KEPT: usize = 100_000;
+
+/// What was told of conditions and criteria, by what they rest on: recipes with one base, and the rows of a step, have most
+/// of them in common.
+#[derive(Debug, Default)]
+pub struct Sought {
+    conditions: Mutex<HashMap<String, Told>>,
+    criteria: Mutex<HashMap<String, Unmet>>,
+}
+
+/// What is kept under a key, or what is found out now.
+fn kept<T: Clone>(
+    of: &Mutex<HashMap<String, T>>,
+    key: Option<String>,
+    find: impl FnOnce() -> T,
+) -> T {
+    let Some(key) = key else {
+        return find();
+    };
+    // A thread that fell over left a map that is whole all the same.
+    let lock = || of.lock().unwrap_or_else(PoisonError::into_inner);
+    let known = lock().get(&key).cloned();
+    known.unwrap_or_else(|| {
+        let found = find();
+        let mut all = lock();
+        if all.len() < MAX_KEPT {
+            all.insert(key, found.clone());
+        }
+        found
+    })
+}
+
 struct Seeker<'p> {
+    plan: &'p Plan,
     said: Conditions<'p>,
-    reaches: Reaches,
+    reaches: &'p Reaches,
+    sought: &'p Sought,
 }
 
 impl Seeker<'_> {
     /// Conditions that come to the same wherever they are asked.
     fn conditions(&mut self, root: &At<'_>, steps: &IndexMap<&str, Vec<&Item>>) -> Vec<Finding> {
-        let mut found: IndexMap<String, Option<(bool, String)>> = IndexMap::new();
+        let mut found: IndexMap<String, Told> = IndexMap::new();
         for (place, items) in steps {
+            if items.iter().all(|item| item.conditions.is_empty()) {
+                continue;
+            }
             let around = conditions_around(root, place);
             for item in items {
                 for (n, at) in around.iter().enumerate().take(item.conditions.len()) {
-                    let told = self.condition(&item.conditions, n);
+                    let told = self.condition(&item.conditions[..=n]);
                     let always = told.as_ref().map(|t| t.0);
                     let known = found.entry(at.clone()).or_insert(told);
                     *known = known.take().filter(|k| Some(k.0) == always);
@@ -72,24 +125,32 @@ impl Seeker<'_> {
         found.into_iter().filter_map(finding).collect()
     }
 
-    /// Whether one of the conditions of a step always or never holds, and why.
-    fn condition(&mut self, conditions: &[Bound], n: usize) -> Option<(bool, String)> {
-        let own = &conditions[n];
+    /// What is to be told of the last of these conditions, the others being around it.
+    fn condition(&mut self, conditions: &[Bound]) -> Told {
+        let (own, outer) = conditions.split_last()?;
         if is_constant(own) {
             return None;
         }
+        let all: Vec<&Bound> = conditions.iter().collect();
+        let sure = self.reaches.is_sure(&own.expression.root, own);
+        let key = signature(self.plan, &all).map(|told| format!("{sure} {told}"));
+        let sought = self.sought;
+        kept(&sought.conditions, key, || self.constant(own, outer, sure))
+    }
+
+    /// Whether a condition always or never holds under those around it, and why.
+    fn constant(&mut self, own: &Bound, outer: &[Bound], sure: bool) -> Told {
         let text = quoted(&own.expression.text);
         if !self.said.can_hold(&[own]) {
             let message = format!("{text} is never true{}", self.at_once(own));
             return Some((false, message));
         }
-        let sure = self.reaches.is_sure(&own.expression.root, own);
         if sure && self.said.always_holds(own) {
             let message = format!("{text} is always true, whatever is chosen or read");
             return Some((true, message));
         }
-        let outer: Vec<&Bound> = conditions[..n].iter().collect();
-        let all: Vec<&Bound> = conditions[..=n].iter().collect();
+        let outer: Vec<&Bound> = outer.iter().collect();
+        let all: Vec<&Bound> = outer.iter().copied().chain([own]).collect();
         if !self.said.can_hold(&outer) || self.said.can_hold(&all) {
             return None;
         }
@@ -126,13 +187,13 @@ impl Seeker<'_> {
     }
 
     /// Criteria of a step that can't be met, in all of its rows or in some.
-    fn criteria(&mut self, root: &At<'_>, step: &At<'_>, items: &[&Item]) -> Option<Finding> {
+    fn criteria(&mut self, root: &At<'_>, place: &str, items: &[&Item]) -> Option<Finding> {
         let found: Vec<_> = items
             .iter()
             .filter_map(|item| Some((*item, self.contradiction(item)?)))
             .collect();
         let (first, (number, message)) = found.first()?;
-        let at = place_of_criterion(step, *number)?;
+        let at = place_of_criterion(&root.at(place)?, *number)?;
         if found.len() == items.len() {
             return Some(at.finding(Code::NeverPasses, message, "mend one of the limits"));
         }
@@ -143,22 +204,36 @@ impl Seeker<'_> {
     }
 
     /// The first criterion that no reading meets, alone or together with one before it, and why.
-    fn contradiction(&mut self, item: &Item) -> Option<(usize, String)> {
+    fn contradiction(&mut self, item: &Item) -> Unmet {
         let criteria = item.criteria.iter().enumerate().take(MAX_CRITERIA);
-        let bounds: Vec<(usize, &Bound)> = criteria
+        let (numbers, bounds): (Vec<usize>, Vec<&Bound>) = criteria
             .filter_map(|(n, c)| Some((n, c.that.as_ref().filter(|b| !is_constant(b))?)))
-            .collect();
-        for (at, (n, bound)) in bounds.iter().enumerate() {
+            .unzip();
+        if bounds.is_empty() || self.said.is_plainly_met(&bounds) {
+            return None;
+        }
+        let key = signature(self.plan, &bounds);
+        let sought = self.sought;
+        let (at, why) = kept(&sought.criteria, key, || self.unmet(&bounds))?;
+        Some((numbers[at], why))
+    }
+
+    /// The same by its place among those that are given.
+    fn unmet(&mut self, bounds: &[&Bound]) -> Unmet {
+        if self.said.surely_can_hold(bounds) {
+            return None;
+        }
+        for (at, bound) in bounds.iter().enumerate() {
             let text = quoted(&bound.expression.text);
             if !self.said.can_hold(&[bound]) {
-                return Some((*n, format!("{text} never holds{}", self.at_once(bound))));
+                return Some((at, format!("{text} never holds{}", self.at_once(bound))));
             }
-            for (_, other) in &bounds[..at] {
+            for other in &bounds[..at] {
                 if !self.said.can_hold(&[other, bound]) {
                     let wanting = self.wanting(other, bound);
                     let other = quoted(&other.expression.text);
                     let message = format!("{other} and {text} never hold at once{wanting}");
-                    return Some((*n, message));
+                    return Some((at, message));
                 }
             }
         }

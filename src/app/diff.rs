@@ -11,7 +11,7 @@ use crate::host::Host;
 use crate::recipe::yaml::MAX_BYTES;
 use crate::recipe::{Absent, Door, Fetched, Name, Reading};
 use crate::shop::Paths;
-use crate::text::{Finding, Severity, Source};
+use crate::text::{Finding, Source};
 
 use super::approve::approved_source;
 use super::open::read_source;
@@ -77,7 +77,7 @@ impl Around<'_> {
         } else {
             self.of_shop(named)?
         };
-        revision(named, reading).map_err(AppError::Findings)
+        Revision::of(named, reading).map_err(AppError::Findings)
     }
 
     fn paths(self) -> Result<Paths, AppError> {
@@ -161,18 +161,6 @@ impl Door for GitShelf<'_> {
     }
 }
 
-/// A recipe without errors, taken apart.
-fn revision(name: &str, reading: Reading) -> Result<Revision, Vec<Finding>> {
-    let errors = reading
-        .findings
-        .into_iter()
-        .filter(|f| f.severity() == Severity::Error);
-    match reading.plan {
-        Some(plan) => Revision::new(name, plan),
-        None => Err(errors.collect()),
-    }
-}
-
 /// What git tells its external diff of a file.
 #[derive(Clone, Copy, Debug)]
 pub struct GitFile<'a> {
@@ -249,7 +237,7 @@ pub fn git_diff(host: &dyn Host, file: GitFile<'_>) -> Result<GitDifference, App
     let read = |source: &Option<Source>| {
         source
             .clone()
-            .map(|s| revision(&s.name.clone(), read_through(s, &shelf)))
+            .map(|s| Revision::of(&s.name.clone(), read_through(s, &shelf)))
             .transpose()
     };
     Ok(match (read(&old), read(&new)) {

@@ -60,7 +60,7 @@ pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use capture::{Ears, Offered};
 pub use check::{Checked, check};
 pub use close::TECHNICIAN;
-pub use contradictions::check_contradictions;
+pub use contradictions::{Sought, check_contradictions};
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};

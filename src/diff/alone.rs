@@ -2,10 +2,14 @@
 //!
 //! Never in here: a second revision, findings. Changes when the conditions of a recipe are asked something else.
 
-use crate::plan::{Bound, Plan, Slot, Verb};
+use std::collections::BTreeSet;
+
+use crate::plan::{BinaryOperator, Bound, Function, Node, Plan, Slot, Value, Verb};
+use crate::quantity::Quantity;
 
 use super::criteria::{accepted_in_words as in_words, bare};
 use super::formula::Formula;
+use super::given::UNKNOWN;
 use super::lower::Given;
 use super::region::{self, Change as Region};
 use super::values::Values;
@@ -16,47 +20,145 @@ pub struct Conditions<'p> {
     plan: &'p Plan,
     given: Given,
     values: Values,
+    /// Of which items it is known what they give.
+    known: Vec<bool>,
 }
 
 impl<'p> Conditions<'p> {
-    /// Works out what each step of a plan gives.
+    /// Those of a plan.
     #[must_use]
     pub fn of(plan: &'p Plan) -> Self {
-        let mut of = Self {
+        Self {
             plan,
-            given: Given::default(),
+            given: Given {
+                forms: vec![UNKNOWN; plan.items.len()],
+                ..Given::default()
+            },
             values: Values::default(),
-        };
-        for number in 0..plan.items.len() {
-            of.given.add(&mut of.values, plan, number);
+            known: vec![false; plan.items.len()],
         }
-        of
+    }
+
+    /// Works out what the items give that an expression rests on.
+    fn give(&mut self, bound: &Bound) {
+        let mut open: Vec<usize> = bound.items().collect();
+        let mut wanted = BTreeSet::new();
+        while let Some(item) = open.pop() {
+            if self.known[item] || !wanted.insert(item) {
+                continue;
+            }
+            if let Verb::Compute { expression, .. } = &self.plan.items[item].verb {
+                open.extend(expression.items());
+            }
+        }
+        // What a value is computed from comes before it.
+        for item in wanted {
+            self.known[item] = true;
+            self.given.set(&mut self.values, self.plan, item, item);
+        }
+    }
+
+    /// What a bound expression says, choices aside.
+    fn bare(&mut self, bound: &Bound) -> Formula {
+        self.give(bound);
+        bare(&mut self.values, self.plan, &self.given, bound)
     }
 
     fn says(&mut self, bound: &Bound) -> Formula {
-        let said = bare(&mut self.values, self.plan, &self.given, bound);
+        let said = self.bare(bound);
         self.given.in_force(said)
     }
 
-    /// Whether there are readings at which all of them hold.
-    pub fn can_hold(&mut self, all: &[&Bound]) -> bool {
+    /// How what all of them accept together differs from nothing.
+    fn together(&mut self, all: &[&Bound]) -> Region {
         let said = all.iter().map(|b| self.says(b)).collect();
-        self.is_possible(&Formula::all(said))
+        self.against_nothing(&Formula::all(said))
+    }
+
+    fn against_nothing(&self, formula: &Formula) -> Region {
+        region::compare(formula, &Formula::Always(false), &self.values)
+    }
+
+    /// Whether there are readings at which all of them hold; also where that can't be told.
+    pub fn can_hold(&mut self, all: &[&Bound]) -> bool {
+        self.together(all) != Region::Same
+    }
+
+    /// Whether there are for sure readings at which all of them hold.
+    pub fn surely_can_hold(&mut self, all: &[&Bound]) -> bool {
+        self.together(all) == Region::Tightened
+    }
+
+    /// Whether they are no more than one measured value held against known ones, which some value meets: told without
+    /// taking anything apart.
+    #[must_use]
+    pub fn is_plainly_met(&self, all: &[&Bound]) -> bool {
+        matches!(all, [one] if self.is_met(one))
+    }
+
+    fn is_met(&self, bound: &Bound) -> bool {
+        use BinaryOperator as Op;
+        let slot = |node: &Node| match node {
+            Node::Name(index) => bound.slots.get(*index),
+            _ => None,
+        };
+        let is_measured = |node: &Node, several: bool| match slot(node) {
+            Some(Slot::Item(item)) => match self.plan.items[*item].verb {
+                Verb::Measure { repeat, .. } => (repeat > 1) == several,
+                _ => false,
+            },
+            _ => false,
+        };
+        // What can come to any value: a reading, or one that stands for readings that may be alike.
+        let is_free = |node: &Node| match node {
+            Node::Call(
+                Function::Mean | Function::Min | Function::Max | Function::First | Function::Last,
+                parts,
+            ) => matches!(&parts[..], [series] if is_measured(series, true)),
+            _ => is_measured(node, false),
+        };
+        let known = |node: &Node| -> Option<Quantity> {
+            match (node, slot(node)) {
+                (Node::Quantity(q), _) | (_, Some(Slot::Constant(Value::Quantity(q)))) => {
+                    Some(q.clone())
+                }
+                _ => None,
+            }
+        };
+        match &bound.expression.root {
+            Node::Binary(Op::Less | Op::LessOrEqual | Op::Greater | Op::GreaterOrEqual, a, b) => {
+                (is_free(a) && known(b).is_some()) || (known(a).is_some() && is_free(b))
+            }
+            Node::Call(Function::Within, parts) => match &parts[..] {
+                [x, nominal, tolerance] => {
+                    let is_none = |q: Quantity| q.si().to_exact().is_negative();
+                    let tolerance = known(tolerance);
+                    is_free(x) && known(nominal).is_some() && tolerance.is_some_and(|t| !is_none(t))
+                }
+                _ => false,
+            },
+            Node::Call(Function::Between, parts) => match &parts[..] {
+                [x, low, high] => {
+                    let ends = known(low).zip(known(high));
+                    let is_run =
+                        |(a, b): (Quantity, Quantity)| a.compare(&b).is_ok_and(|o| o.is_le());
+                    is_free(x) && ends.is_some_and(is_run)
+                }
+                _ => false,
+            },
+            _ => false,
+        }
     }
 
     /// Whether one holds at all readings.
     pub fn always_holds(&mut self, bound: &Bound) -> bool {
-        let said = bare(&mut self.values, self.plan, &self.given, bound);
-        !self.is_possible(&self.given.in_force(said.negated()))
-    }
-
-    fn is_possible(&self, formula: &Formula) -> bool {
-        region::compare(formula, &Formula::Always(false), &self.values) != Region::Same
+        let said = self.bare(bound);
+        self.against_nothing(&self.given.in_force(said.negated())) == Region::Same
     }
 
     /// What one accepts, part by part, as far as a part is about one value.
     pub fn wants(&mut self, bound: &Bound) -> Option<String> {
-        let said = bare(&mut self.values, self.plan, &self.given, bound);
+        let said = self.bare(bound);
         let parts = match said {
             Formula::All(parts) => parts,
             other => vec![other],

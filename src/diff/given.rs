@@ -12,16 +12,25 @@ use super::reach::Reach;
 use super::region::axes_of;
 use super::values::{Form, Reading, Shape, Values};
 
+/// What an item gives before that was said.
+pub const UNKNOWN: Form = Form::Text(String::new());
+
 impl Given {
     /// Adds what the next item gives, its reading by this number.
     pub fn add(&mut self, values: &mut Values, plan: &Plan, number: usize) {
         let item = self.forms.len();
+        self.forms.push(UNKNOWN);
+        self.set(values, plan, item, number);
+    }
+
+    /// Says of an item what it gives; what it is computed from was said before.
+    pub fn set(&mut self, values: &mut Values, plan: &Plan, item: usize, number: usize) {
         let form = form(values, plan, self, item, number);
         if let (Form::Value(atom), Verb::Choose(options)) = (&form, &plan.items[item].verb) {
             self.options
                 .insert(*atom, options.iter().cloned().collect());
         }
-        self.forms.push(form);
+        self.forms[item] = form;
     }
 
     /// What is said, choices taken from what is offered.

@@ -50,6 +50,21 @@ impl Row {
     }
 }
 
+/// Criteria that belong together, with how what they accept differs in each row of their step, and whether that was told by
+/// what values are made of.
+struct Held<'r> {
+    of: Together,
+    rows: &'r [Row],
+    held: Vec<(Region, bool)>,
+}
+
+impl<'r> Held<'r> {
+    fn of(of: Together, rows: &'r [Row], sides: &Sides<'_, '_>) -> Self {
+        let held = rows.iter().map(|row| row.compare(&of, sides)).collect();
+        Self { of, rows, held }
+    }
+}
+
 /// The criteria of a step as its author wrote them.
 pub fn criteria_text(step: &Step<'_>) -> String {
     let one = |value: &Value| match value {
@@ -97,9 +112,10 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
     };
     let units = units(comparison, first);
     let mut changes = Vec::new();
-    for unit in &units {
-        comparison.note_computed(unit, &rows);
-        comparison.unit(unit, &rows, at, &mut changes);
+    for unit in units {
+        let unit = Held::of(unit, &rows, &comparison.sides);
+        comparison.note_computed(&unit);
+        comparison.unit(&unit, at, &mut changes);
     }
     let step = &comparison.sides.new.steps[at];
     let words = format!("{} {}", step.id, step.called());
@@ -122,7 +138,9 @@ fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
     let sides = &mut comparison.sides;
     let olds = sides.all(Side::Old, place.old);
     let news = sides.all(Side::New, place.new);
-    let opened = (olds != news).then(|| {
+    let rests_on_computed = |f: &Formula| !sides.values.computed_behind(f).is_empty();
+    let is_opened = olds != news && olds.iter().chain(&news).any(rests_on_computed);
+    let opened = is_opened.then(|| {
         let mut opening = Opening::new(&mut sides.values, MAX_APART);
         let mut open = |all: &[Formula], given: &Given| {
             let open = all.iter().map(|f| given.in_force(opening.formula(f)));
@@ -154,14 +172,14 @@ pub fn matched(comparison: &mut Comparison<'_, '_>, place: &Place) -> Vec<Togeth
 }
 
 impl Comparison<'_, '_> {
-    fn unit(&self, unit: &Together, rows: &[Row], at: usize, changes: &mut Vec<Change>) {
-        let place = &rows[0].place;
+    fn unit(&self, of: &Held<'_>, at: usize, changes: &mut Vec<Change>) {
+        let (unit, row) = (&of.of, &of.rows[0]);
+        let place = &row.place;
         let (old, new) = (self.sides.old.at(place.old), self.sides.new.at(place.new));
         let path = &self.sides.new.steps[at].path;
         let (was, is) = (texts(old, &unit.old), texts(new, &unit.new));
         match (unit.old.first(), unit.new.first()) {
             (Some(n), None) => {
-                let row = &rows[0];
                 let accepted = self
                     .sides
                     .accepted(&row.olds[*n], old.verb.unit().as_ref(), None);
@@ -173,7 +191,6 @@ impl Comparison<'_, '_> {
                 changes.push(Change::new(path, Weight::CriterionRemoved, was, "", why));
             }
             (None, Some(n)) => {
-                let row = &rows[0];
                 let accepted = self
                     .sides
                     .accepted(&row.news[*n], new.verb.unit().as_ref(), None);
@@ -186,8 +203,8 @@ impl Comparison<'_, '_> {
             }
             (Some(a), Some(b)) => {
                 let mut graver = Vec::new();
-                self.severities(unit, &rows[0], path, &mut graver);
-                self.limits(unit, rows, at, (&was, &is), changes);
+                self.severities(unit, row, path, &mut graver);
+                self.limits(of, at, (&was, &is), changes);
                 // Parts that weigh otherwise could not be written as before.
                 if !graver.is_empty() && unit.old.len() != unit.new.len() {
                     changes.retain(|c| (c.weight, &c.new) != (Weight::Notation, &is));
@@ -202,49 +219,45 @@ impl Comparison<'_, '_> {
     /// What a unit accepts, told once where that changed alike in all rows.
     fn limits(
         &self,
-        unit: &Together,
-        rows: &[Row],
+        unit: &Held<'_>,
         at: usize,
         (was, is): (&str, &str),
         changes: &mut Vec<Change>,
     ) {
+        let rows = unit.rows;
         let step = &self.sides.new.steps[at];
-        if let Some(call) = self.grown(unit, rows) {
+        if let Some(call) = self.grown(&unit.of, rows) {
             let why = format!(
                 "`{call}` is made of another number of readings now: whether more or less is accepted can't be told"
             );
             changes.push(Change::new(&step.path, Weight::Undecided, was, is, why));
             return;
         }
-        let regions: Vec<Region> = rows
-            .iter()
-            .map(|row| row.compare(unit, &self.sides).0)
-            .collect();
-        if regions.iter().all(|r| *r == Region::Same) {
+        if unit.held.iter().all(|(r, _)| *r == Region::Same) {
             if was != is {
                 let why = "the same is accepted, written otherwise";
                 changes.push(Change::new(&step.path, Weight::Notation, was, is, why));
             }
             return;
         }
-        let alike = regions.iter().all(|r| *r == regions[0]);
+        let alike = unit.held.iter().all(|(r, _)| *r == unit.held[0].0);
         let told = if alike { &rows[..1] } else { rows };
-        for (row, region) in told
+        for (row, held) in told
             .iter()
-            .zip(&regions)
-            .filter(|(_, r)| **r != Region::Same)
+            .zip(&unit.held)
+            .filter(|(_, (r, _))| *r != Region::Same)
         {
             let path = match alike {
                 true => step.path.clone(),
                 false => self.sides.new.path_in(at, &row.place.rows),
             };
-            let weight = match region {
+            let weight = match held.0 {
                 Region::Tightened => Weight::Tightened,
                 Region::Loosened => Weight::Loosened,
                 Region::Shifted => Weight::Shifted,
                 _ => Weight::Undecided,
             };
-            let mut why = self.reason(unit, row, region);
+            let mut why = self.reason(&unit.of, row, held);
             if alike && rows.len() > 1 {
                 why.push_str(&format!(
                     " (in row {} of {}; the others changed alike)",
@@ -274,11 +287,11 @@ impl Comparison<'_, '_> {
     }
 
     /// Notes which computed values criteria were told by, and which they were not.
-    fn note_computed(&mut self, unit: &Together, rows: &[Row]) {
-        for row in rows {
+    fn note_computed(&mut self, unit: &Held<'_>) {
+        for (row, (region, by_parts)) in unit.rows.iter().zip(&unit.held) {
             let both = [
-                together(&row.olds, &unit.old),
-                together(&row.news, &unit.new),
+                together(&row.olds, &unit.of.old),
+                together(&row.news, &unit.of.new),
             ];
             let behind: BTreeSet<_> = both
                 .iter()
@@ -287,14 +300,13 @@ impl Comparison<'_, '_> {
             if behind.is_empty() {
                 continue;
             }
-            let (region, by_parts) = row.compare(unit, &self.sides);
-            if by_parts || matches!(region, Region::Undecided(_)) {
-                self.computed.note(behind, by_parts.then_some(region));
+            if *by_parts || matches!(region, Region::Undecided(_)) {
+                self.computed.note(behind, by_parts.then(|| region.clone()));
             }
         }
     }
 
-    fn reason(&self, unit: &Together, row: &Row, region: &Region) -> String {
+    fn reason(&self, unit: &Together, row: &Row, (region, by_parts): &(Region, bool)) -> String {
         let (old, new) = (
             self.sides.old.at(row.place.old),
             self.sides.new.at(row.place.new),
@@ -314,9 +326,8 @@ impl Comparison<'_, '_> {
                 None => format!("whether more or less is accepted can't be told: {reason}"),
             };
         }
-        let (_, by_parts) = row.compare(unit, &self.sides);
         let (olds, news, computed) = match &row.opened {
-            Some((olds, news)) if by_parts => (olds, news, "of what it is computed from it "),
+            Some((olds, news)) if *by_parts => (olds, news, "of what it is computed from it "),
             _ => (&row.olds, &row.news, ""),
         };
         let said = |digits: Option<u32>| {
@@ -329,8 +340,8 @@ impl Comparison<'_, '_> {
         };
         // With as many digits as tell the two apart.
         let more = [None, Some(8), Some(10), Some(12), Some(16), Some(24)];
-        let apart = more.into_iter().filter_map(said);
-        let told = apart.clone().find(|(a, b)| !is_read_alike(a, b));
+        let mut apart = more.into_iter().filter_map(said);
+        let told = apart.find(|(a, b)| !is_read_alike(a, b));
         match told.or_else(|| said(None)) {
             Some((before, now)) => format!("{computed}accepts {now}, before {before}"),
             _ => match region {

@@ -4,12 +4,14 @@
 
 use std::borrow::Cow;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use serde_json::{Map, Value};
 
 use crate::plan::{Item, Plan};
 use crate::recipe::yaml::Document;
-use crate::text::{Finding, Source};
+use crate::recipe::{Reading, Whole};
+use crate::text::{Finding, Severity, Source};
 
 /// The pretended steps that hold setup and steps.
 pub const SETUP: usize = 0;
@@ -27,7 +29,7 @@ pub struct Revision {
     /// What it is called: a path, or what was asked for.
     pub name: String,
     pub(super) plan: Plan,
-    document: Document,
+    document: Arc<Document>,
 }
 
 /// A step as written.
@@ -71,8 +73,28 @@ impl Revision {
         Ok(Self {
             name: name.to_owned(),
             plan,
-            document,
+            document: Arc::new(document),
         })
+    }
+
+    /// Takes a recipe apart that was read.
+    ///
+    /// # Errors
+    /// The errors of a recipe that can't be run.
+    pub fn of(name: &str, reading: Reading) -> Result<Self, Vec<Finding>> {
+        let Some(plan) = reading.plan else {
+            let is_error = |f: &Finding| f.severity() == Severity::Error;
+            return Err(reading.findings.into_iter().filter(is_error).collect());
+        };
+        let stands_alone = |whole: &Whole| !whole.document.is_put_together();
+        match reading.whole.filter(stands_alone) {
+            Some(whole) => Ok(Self {
+                name: name.to_owned(),
+                plan,
+                document: whole.document,
+            }),
+            None => Self::new(name, plan),
+        }
     }
 
     /// The procedure.

@@ -217,6 +217,16 @@ pub struct Bound {
 }
 
 impl Bound {
+    /// The items that it reads, in the order of its names.
+    pub fn items(&self) -> impl Iterator<Item = usize> {
+        let of = |slot: &Slot| match slot {
+            Slot::Item(item) | Slot::Column(item, _) => vec![*item],
+            Slot::Items(items) => items.clone(),
+            Slot::Constant(_) | Slot::Device(_) => Vec::new(),
+        };
+        self.slots.iter().flat_map(of)
+    }
+
     /// An expression that reads nothing and is true.
     #[must_use]
     pub fn nothing() -> Self {

@@ -24,24 +24,24 @@ const MAX_FACTS: usize = 4;
 
 /// Findings about criteria and conditions that no reading in its range can change.
 #[must_use]
-pub fn check_ranges(whole: &Whole, plan: &Plan) -> Vec<Finding> {
+pub fn check_ranges(whole: &Whole, plan: &Plan, reaches: &Reaches) -> Vec<Finding> {
     let root = At::root(&whole.document);
-    let ahead = Ahead(Reaches::of(&plan.items));
+    let ahead = Ahead(reaches);
     let steps = steps_of(plan);
     let mut findings = ahead.conditions(&root, &steps);
     for (place, items) in &steps {
-        let Some(step) = root.at(place) else { continue };
         for number in 0..items[0].criteria.len() {
-            findings.extend(ahead.criterion(&root, &step, items, number, plan.decision));
+            let at = || place_of_criterion(&root.at(place)?, number);
+            findings.extend(ahead.criterion(&root, &at, items, number, plan.decision));
         }
     }
     findings
 }
 
 /// What is known of a plan ahead.
-struct Ahead(Reaches);
+struct Ahead<'r>(&'r Reaches);
 
-impl Ahead {
+impl Ahead<'_> {
     /// Whether what an expression gives is decided ahead, though it rests on readings.
     fn decided(&self, bound: &Bound) -> Option<bool> {
         let constant = |slot: &Slot| matches!(slot, Slot::Constant(_));
@@ -92,11 +92,11 @@ impl Ahead {
         found.into_iter().filter_map(told).collect()
     }
 
-    /// What is decided of a criterion of a step, over the rows that it stands in.
-    fn criterion(
+    /// What is decided of a criterion of a step, over the rows that it stands in; `at` finds its place.
+    fn criterion<'d>(
         &self,
-        root: &At<'_>,
-        step: &At<'_>,
+        root: &At<'d>,
+        at: &dyn Fn() -> Option<At<'d>>,
         items: &[&Item],
         number: usize,
         decision: Option<Decision>,
@@ -112,16 +112,15 @@ impl Ahead {
             .filter(|(_, outcome)| **outcome == Some(false))
             .map(|(item, _)| *item)
             .collect();
-        let at = place_of_criterion(step, number)?;
         let help = "mend the limit, or the `range` of the reading";
         if let Some(first) = never.first() {
             let bound = first.criteria[number].that.as_ref()?;
             let message = self.told(bound, false, "never holds");
             if never.len() == done.len() {
-                return Some(at.finding(Code::NeverPasses, message, help));
+                return Some(at()?.finding(Code::NeverPasses, message, help));
             }
             let rows: Vec<&str> = never.iter().map(|item| row(item)).collect();
-            let at = place_of_row(root, first).unwrap_or(at);
+            let at = place_of_row(root, first).or_else(at)?;
             let message = format!("in {}, {message}", listed(&rows));
             let help = "mend the row, the limit, or the `range` of the reading";
             return Some(at.finding(Code::UnmeetableRow, message, help));
@@ -132,7 +131,7 @@ impl Ahead {
             let bound = done[0].criteria[number].that.as_ref()?;
             let message = self.told(bound, true, "always holds");
             let help = "mend the limit or the `range` of the reading, or remove the criterion";
-            return Some(at.finding(Code::NeverFails, message, help));
+            return Some(at()?.finding(Code::NeverFails, message, help));
         }
         None
     }

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 use stepwell::engine::{Bench, Event, State, Status, Verdict, apply, begin, question};
-use stepwell::plan::{Plan, Verb};
+use stepwell::plan::{Plan, Reaches, Verb};
 use stepwell::recipe::{check_ranges, read};
 use stepwell::text::{Code, Finding, Source};
 
@@ -266,7 +266,7 @@ fn agrees(plan: &Plan, state: &State, finding: &Finding) -> Result<(), String> {
 fn found(made: &Made) -> Option<(Plan, Vec<Finding>)> {
     let reading = read(Source::new("made-up.yaml", &made.recipe()));
     let plan = reading.plan?;
-    let findings = check_ranges(&reading.whole?, &plan);
+    let findings = check_ranges(&reading.whole?, &plan, &Reaches::of(&plan.items));
     Some((plan, findings))
 }
 

@@ -2,7 +2,8 @@
 //!
 //! Never in here: what the blocks mean. Changes when documents are written otherwise.
 
-use stepwell::app::check_contradictions;
+use stepwell::app::{Sought, check_contradictions};
+use stepwell::plan::Reaches;
 use stepwell::recipe::{Absent, Door, Fetched, Library, Name, check_ranges, read_with};
 use stepwell::text::{Finding, Source};
 
@@ -53,8 +54,10 @@ pub fn findings(document: &str, recipe: &str) -> Vec<Finding> {
     let beside = Beside(blocks(document, "yaml base"));
     let mut reading = read_with(Source::new("page.yaml", recipe), &Library::new(&beside));
     if let (Some(whole), Some(plan)) = (&reading.whole, &reading.plan) {
-        reading.findings.extend(check_ranges(whole, plan));
-        let told = check_contradictions(whole, plan, &reading.findings);
+        let reaches = Reaches::of(&plan.items);
+        reading.findings.extend(check_ranges(whole, plan, &reaches));
+        let told =
+            check_contradictions(whole, plan, &reaches, &reading.findings, &Sought::default());
         reading.findings.extend(told);
     }
     reading.findings
