@@ -8,11 +8,12 @@ use similar::TextDiff;
 
 use crate::host::Host;
 use crate::plan::{Plan, Reaches};
-use crate::recipe::{Whole, check_ranges};
+use crate::recipe::{Name, Whole, check_ranges};
 use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
 use crate::text::{Finding, Severity, Source};
 use crate::trust::{Entry, Statement, digest_bytes};
 
+use super::beneath::{beneath, resting_on, withdrawal, withdrawn};
 use super::ledgers::{self, Held};
 use super::open::{OpenShop, read_source};
 use super::shelf::read_recipe;
@@ -36,6 +37,15 @@ pub struct Approved {
     pub remarks: Vec<String>,
     /// Whether it was approved before.
     pub before: bool,
+}
+
+/// What came of withdrawing.
+#[derive(Clone, Debug)]
+pub struct Withdrawn {
+    /// The line in the ledger.
+    pub entry: Entry<ApprovalAct>,
+    /// The approved revisions that rest on what was withdrawn.
+    pub resting: Vec<Name>,
 }
 
 /// Whether a person may do something in this shop today.
@@ -76,6 +86,7 @@ pub fn approve(
         )));
     }
     let known = approvals(host, &open.paths)?;
+    on_nothing_withdrawn(&known, &whole)?;
     let digest = digest_bytes(plan.source.as_bytes());
     let standing = known.standing(&plan.recipe, plan.revision);
     same_text(host, &open.paths, &path, &plan, &standing)?;
@@ -112,7 +123,7 @@ pub fn withdraw(
     by: &str,
     why: &str,
     sign: &mut Sign<'_>,
-) -> Result<Entry<ApprovalAct>, AppError> {
+) -> Result<Withdrawn, AppError> {
     let permit = permitted(host, open, by, Deed::Withdraw)?;
     if why.trim().is_empty() {
         return Err(AppError::new("a withdrawal needs its reason: `--why TEXT`"));
@@ -130,7 +141,15 @@ pub fn withdraw(
     let of = unsigned(&permit, id, revision, &digest);
     let why = why.trim().to_owned();
     let act = ApprovalAct::Withdraw { of, why };
-    enter(host, open, &permit, act, sign)
+    let entry = enter(host, open, &permit, act, sign)?;
+    let name = Name {
+        id: id.to_owned(),
+        revision,
+    };
+    Ok(Withdrawn {
+        entry,
+        resting: resting_on(host, &open.paths, &known, &name),
+    })
 }
 
 /// A recipe that may be run, with the line that says so; none for a trial.
@@ -156,25 +175,43 @@ pub fn runnable(
     trial: bool,
 ) -> Result<Runnable, AppError> {
     let known = approvals(host, &open.paths)?;
+    let mut found = chosen(host, open, &known, recipe, trial)?;
+    let parts = beneath(host, &open.paths, &found.plan.source);
+    let told = parts.iter().filter_map(|name| withdrawn(&known, name));
+    let told = told.map(|told| {
+        format!("Remark: this recipe rests on what can't be run by itself any longer: {told}")
+    });
+    let all: Vec<String> = found.notice.into_iter().chain(told).collect();
+    found.notice = (!all.is_empty()).then(|| all.join("\n"));
+    Ok(found)
+}
+
+fn chosen(
+    host: &dyn Host,
+    open: &OpenShop,
+    known: &Approvals,
+    recipe: &str,
+    trial: bool,
+) -> Result<Runnable, AppError> {
     if !trial {
         ledgers::approvals_uncut(host, &open.paths)?;
     }
     if let Some((id, revision)) = named_revision(recipe) {
         return match known.standing(id, revision) {
             Standing::Approved(entry) => stored(host, open, *entry, None),
-            other => Err(refused(&known, id, revision, &other)),
+            other => Err(refused(known, id, revision, &other)),
         };
     }
     let path = recipe_file(host, open, recipe)?;
     let (plan, _) = match read_plan(host, &path) {
         Ok(read) => read,
-        Err(error) => return broken(host, open, &known, recipe, trial, error),
+        Err(error) => return broken(host, open, known, recipe, trial, error),
     };
     let standing = known.standing(&plan.recipe, plan.revision);
     if let Standing::Approved(line) = &standing
         && !trial
     {
-        one_text(&known, line)?;
+        one_text(known, line)?;
     }
     let same = same_text(host, &open.paths, &path, &plan, &standing);
     if trial {
@@ -219,7 +256,7 @@ pub fn runnable(
             );
             stored(host, open, entry.clone(), Some(notice))
         }
-        None => Err(refused(&known, &plan.recipe, plan.revision, &standing)),
+        None => Err(refused(known, &plan.recipe, plan.revision, &standing)),
     }
 }
 
@@ -313,13 +350,7 @@ fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<
 
 fn refused(known: &Approvals, id: &str, revision: u32, standing: &Standing) -> AppError {
     let why = match standing {
-        Standing::Withdrawn(entry) => match &entry.act {
-            ApprovalAct::Withdraw { of, why } => {
-                let day = entry.at.get(..10).unwrap_or_default();
-                format!("was withdrawn on {day} by {}: {why}", of.by)
-            }
-            ApprovalAct::Approve(_) => "is not approved".to_owned(),
-        },
+        Standing::Withdrawn(entry) => withdrawal(entry),
         _ => "is not approved".to_owned(),
     };
     // What is approved can be run at once; only then comes what takes a reviewer.
@@ -402,6 +433,18 @@ fn not_an_author(permit: &Permit, whole: &Whole) -> Result<(), AppError> {
         Some(source) => Err(AppError::new(format!(
             "`{person}` wrote `{}`, which `{}` rests on; somebody else has to approve it",
             source.name, whole.name.id
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// What was withdrawn does not come back in a recipe that rests on it.
+fn on_nothing_withdrawn(known: &Approvals, whole: &Whole) -> Result<(), AppError> {
+    let sources = whole.sources();
+    match sources.iter().find_map(|s| withdrawn(known, &s.name)) {
+        Some(told) => Err(AppError::new(format!(
+            "`{}` rests on what can't be run any longer: {told}\nlet it rest on another revision, say so in `changes`, and have that approved",
+            whole.name
         ))),
         None => Ok(()),
     }

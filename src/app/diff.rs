@@ -8,9 +8,10 @@ use similar::TextDiff;
 
 use crate::diff::{Difference, Revision, compare};
 use crate::host::Host;
+use crate::plan::Decision;
 use crate::recipe::yaml::MAX_BYTES;
 use crate::recipe::{Absent, Door, Fetched, Name, Reading};
-use crate::shop::Paths;
+use crate::shop::{Paths, read_shop};
 use crate::text::{Finding, Source};
 
 use super::approve::approved_source;
@@ -77,7 +78,15 @@ impl Around<'_> {
         } else {
             self.of_shop(named)?
         };
-        Revision::of(named, reading).map_err(AppError::Findings)
+        let revision = Revision::of(named, reading).map_err(AppError::Findings)?;
+        Ok(revision.in_shop(self.rule()))
+    }
+
+    /// The decision rule of the shop, where there is one that can be read.
+    fn rule(self) -> Option<Decision> {
+        let file = self.paths().ok()?.file("shop.yaml");
+        let (shop, _) = read_shop(read_source(self.host, &file).ok()?.ok()?);
+        Some(shop?.decision)
     }
 
     fn paths(self) -> Result<Paths, AppError> {

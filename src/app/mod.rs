@@ -7,6 +7,7 @@ mod amendments;
 mod answers;
 mod approve;
 mod bench;
+mod beneath;
 mod calc;
 mod capture;
 mod check;

@@ -11,11 +11,12 @@ use crate::host::{Host, Lock};
 use crate::journal::{Head, RecipeHead, event_to_line, head_to_line, recover, replay};
 use crate::plan::{Item, Plan, Value, Verb};
 use crate::record::closed_by;
-use crate::shop::{ApprovalAct, Paths, Standing};
+use crate::shop::{Paths, Standing};
 use crate::text::Source;
 use crate::trust::digest_bytes;
 
 use super::AppError;
+use super::beneath::withdrawal;
 use super::elsewhere::not_sealed_elsewhere;
 use super::ledgers::approvals;
 use super::open::OpenShop;
@@ -413,16 +414,9 @@ fn withdrawn(host: &dyn Host, session: &Session<'_>) -> Option<String> {
     let RecipeHead { id, revision, .. } = &session.head.recipe;
     let known = approvals(host, &session.paths).ok()?;
     match known.standing(id, *revision) {
-        Standing::Withdrawn(line) if !session.head.trial => match &line.act {
-            ApprovalAct::Withdraw { of, why } => {
-                let day = line.at.get(..10).unwrap_or_default();
-                Some(format!(
-                    "`{id}` revision {revision} was withdrawn on {day} by {}: {why}",
-                    of.by
-                ))
-            }
-            ApprovalAct::Approve(_) => None,
-        },
+        Standing::Withdrawn(line) if !session.head.trial => {
+            Some(format!("`{id}` revision {revision} {}", withdrawal(&line)))
+        }
         _ => None,
     }
 }

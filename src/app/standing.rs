@@ -2,10 +2,14 @@
 //!
 //! Never in here: approving (see `approve`). Changes when `run` or `approve` refuse something new that a file shows.
 
+use std::sync::Arc;
+
 use crate::plan::Plan;
 use crate::recipe::{Whole, finding_at_revision};
 use crate::shop::{Approvals, Person, Standing};
 use crate::text::{Code, Finding};
+
+use super::beneath::withdrawn;
 
 /// What a recipe's file is held against.
 #[derive(Debug, Default)]
@@ -28,7 +32,27 @@ pub(super) fn check_standing(whole: &Whole, plan: &Plan, known: &Known) -> Vec<F
     });
     let approvals = known.approvals.as_ref();
     let approval = approvals.into_iter().flat_map(|a| of_text(whole, plan, a));
-    found.chain(approval).flatten().collect()
+    let beneath = approvals
+        .into_iter()
+        .flat_map(|a| on_withdrawn(whole, plan, a));
+    found.chain(approval).chain(beneath).flatten().collect()
+}
+
+/// Bases and fragments that were withdrawn: what rests on them can't be approved.
+fn on_withdrawn(whole: &Whole, plan: &Plan, approvals: &Approvals) -> Vec<Option<Finding>> {
+    let told = |source: &Arc<Whole>| {
+        let message = withdrawn(approvals, &source.name)?;
+        let help = "let it rest on another revision, or withdraw the recipe too";
+        Some(finding_at_revision(
+            whole,
+            plan,
+            "revision",
+            Code::WithdrawnBase,
+            format!("the recipe rests on {message}"),
+            help,
+        ))
+    };
+    whole.sources().iter().filter_map(told).collect()
 }
 
 /// The author of the revision, where nobody of the register is that.

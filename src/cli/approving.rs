@@ -68,12 +68,20 @@ pub(super) fn withdraw(
     let permit = app::permitted(host, &open, by, Deed::Withdraw)?;
     app::may_be_unsigned(&open.shop, &permit)?;
     let mut sign = signer(host, &permit, APPROVAL, how);
-    let entry = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
-    let of = entry.act.of();
+    let withdrawn = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
+    let of = withdrawn.entry.act.of();
     say(&format!(
         "`{}` revision {} is withdrawn: it can't be run any longer",
         of.recipe, of.revision
     ));
+    if !withdrawn.resting.is_empty() {
+        say(
+            "These approved recipes rest on it and can still be run; withdraw those that are wrong too:",
+        );
+        for name in &withdrawn.resting {
+            say(&format!("  stepwell withdraw {name} --by {by} --why TEXT"));
+        }
+    }
     Ok(GOOD)
 }
 

@@ -105,8 +105,27 @@ impl Sides<'_, '_> {
             Some(wanted) if wanted.kind().comparable(unit.kind()).is_ok() => wanted.clone(),
             _ => unit,
         };
-        Some(in_words(&runs, &unit, digits))
+        Some(in_words(&runs, &legible(&runs, unit), digits))
     }
+}
+
+/// A unit in which long times are whole numbers: nobody reads 10800 s as 3 h.
+fn legible(runs: &[Run], unit: Unit) -> Unit {
+    if unit.text() != "s" {
+        return unit;
+    }
+    let ends = runs.iter().flat_map(|run| [&run.low, &run.high]);
+    let ends: Vec<&Exact> = ends.flatten().map(|(end, _)| end).collect();
+    let in_whole = |seconds: i64| {
+        let share = |end: &&Exact| end.checked_div(&Exact::from(seconds));
+        let is_whole = |x: Exact| !x.is_zero() && x.is_whole();
+        !ends.is_empty() && ends.iter().all(|e| share(e).is_some_and(is_whole))
+    };
+    let longer = [("h", 3600), ("min", 60)]
+        .into_iter()
+        .find(|(_, s)| in_whole(*s));
+    let longer = longer.and_then(|(name, _)| Unit::parse(name).ok());
+    longer.unwrap_or(unit)
 }
 
 /// What a bound expression says.

@@ -31,7 +31,7 @@ pub fn changes(old: &Revision, new: &Revision) -> Vec<Change> {
     }
     sources(a, b, &mut changes);
     of_the_whole(&a.cautions, &b.cautions, &mut changes);
-    changes.extend(decision(a.decision, b.decision));
+    changes.extend(decision(old.rules(), new.rules()));
     settings::changes(a, b, &mut changes);
     roles(a, b, &mut changes);
     changes
@@ -181,17 +181,22 @@ fn of_the_whole(old: &[String], new: &[String], changes: &mut Vec<Change>) {
     );
 }
 
+/// The rule that a revision is judged by, and the one that it states.
+type Rules = [Option<Decision>; 2];
+
 /// The decision rule: `guarded` lets pass least, `simple` and `banded` the same but for what is said of it.
-fn decision(old: Option<Decision>, new: Option<Decision>) -> Option<Change> {
-    if old == new {
+fn decision(old: Rules, new: Rules) -> Option<Change> {
+    let ([old, own_old], [new, own_new]) = (old, new);
+    if own_old == own_new && old == new {
         return None;
     }
     let word = |d: Option<Decision>| d.map_or("", Decision::word);
+    let (was, is) = (word(own_old), word(own_new));
     let change = |weight: Weight, why: &str| {
-        Change::new("decision", weight, word(old), word(new), why)
-            .about("decision guard guarded simple banded")
+        Change::new("decision", weight, was, is, why).about("decision guard guarded simple banded")
     };
     Some(match (old, new) {
+        _ if old == new => change(Weight::Notation, "the rule that the shop goes by anyway"),
         (None, _) | (_, None) => change(
             Weight::Undecided,
             "without it the shop's own rule holds, which is not known here",

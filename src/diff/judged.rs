@@ -257,7 +257,7 @@ impl Comparison<'_, '_> {
                 Region::Shifted => Weight::Shifted,
                 _ => Weight::Undecided,
             };
-            let mut why = self.reason(&unit.of, row, held);
+            let (mut why, accepted) = self.reason(&unit.of, row, held);
             if alike && rows.len() > 1 {
                 why.push_str(&format!(
                     " (in row {} of {}; the others changed alike)",
@@ -270,6 +270,14 @@ impl Comparison<'_, '_> {
                     rows.len()
                 ));
             }
+            // Where the texts are the same the numbers behind them tell what changed; of many rows one would be told.
+            let of_one = !alike || rows.len() == 1;
+            let (was, is) = match accepted {
+                Some((before, now)) if was == is && of_one => {
+                    (format!("{was}: {before}"), format!("{is}: {now}"))
+                }
+                _ => (was.to_owned(), is.to_owned()),
+            };
             changes.push(Change::new(path, weight, was, is, why));
         }
     }
@@ -306,7 +314,13 @@ impl Comparison<'_, '_> {
         }
     }
 
-    fn reason(&self, unit: &Together, row: &Row, (region, by_parts): &(Region, bool)) -> String {
+    /// What changed, in words, and what is accepted before and now where that can be told.
+    fn reason(
+        &self,
+        unit: &Together,
+        row: &Row,
+        (region, by_parts): &(Region, bool),
+    ) -> (String, Option<(String, String)>) {
         let (old, new) = (
             self.sides.old.at(row.place.old),
             self.sides.new.at(row.place.new),
@@ -319,12 +333,13 @@ impl Comparison<'_, '_> {
                     .zip(new.criteria[*b].that.as_ref())?;
                 self.computed_otherwise(pair)
             });
-            return match computed {
+            let why = match computed {
                 Some(name) => {
                     format!("it rests on `{name}`, which is computed otherwise now: look at both")
                 }
                 None => format!("whether more or less is accepted can't be told: {reason}"),
             };
+            return (why, None);
         }
         let (olds, news, computed) = match &row.opened {
             Some((olds, news)) if *by_parts => (olds, news, "of what it is computed from it "),
@@ -343,12 +358,18 @@ impl Comparison<'_, '_> {
         let mut apart = more.into_iter().filter_map(said);
         let told = apart.find(|(a, b)| !is_read_alike(a, b));
         match told.or_else(|| said(None)) {
-            Some((before, now)) => format!("{computed}accepts {now}, before {before}"),
-            _ => match region {
-                Region::Tightened => "less is accepted than before".to_owned(),
-                Region::Loosened => "more is accepted than before".to_owned(),
-                _ => "some is accepted that was not, some not that was".to_owned(),
-            },
+            Some((before, now)) => {
+                let why = format!("{computed}accepts {now}, before {before}");
+                (why, Some((before, now)))
+            }
+            None => {
+                let why = match region {
+                    Region::Tightened => "less is accepted than before",
+                    Region::Loosened => "more is accepted than before",
+                    _ => "some is accepted that was not, some not that was",
+                };
+                (why.to_owned(), None)
+            }
         }
     }
 

@@ -174,11 +174,24 @@ fn key_changed(key: &str, old: Option<&Value>, new: Option<&Value>, path: &str) 
             "the log is read otherwise",
             Lean::Neither,
         ),
-        "with" => change(
-            Weight::Instrument,
-            "another instrument role is read",
-            Lean::Neither,
-        ),
+        "with" => match (old, new) {
+            (_, None) => change(
+                Weight::Instrument,
+                "no instrument of the register is read any more: no certificate, no uncertainty of it",
+                Lean::Looser,
+            )
+            .map(|c| c.about("instrument role with")),
+            (None, _) => change(
+                Weight::Instrument,
+                "an instrument of the register is read now",
+                Lean::Tighter,
+            ),
+            _ => change(
+                Weight::Instrument,
+                "another instrument role is read",
+                Lean::Neither,
+            ),
+        },
         "unit" => change(
             Weight::Notation,
             "the reading is asked for in another unit",

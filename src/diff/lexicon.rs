@@ -46,9 +46,18 @@ full empty
 tight loose
 dry (wet moist)
 (loud audible) (quiet silent mute)
-hot cold
-warm cool
-(start begin) (stop end pause)
+(warm hot) (cool cold)
+(start begin run running go) (stop stand end pause halt)
+(raise sound give ring) (silence mute)
+hold (leak leaking)
+highest lowest
+wear remove
+inflow outflow
+fit (take remove)
+(water saline glucose oil) (air gas)
+water saline glucose oil
+distilled tap
+patient drain
 insert remove
 enable disable
 (attach fit connect) (detach remove)

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use serde_json::{Map, Value};
 
-use crate::plan::{Item, Plan};
+use crate::plan::{Decision, Item, Plan};
 use crate::recipe::yaml::Document;
 use crate::recipe::{Reading, Whole};
 use crate::text::{Finding, Severity, Source};
@@ -29,6 +29,8 @@ pub struct Revision {
     /// What it is called: a path, or what was asked for.
     pub name: String,
     pub(super) plan: Plan,
+    /// The decision rule of the shop, which holds where the recipe states none; nothing where there is no shop.
+    shop_rule: Option<Decision>,
     document: Arc<Document>,
 }
 
@@ -73,6 +75,7 @@ impl Revision {
         Ok(Self {
             name: name.to_owned(),
             plan,
+            shop_rule: None,
             document: Arc::new(document),
         })
     }
@@ -91,10 +94,24 @@ impl Revision {
             Some(whole) => Ok(Self {
                 name: name.to_owned(),
                 plan,
+                shop_rule: None,
                 document: whole.document,
             }),
             None => Self::new(name, plan),
         }
+    }
+
+    /// In a shop with this decision rule.
+    #[must_use]
+    pub fn in_shop(mut self, rule: Option<Decision>) -> Self {
+        self.shop_rule = rule;
+        self
+    }
+
+    /// The decision rule that values are judged by, and the one that the recipe states.
+    pub(super) fn rules(&self) -> [Option<Decision>; 2] {
+        let own = self.plan.decision;
+        [own.or(self.shop_rule), own]
     }
 
     /// The procedure.

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 use serde_json::{Map, Value};
 
 use super::cursor::At;
-use super::library::Whole;
+use super::library::{Name, Whole};
 
 /// Longest list or mapping that is written in one line.
 const MAX_LINE: usize = 100;
@@ -43,6 +43,24 @@ pub fn effective_text(whole: &Whole) -> String {
     let root = At::root(&whole.document);
     mapping(&root, 0, &mut text);
     text
+}
+
+/// The bases and fragments that an effective text names at its head, each with the digest of its own effective text.
+#[must_use]
+pub fn rests_on(text: &str) -> Vec<(Name, String)> {
+    let head = text.lines().take_while(|line| line.starts_with('#'));
+    let named = |line: &str| {
+        let mut words = line.strip_prefix("#   ")?.split(' ');
+        let name = match words.next()? {
+            "extends" | "use" => Name::parse(words.next()?)?,
+            _ => return None,
+        };
+        let digest = words.next_back()?;
+        digest
+            .starts_with("sha256:")
+            .then(|| (name, digest.to_owned()))
+    };
+    head.filter_map(named).collect()
 }
 
 /// A remark in one line.

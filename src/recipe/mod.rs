@@ -33,8 +33,9 @@ use crate::text::{Code, Finding, Severity, Source};
 pub use check::CATEGORIES;
 use check::{Checker, Header, header, leftovers};
 use cursor::At;
+pub use effective::rests_on;
 use library::Gathered;
-pub use library::{Absent, Door, Fetched, Library, Name, Whole};
+pub use library::{Absent, Door, Fetched, Library, MAX_LEVELS, Name, Whole};
 use memo::Memo;
 pub use ranges::check_ranges;
 

@@ -147,7 +147,14 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
         ("text behind a closing quotation mark".to_owned(), help, at)
     } else if rest.starts_with(['%', '@', '`']) {
         let message = format!("text that begins with `{}`", &rest[..1]);
-        (message, "put it in quotes: `\"%\"`", at)
+        (message, IN_QUOTES, at)
+    } else if let Some((begun, sign)) = unquoted(text, at) {
+        let message = format!("text that begins with `{sign}`, which means something else to YAML");
+        (message, IN_QUOTES, begun)
+    } else if let Some(lone) = without_colon(text, at).filter(|_| info.contains("simple key")) {
+        let message = "a line that is neither a key nor in a list".to_owned();
+        let help = "write the key with a colon and a blank behind it: `title: Occlusion`";
+        (message, help, lone)
     } else {
         (
             info.to_owned(),
@@ -164,6 +171,47 @@ fn syntax_fault(text: &str, at: usize, info: &str) -> Fault {
             end: at + 1,
         },
     )
+}
+
+/// What to do about text that YAML takes for something else.
+const IN_QUOTES: &str =
+    "put the whole text in quotes: `'…'`, or `\"…\"` where it holds no double quotes";
+
+/// The beginning of the line at a place, and that of the line above.
+fn lines_at(text: &str, at: usize) -> impl Iterator<Item = (usize, &str)> {
+    let begin = |end: usize| text[..end].rfind('\n').map_or(0, |n| n + 1);
+    let this = begin(at);
+    let above = (this > 0).then(|| begin(this - 1));
+    let line = |begin: usize| (begin, text[begin..].lines().next().unwrap_or_default());
+    [Some(this), above].into_iter().flatten().map(line)
+}
+
+/// The value of a key at a place, or in the line above, that begins with a sign of YAML's own though it is meant as text.
+fn unquoted(text: &str, at: usize) -> Option<(usize, char)> {
+    lines_at(text, at).find_map(|(begin, line)| {
+        let value = begin + line.find(": ")? + 2;
+        let rest = text[value..begin + line.len()].trim();
+        let sign = rest.chars().next()?;
+        let is_meant = match sign {
+            '!' | '&' | '*' => true,
+            '{' => rest.starts_with("{{"),
+            '[' => rest
+                .find(']')
+                .is_some_and(|end| !rest[end + 1..].trim().is_empty()),
+            _ => false,
+        };
+        is_meant.then_some((value, sign))
+    })
+}
+
+/// The first word of a line at a place, or above, that has no colon and begins no item of a list.
+fn without_colon(text: &str, at: usize) -> Option<usize> {
+    lines_at(text, at).find_map(|(begin, line)| {
+        let word = line.trim_start();
+        let blanks = line.len() - word.len();
+        let lone = !word.is_empty() && !word.contains(": ") && !word.ends_with(':');
+        (lone && !word.starts_with(['-', '#'])).then_some(begin + blanks)
+    })
 }
 
 /// The tab at a place or right before it.

@@ -393,6 +393,9 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
             let typed = error.instance().as_str().unwrap_or_default();
             match nearest(typed, words.iter().copied()) {
                 Some(near) => format!("the nearest word is `{near}`"),
+                None if words == ["continue", "stop"] => {
+                    "one of `continue`, `stop`, or what may be tried again: `{retry: 1, then: stop}`".to_owned()
+                }
                 None => format!("one of `{}`", words.join("`, `")),
             }
         }
@@ -414,13 +417,30 @@ fn expectation(form: Form, error: &jsonschema::ValidationError<'_>) -> String {
                 parent_of(form, error).and_then(|schema| schema.get("examples")?.as_array());
             match examples.and_then(|list| list.first()) {
                 Some(Value::String(text)) => format!("write it as in `{text}`"),
-                Some(example) => format!(
-                    "write it as in `{}`",
-                    example.to_string().replace('"', "").replace(',', ", ")
-                ),
+                Some(example) => format!("write it as in `{}`", in_one_line(example)),
                 None => "see the description of the key in the schema".to_owned(),
             }
         }
+    }
+}
+
+/// A value as an author writes it in one line.
+fn in_one_line(value: &Value) -> String {
+    match value {
+        Value::String(text) if text.contains([',', ':', '{', '}', '[', ']', '#', '"']) => {
+            format!("'{}'", text.replace('\'', "''"))
+        }
+        Value::String(text) => text.clone(),
+        Value::Array(items) => {
+            let items: Vec<String> = items.iter().map(in_one_line).collect();
+            format!("[{}]", items.join(", "))
+        }
+        Value::Object(map) => {
+            let one = |(key, value): (&String, &Value)| format!("{key}: {}", in_one_line(value));
+            let entries: Vec<String> = map.iter().map(one).collect();
+            format!("{{{}}}", entries.join(", "))
+        }
+        other => other.to_string(),
     }
 }
 

@@ -60,8 +60,9 @@ impl Document {
                 .collect()
         };
         let place = OnceLock::new();
-        // A text with anchors can grow; its limits are kept before anything is expanded.
-        if has_anchors(&source.text) {
+        // A text with anchors can grow; its limits are kept before anything is expanded. And a tab may stand where one
+        // parser takes it for a blank and the other does not.
+        if has_anchors(&source.text) || source.text.contains('\t') {
             let _ = place.set(places(&source.text).map_err(told)?);
         }
         match serde_yaml::from_str(&source.text) {

@@ -112,6 +112,7 @@ codes! {
     MisplacedEdit "misplaced-edit" Error "a step where an edit is wanted, or an edit where a step is";
     SharedName "shared-name" Error "a name that means one thing in the recipe and another in a fragment";
     NewerRevision "newer-revision" Hint "a base or fragment of which there is a newer revision";
+    WithdrawnBase "withdrawn-base" Warning "a base or fragment whose approval was withdrawn";
     FileName "file-name" Warning "a recipe in a file of another name";
     UnknownAuthor "unknown-author" Error "the author of the revision is not among the shop's people";
     ChangedAfterApproval "changed-after-approval" Error "a file that was changed after its revision was approved";

@@ -2,6 +2,9 @@
 //!
 //! Never in here: weights. Changes when changes are told otherwise.
 
+use stepwell::diff::{Lean, Weight, compare};
+use stepwell::plan::Decision;
+
 use crate::{BASE, difference, edited, revision};
 
 #[test]
@@ -26,6 +29,56 @@ fn what_is_accepted_is_told_with_its_ends() {
         why("settings.tolerance"),
         "accuracy.delivered, error_small name it"
     );
+}
+
+#[test]
+fn intervals_stand_in_the_columns_where_the_texts_are_the_same() {
+    let said = difference(BASE, &edited(&[("tolerance: 5 %", "tolerance: 3 %")]));
+    let of = |path: &str| said.changes.iter().find(|c| c.path == path);
+    let small = of("error_small").expect("a change");
+    assert!(
+        small.old.ends_with(": -5 % to 5 %") && small.new.ends_with(": -3 % to 3 %"),
+        "{small:?}"
+    );
+}
+
+#[test]
+fn a_role_that_is_read_no_more_is_an_easing() {
+    let said = difference(
+        BASE,
+        &edited(&[(
+            "        with: meter\n        repeat: 3",
+            "        repeat: 3",
+        )]),
+    );
+    let [change, ..] = &said.changes[..] else {
+        panic!("{said:?}");
+    };
+    assert_eq!(
+        (change.weight, change.lean),
+        (Weight::Instrument, Lean::Looser)
+    );
+    assert!(change.why.contains("no instrument"), "{}", change.why);
+}
+
+#[test]
+fn the_rule_of_the_shop_is_the_one_of_a_recipe_without_one() {
+    let with = |rule: &str| edited(&[("decision: simple\n", rule)]);
+    let in_simple_shop = |old: &str, new: &str| {
+        let [a, b] = [old, new].map(|text| revision(text).in_shop(Some(Decision::Simple)));
+        let changes = compare(&a, &b).changes;
+        let rule = changes.iter().find(|c| c.path == "decision");
+        rule.map(|c| c.weight)
+    };
+    let (none, simple, guarded) = (
+        with(""),
+        with("decision: simple\n"),
+        with("decision: guarded\n"),
+    );
+    assert_eq!(in_simple_shop(&none, &guarded), Some(Weight::Tightened));
+    assert_eq!(in_simple_shop(&guarded, &none), Some(Weight::Loosened));
+    assert_eq!(in_simple_shop(&none, &simple), Some(Weight::Notation));
+    assert_eq!(in_simple_shop(&none, &none), None);
 }
 
 #[test]

@@ -42,6 +42,20 @@ fn denials_and_opposites_turn_a_sentence() {
             ("The air alarm comes", "The air alarm fails to come"),
             ("The pump stops", "The pump starts"),
             ("The clamp is tight", "The clamp is loose"),
+            (
+                "Pump stopped, gauge set to zero",
+                "Pump running, gauge set to zero",
+            ),
+            ("The pump raises an alarm", "The pump silences an alarm"),
+            ("The line holds", "The line leaks"),
+            ("Take the highest reading", "Take the lowest reading"),
+            (
+                "Let it stand where it is warm",
+                "Let it stand where it is cold",
+            ),
+            ("The bag holds distilled water", "The bag holds tap water"),
+            ("The bag holds water", "The bag holds saline"),
+            ("The line to the patient", "The line to the drain"),
             ("Line must be clamped", "Line may be clamped"),
             (
                 "Do not open the door and start",

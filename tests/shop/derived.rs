@@ -293,3 +293,37 @@ fn a_fragment_is_approved_but_not_run_by_itself() {
     assert_eq!(refused.code, Some(2));
     assert!(refused.text.contains("is a fragment"), "{}", refused.text);
 }
+
+#[test]
+fn what_rests_on_a_withdrawn_revision_is_named_and_not_approved() {
+    let shop = with_example();
+    let shop = shop.path();
+    assert_eq!(approve(shop, "volumetric-vp2-old").code, Some(0));
+    let said = says(
+        shop,
+        "withdraw volumetric-annual@3 --by review-01 --why wrong",
+    );
+    assert_eq!(said.code, Some(0), "{}", said.text);
+    for name in ["volumetric-vp2-old@1", "volumetric-vp2@1"] {
+        let line = format!("stepwell withdraw {name} --by review-01 --why TEXT");
+        assert!(said.text.contains(&line), "{}", said.text);
+    }
+    let findings = found(shop, "recipes/volumetric-vp2-old.yaml");
+    let place = "recipes/volumetric-vp2-old.yaml".to_owned();
+    assert_eq!(codes(&findings), [("withdrawn-base".to_owned(), place)]);
+    let walked = run(shop);
+    let remark = "`volumetric-annual@3` was withdrawn on";
+    assert!(walked.text.contains(remark), "{}", walked.text);
+    edit(
+        shop,
+        "recipes/volumetric-vp2-old.yaml",
+        "revision: 1\n",
+        "revision: 2\n",
+    );
+    let refused = approve(shop, "volumetric-vp2-old");
+    assert!(
+        refused.code == Some(2) && refused.text.contains(remark),
+        "{}",
+        refused.text
+    );
+}

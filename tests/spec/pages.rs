@@ -18,6 +18,7 @@ const PROSE_ONLY: [Code; 11] = [
     Code::MissingPicture,
     Code::ShopFault,
     Code::UnknownAuthor,
+    Code::WithdrawnBase,
     Code::ChangedAfterApproval,
     Code::OlderRevision,
     Code::OddEntry,

@@ -18,7 +18,7 @@ impl Checker<'_> {
     }
 
     /// Whose name it is, and where it stands.
-    fn whose(&self, near: &At<'_>, id: Id) -> String {
+    pub(super) fn whose(&self, near: &At<'_>, id: Id) -> String {
         let name = self.scopes.name(id);
         let (what, pointer) = if self.scopes.is_setting(id) {
             let declared = self.declared_at.get(&id).cloned();

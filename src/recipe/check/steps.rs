@@ -53,11 +53,10 @@ impl<'d> Checker<'d> {
                         let message = format!("`{name}` is a setting of the group already");
                         self.hides(&at, message, first);
                     } else if let Some(at) = step.at.get("id") {
-                        self.findings.push(at.finding(
-                            Code::DuplicateId,
-                            format!("a second step `{name}` in the same scope"),
-                            "rename one of the two",
-                        ));
+                        let message = format!("a second step `{name}` in the same scope");
+                        let help = format!("rename one of the two; {}", self.whose(&at, first));
+                        self.findings
+                            .push(at.finding(Code::DuplicateId, message, help));
                     }
                     // A name that nobody can write, so that its steps are still checked.
                     let unwritten = format!("({})", step.at.pointer);

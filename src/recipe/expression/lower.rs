@@ -356,7 +356,9 @@ impl Lowering<'_> {
         let (code, help) = match error {
             KindError::BareNumber(kind) => (
                 Code::BareNumber,
-                format!("write the number as a quantity of kind {kind} in quotes, with its unit"),
+                format!(
+                    "write the number as a quantity of kind {kind} in quotes, with its unit; a setting gets its unit where it stands in `settings`"
+                ),
             ),
             KindError::Differ(a, b) if a.dimension != b.dimension => (
                 Code::KindMismatch,

@@ -194,14 +194,21 @@ pub fn scan(text: &str) -> Result<Vec<Token>, LoweringError> {
             }
             _ => {
                 let end = start + text[start..].chars().next().map_or(1, char::len_utf8);
-                let message = format!("`{}` has no meaning in an expression", &text[start..end]);
-                return Err(fail(
-                    Code::ExpressionSyntax,
-                    start,
-                    end,
-                    message,
-                    "quantities and texts stand in double quotes",
-                ));
+                let sign = &text[start..end];
+                let message = format!("`{sign}` has no meaning in an expression");
+                let help = match sign {
+                    "≤" => "write `<=`",
+                    "≥" => "write `>=`",
+                    "≠" => "write `!=`",
+                    "×" | "·" => "write `*`",
+                    "÷" => "write `/`",
+                    "−" | "–" => "write `-`",
+                    "“" | "”" | "„" | "«" | "»" => {
+                        "write straight double quotes: `\"5 mL\"`"
+                    }
+                    _ => "quantities and texts stand in double quotes",
+                };
+                return Err(fail(Code::ExpressionSyntax, start, end, message, help));
             }
         }
         operators += usize::from(matches!(
