@@ -101,7 +101,9 @@ pub(super) fn collect(
         return Ok(());
     }
     for entry in host.list(path).map_err(|e| AppError::at(path, &e))? {
-        collect(host, &entry, false, files)?;
+        // Of the folder that one is in nobody writes the dot.
+        let entry = entry.strip_prefix(".").unwrap_or(&entry);
+        collect(host, entry, false, files)?;
     }
     Ok(())
 }

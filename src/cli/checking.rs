@@ -12,7 +12,7 @@ use crate::text::{
 };
 
 use super::arguments::CheckForm;
-use super::commands::{Done, GOOD, NO, colour, complain, here, print};
+use super::commands::{Done, GOOD, NO, colour, complain, current, here, print};
 
 /// How often files are looked at for a change.
 const PAUSE: Duration = Duration::from_millis(300);
@@ -31,10 +31,9 @@ pub(super) fn check(
     paths: Vec<PathBuf>,
     asked: &Checking<'_>,
 ) -> Done {
-    let paths = if paths.is_empty() {
-        vec![here(host, shop)?]
-    } else {
-        paths
+    let paths = match paths.is_empty() {
+        true => vec![as_named(here(host, shop)?)?],
+        false => paths,
     };
     if asked.watch {
         return watch(host, &paths);
@@ -54,6 +53,14 @@ pub(super) fn check(
     };
     let faults = count(&checked, Severity::Error) + denied;
     Ok(if faults == 0 { GOOD } else { NO })
+}
+
+/// A folder as the user would name it: who reviews findings elsewhere has the shop in another folder.
+fn as_named(folder: PathBuf) -> Result<PathBuf, AppError> {
+    Ok(match folder == current()? {
+        true => PathBuf::from("."),
+        false => folder,
+    })
 }
 
 fn count(checked: &Checked, severity: Severity) -> usize {
