@@ -11,7 +11,7 @@ use stepwell::text::Code;
 use crate::document::{blocks, findings, line};
 
 /// Codes that no recipe text can show: they are about bytes, sizes, file names and the shop's other files.
-const PROSE_ONLY: [Code; 11] = [
+const PROSE_ONLY: [Code; 12] = [
     Code::NotUtf8,
     Code::TooLarge,
     Code::FileName,
