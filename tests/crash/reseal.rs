@@ -132,7 +132,7 @@ fn sentences_are_compared_and_told_by_their_place() {
         r["steps"][highest]["criteria"][0]["shown"] = json!("11 psi is fine");
     });
     assert!(
-        why.contains("step `pressure.highest`, criteria 0 shown"),
+        why.contains("step `pressure.highest`, criteria 1 shown"),
         "{why}"
     );
     let why = said(&record, |r| {

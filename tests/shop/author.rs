@@ -220,6 +220,13 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
         lines.contains(&"Caution: Wear gloves until you are sure of it."),
         "{text}"
     );
+    // A step behind a group does not stand under its heading.
+    let battery = lines
+        .iter()
+        .position(|l| l.contains("Running time on battery"));
+    let heading = lines.iter().rposition(|l| *l == "Further steps");
+    let air = lines.iter().rposition(|l| *l == "Air detector");
+    assert!(air < heading && heading < battery, "{text}");
     // The limits of a row stand beside it: 10 mL within 5 %.
     assert!(
         unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
