@@ -205,8 +205,10 @@ pub fn misread(
         assumed.push(item);
         derive(plan, bench, &mut state);
     }
-    if let Some((_, ended)) = stopped {
-        state.ended = state.ended.take().or(ended);
+    if let Some((_, ended)) = stopped
+        && !matches!(state.ended, Some(Ended::Failed(_)))
+    {
+        state.ended = ended;
     }
     Misread { state, assumed }
 }
