@@ -458,7 +458,7 @@ impl Here<'_> {
             let spread = self.bench.spread(
                 (self.index, item),
                 (number, number * per_attempt),
-                &values,
+                (&values, chunk),
                 &self.state.sources,
             );
             let value = match (entries, values.len()) {
