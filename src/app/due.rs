@@ -10,8 +10,8 @@ use jiff::civil::Date;
 use crate::host::Host;
 use crate::index::{Ended, Stored};
 use crate::shop::{
-    Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device, due_of_instrument,
-    read_day, read_devices, read_kept, sort_due,
+    AFTER_REPAIR, Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device,
+    due_of_instrument, is_check, read_day, read_devices, read_kept, sort_due,
 };
 use crate::text::Finding;
 
@@ -156,15 +156,29 @@ fn last_ended(host: &dyn Host, paths: &Paths) -> Result<(ByTag, Vec<String>), Ap
     Ok((by_tag, unread.collect()))
 }
 
-/// What the records of a device say by a recipe; or by any that is for the device, where the register names none.
+/// What the records of a device say by a recipe; or by any that is for the device, where the register names none: then a
+/// pass counts on those occasions that make a check. A good test after a repair takes back a fail, by whatever recipe.
 fn tested(ended: &ByTag, tag: &str, recipe: Option<&str>) -> Tested {
-    let counts = |e: &&Ended| recipe.map_or(e.fits, |recipe| e.recipe == recipe);
-    let those = ended.get(tag).into_iter().flatten().filter(counts);
+    let all = || ended.get(tag).into_iter().flatten();
+    let is_named = |e: &Ended| recipe.is_some_and(|recipe| e.recipe == recipe);
+    let repaired = |e: &Ended| e.fits && occasion_is(e, AFTER_REPAIR);
+    let tells = |e: &&Ended| match recipe {
+        Some(_) => is_named(e) || repaired(e),
+        None => e.fits,
+    };
+    let renews = |e: &&Ended| {
+        let counts = is_named(e) || (recipe.is_none() && e.fits && is_check(&e.occasion));
+        counts && e.passed
+    };
     let day = |e: &Ended| read_day(&e.day).ok();
-    let last = those.clone().max_by_key(|e| e.at);
-    let passed = those.filter(|e| e.passed).max_by_key(|e| e.at);
+    let last = all().filter(tells).max_by_key(|e| e.at);
+    let passed = all().filter(renews).max_by_key(|e| e.at);
     Tested {
         passed: passed.and_then(|e| Some((day(e)?, e.recipe.clone()))),
         failed: last.filter(|e| !e.passed).and_then(day),
     }
+}
+
+fn occasion_is(ended: &Ended, occasion: &str) -> bool {
+    ended.occasion.eq_ignore_ascii_case(occasion)
 }

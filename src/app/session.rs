@@ -172,10 +172,7 @@ impl<'h> Session<'h> {
         } else {
             typed.to_owned()
         };
-        let bytes = self
-            .host
-            .read(&file, MAX_ATTACHMENT)
-            .map_err(|e| refused(AppError::at(&file, &e)))?;
+        let bytes = self.read_to_keep(&file).map_err(refused)?;
         // A file that can't be read is not to be kept.
         let trace =
             read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
@@ -221,11 +218,18 @@ impl<'h> Session<'h> {
     /// # Errors
     /// Those of the system; a file that is too large.
     pub fn keep_file(&self, file: &Path) -> Result<(String, String, u64), AppError> {
-        let bytes = self
-            .host
-            .read(file, MAX_ATTACHMENT)
-            .map_err(|e| AppError::at(file, &e))?;
-        self.keep_bytes(file, &bytes)
+        self.keep_bytes(file, &self.read_to_keep(file)?)
+    }
+
+    /// The bytes of a file that is to be kept; a pipe could be waited for without end.
+    fn read_to_keep(&self, file: &Path) -> Result<Vec<u8>, AppError> {
+        if self.host.is_special(file) {
+            let told =
+                "is a pipe or a device; save what comes out of it in a file, and attach that";
+            return Err(AppError::new(format!("{}: {told}", file.display())));
+        }
+        let read = self.host.read(file, MAX_ATTACHMENT);
+        read.map_err(|e| AppError::at(file, &e))
     }
 
     fn keep_bytes(&self, file: &Path, bytes: &[u8]) -> Result<(String, String, u64), AppError> {

@@ -8,8 +8,8 @@ use std::sync::PoisonError;
 
 use crate::engine::Event;
 use crate::host::Host;
-use crate::journal::{event_from_line, recover};
-use crate::record::closed_by;
+use crate::journal::{Recovered, event_from_line, recover, replay};
+use crate::record::{Known, closed_by};
 use crate::shop::Paths;
 
 use super::AppError;
@@ -175,6 +175,24 @@ pub fn unfinished_on(
     Ok(all)
 }
 
+/// How far a session is: the step that is asked for, or what was entered where that can't be told.
+fn how_far(of: &Recovered) -> String {
+    let plan = Known::default().plan(&of.head.recipe.source);
+    let at = plan.ok().and_then(|plan| {
+        let state = replay(&plan, &mut of.head.bench(), &of.events, &|_| None).ok()?;
+        let number = plan.items.get(state.cursor)?.number;
+        Some(format!("at step {number} of {}", plan.items.len()))
+    });
+    at.unwrap_or_else(|| {
+        let is_entry = |e: &&Event| matches!(e, Event::Entry { .. });
+        let entries = of.events.iter().filter(is_entry).count();
+        match entries {
+            1 => "1 entry".to_owned(),
+            n => format!("{n} entries"),
+        }
+    })
+}
+
 /// A session under way, in a line.
 ///
 /// # Errors
@@ -187,20 +205,17 @@ pub fn describe_session(host: &dyn Host, paths: &Paths, session: &str) -> Result
     Ok(match recover(&bytes) {
         Ok(recovered) => {
             let head = &recovered.head;
-            let entries = recovered
-                .events
-                .iter()
-                .filter(|e| matches!(e, Event::Entry { .. }))
-                .count();
+            let begun = head.started.get(..16).unwrap_or(&head.started);
             format!(
-                "{session}  {} {} {}, {} rev {}, by {}, {entries} {}",
+                "{session}  {} {} {}, {} rev {}, by {}, begun {}, {}",
                 head.device.tag,
                 head.device.maker,
                 head.device.model,
                 head.recipe.id,
                 head.recipe.revision,
                 closed_by(head, &recovered.events),
-                if entries == 1 { "entry" } else { "entries" }
+                begun.replace('T', " "),
+                how_far(&recovered)
             )
         }
         Err(damage) => format!("{session}  can't be read: {damage}"),

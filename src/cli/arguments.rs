@@ -4,8 +4,7 @@
 
 use std::path::PathBuf;
 
-use crate::shop::USUAL_OCCASION;
-
+use super::completing::Named;
 use super::differing::DiffArguments;
 use super::looking::{TraceArguments, TrendArguments};
 use super::rendering::RenderArguments;
@@ -161,9 +160,9 @@ pub enum Command {
         #[arg(long, value_name = "PERSON")]
         by: String,
         /// Why the device is tested: acceptance, scheduled check, after repair, after an incident, end of loan, or an
-        /// occasion of the shop's own
-        #[arg(long, default_value = USUAL_OCCASION)]
-        occasion: String,
+        /// occasion of the shop's own; without it a scheduled check, of `post-repair` and `incident-check` what they are for
+        #[arg(long)]
+        occasion: Option<String>,
         /// Instrument for a role, as ROLE=INSTRUMENT; may be given again
         #[arg(long, value_name = "ROLE=INSTRUMENT")]
         with: Vec<String>,
@@ -370,6 +369,13 @@ pub enum Command {
     Completions {
         /// The shell
         shell: clap_complete::Shell,
+    },
+    /// List what completions offer: a name on each line
+    #[command(hide = true)]
+    Names {
+        /// Of what
+        #[arg(value_enum)]
+        of: Named,
     },
 }
 

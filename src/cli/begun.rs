@@ -12,19 +12,19 @@ use crate::app::{self, AppError, Choice, OpenShop, Resumed, Runnable, Session, S
 use crate::engine::RecordVerdict;
 use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
-use crate::record::{Record, misfit};
+use crate::record::Record;
 use crate::shop::{Deed, Paths};
 use crate::trust::RECORD;
 
 use super::arguments::Walk;
 use super::commands::{Done, GOOD, NO, UNFINISHED, print, say};
+use super::fitted::report;
 use super::input::{Input, Line, Stored, Typed, Wanted};
-use super::show::{plain, problems};
+use super::repairing::{after_fail, is_for_repair, test_after_repair};
+use super::show::plain;
 use super::signing::{at_hand, ready_signer};
+use super::standing::problems;
 use super::walk::{self, Outcome, Pace};
-
-/// The recipe for what was repaired, where the shop has one.
-const POST_REPAIR: &str = "post-repair";
 
 /// The session that is under way, for whom it is interrupted.
 static UNDER_WAY: Mutex<Option<(Paths, String)>> = Mutex::new(None);
@@ -124,6 +124,7 @@ fn runs_on_other(why: &str, input: &mut dyn Input) -> Result<bool, AppError> {
 
 /// Asks for a yes; anything else begins no session.
 fn is_agreed(question: &str, input: &mut dyn Input) -> Result<bool, AppError> {
+    input.leave_out_earlier();
     super::show::Screen::new().raw(question);
     match input.line(&Wanted::Pick, None) {
         Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => Ok(true),
@@ -215,6 +216,7 @@ fn picked(
         (at < choice.suitable.len()).then_some(at)
     };
     loop {
+        input.leave_out_earlier();
         screen.raw(&format!("1 to {}{again}> ", choice.suitable.len()));
         let Line::Text(text) = input.line(&Wanted::Pick, None) else {
             return Err(unpicked());
@@ -300,22 +302,23 @@ fn listed(host: &RealHost, paths: &Paths) -> Result<Option<String>, AppError> {
     }
     for session in &open {
         let told = app::describe_session(host, paths, session)?;
-        print(&format!("{}\n", plain(&told)));
+        print(&report(&format!("{}\n", plain(&told))));
     }
     let mut input = Typed::new();
     if open.is_empty() || !input.is_terminal() {
         return Ok(None);
     }
     let question = match &open[..] {
-        [_] => "Enter goes on with it, `no` leaves it> ",
+        [_] => "Enter or `yes` goes on with it, `no` leaves it> ",
         _ => "Tag of the device, or a part of the session's name; Enter leaves them> ",
     };
+    input.leave_out_earlier();
     super::show::Screen::new().raw(question);
     let Line::Text(text) = input.line(&Wanted::Pick, None) else {
         return Ok(None);
     };
     match (text.trim(), &open[..]) {
-        ("", [one]) => Ok(Some(one.clone())),
+        ("" | "yes" | "y", [one]) => Ok(Some(one.clone())),
         ("" | "no" | "n", _) => Ok(None),
         (typed, _) => app::meant_session(host, paths, typed).map(Some),
     }
@@ -328,6 +331,7 @@ fn goes_on_withdrawn(withdrawn: &str, input: &mut dyn Input) -> bool {
     if !input.is_terminal() {
         return true;
     }
+    input.leave_out_earlier();
     screen.raw("Go on all the same, yes or no (no)> ");
     match input.line(&Wanted::Pick, None) {
         Line::Text(text) if matches!(text.trim().to_lowercase().as_str(), "y" | "yes") => true,
@@ -363,6 +367,7 @@ pub(super) fn walk_through(
             Some(_) => HashMap::new(),
         },
         beeps: open.shop.beep && !how.quiet,
+        told: screen.shown(),
     };
     match walk::Walk::new(&mut session, input, open, pace).run()? {
         Outcome::Paused(why) => {
@@ -387,13 +392,15 @@ pub(super) fn walk_through(
             let mut sign = ready_signer(host, &permit, RECORD, &how.signing)
                 .map_err(|e| session.unsealed(&e))?;
             let next = after_fail(&session);
-            let command = test_after_repair(host, open, &session);
+            let command = is_for_repair(&session).then(|| test_after_repair(host, open, &session));
             let (record, path) = session.close(open, &mut sign)?;
             finished(&record, &path, &against);
             if record.verdict == RecordVerdict::Fail.word() {
                 next.iter().for_each(|line| screen.line(2, line));
                 // In one piece, to be copied.
-                screen.raw(&format!("  {}\n", plain(&command)));
+                command
+                    .iter()
+                    .for_each(|c| screen.raw(&format!("  {}\n", plain(c))));
             }
             Ok(exit_of(&record))
         }
@@ -436,34 +443,6 @@ fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
     for caution in &plan.cautions {
         screen.line(0, &format!("Caution: {caution}"));
     }
-}
-
-/// What is to be done after a fail: what the recipe says of the steps that failed, and the repair.
-fn after_fail(session: &Session<'_>) -> Vec<String> {
-    let failed = session.plan.items.iter().zip(&session.state.items);
-    let failed = failed.filter(|(_, went)| went.criteria().iter().any(|j| j.verdict.is_fail()));
-    let mut lines: Vec<String> = failed
-        .filter_map(|(item, _)| Some(format!("`{}`: {}", item.path, item.help.as_ref()?)))
-        .collect();
-    lines.push("next: keep the device out of use and have it repaired; then".to_owned());
-    lines
-}
-
-/// The command for the test after a repair: by the recipe for it, where the shop has one that is for the device.
-fn test_after_repair(host: &dyn Host, open: &OpenShop, session: &Session<'_>) -> String {
-    let device = &session.head.device;
-    let own = host.exists(&open.paths.recipes().join(format!("{POST_REPAIR}.yaml")));
-    let own = own.then(|| app::runnable(host, open, POST_REPAIR, false).ok());
-    let is_for_it = |r: &Runnable| misfit(&r.plan, device).is_none();
-    let recipe = match own.flatten().is_some_and(|r| is_for_it(&r)) {
-        true => POST_REPAIR,
-        false => &session.plan.recipe,
-    };
-    format!(
-        "stepwell run {recipe} --device {} --by {} --occasion \"after repair\"",
-        device.tag,
-        session.by()
-    )
 }
 
 /// The worse of two exit codes of sessions.
@@ -514,6 +493,11 @@ fn finished(record: &Record, path: &Path, against: &[String]) {
     }
     if record.seal.signatures.is_empty() {
         screen.line(2, "not signed; `stepwell people key PERSON` makes a key");
+    }
+    let judged = exit_of(record) != UNFINISHED;
+    if judged && !record.trial && !record.other_device {
+        let label = format!("`stepwell label {}` prints its label", record.record);
+        screen.line(2, &label);
     }
 }
 

@@ -7,13 +7,13 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use clap::{CommandFactory, Parser};
+use clap::Parser;
 use indexmap::IndexMap;
 
 use crate::app::{self, Amending, AppError, Start};
 use crate::host::{Host, RealHost};
 use crate::render::Format;
-use crate::shop::USUAL_OCCASION;
+use crate::shop::{USUAL_OCCASION, occasion_of};
 use crate::text::findings_as_text;
 
 use super::approving::{amend, approve, countersign, withdraw};
@@ -32,7 +32,7 @@ use super::queue;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
-use super::{entries, falling, manual};
+use super::{completing, entries, falling, manual};
 
 /// Exit codes of the contract.
 pub(super) const GOOD: u8 = 0;
@@ -171,10 +171,11 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             other_device,
             walk,
         } => {
+            let own = occasion_of(&recipe).unwrap_or(USUAL_OCCASION);
             let start = Start {
                 device: device.as_deref().unwrap_or_default(),
                 by: &by,
-                occasion: &occasion,
+                occasion: occasion.as_deref().unwrap_or(own),
                 trial,
                 with: roles(&with)?,
                 beside,
@@ -268,12 +269,8 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             falling::due(host, &here(host, shop)?, &how)
         }
         Command::Manual => manual::manual(),
-        Command::Completions { shell } => {
-            let mut text = Vec::new();
-            clap_complete::generate(shell, &mut Arguments::command(), "stepwell", &mut text);
-            print(&String::from_utf8_lossy(&text));
-            Ok(GOOD)
-        }
+        Command::Completions { shell } => completing::completions(shell),
+        Command::Names { of } => completing::names(host, shop, of),
     }
 }
 
@@ -297,6 +294,16 @@ fn roles(with: &[String]) -> Result<IndexMap<String, String>, AppError> {
     with.iter().map(split).collect()
 }
 
+/// A path as a shell takes it: in quotes where it has more than plain letters.
+fn for_shell(path: &Path) -> String {
+    let text = path.display().to_string();
+    let is_plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
+    match !text.is_empty() && text.chars().all(is_plain) {
+        true => text,
+        false => format!("'{}'", text.replace('\'', "'\\''")),
+    }
+}
+
 fn init(host: &RealHost, dir: &Path) -> Done {
     let written = app::init(host, dir)?;
     for path in &written {
@@ -305,10 +312,10 @@ fn init(host: &RealHost, dir: &Path) -> Done {
     let cd = if dir == Path::new(".") {
         String::new()
     } else {
-        format!("cd {} && ", dir.display())
+        format!("cd {} && ", for_shell(dir))
     };
     print(&format!(
-        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  {cd}stepwell approve volumetric-annual --by review-01\n  {cd}stepwell run volumetric-annual --device TAG --by tech-01\n`stepwell people key PERSON` makes a key to sign with.\n"
+        "Next: enter your people, devices and instruments in these files, then\n  {cd}stepwell check\n  stepwell approve volumetric-annual --by review-01\n  stepwell run volumetric-annual --device TAG --by tech-01\n`stepwell people key PERSON` makes a key to sign with.\n"
     ));
     Ok(GOOD)
 }
@@ -317,7 +324,7 @@ fn demo_past(host: &RealHost, dir: &Path) -> Done {
     let made = app::lay_out_past(host, dir)?;
     print(&format!(
         "The demo shop lies in {0}, with {1} records since {2}, {3} of them fails. Everything in it is invented.
-Next: cd {0}, then
+Next: cd {4}, then
   stepwell verify
   stepwell due
   stepwell trend --device VP-1011 --value accuracy.2.delivered
@@ -328,7 +335,8 @@ Next: cd {0}, then
         dir.display(),
         made.records,
         made.since,
-        made.failed
+        made.failed,
+        for_shell(dir)
     ));
     Ok(GOOD)
 }
@@ -379,7 +387,7 @@ fn demo(host: &RealHost, dir: &Path, by_hand: bool) -> Done {
     print(&format!("  {}\n", file.display()));
     print(&format!(
         "Next: cd {} && stepwell verify, or a walk by hand: stepwell demo --by-hand\n",
-        dir.display()
+        for_shell(dir)
     ));
     Ok(code)
 }

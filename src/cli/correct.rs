@@ -7,8 +7,8 @@ use crate::engine::{Event, Refusal};
 use crate::plan::Item;
 
 use super::input::{FixPart, Line, Wanted};
-use super::show::standing;
-use super::walk::{Step, Walk};
+use super::standing::standing;
+use super::walk::{Plausible, Step, Walk};
 
 impl Walk<'_, '_> {
     /// Corrects an entry of a step, or takes a skipped one up again; without a name, the step that was entered last.
@@ -82,12 +82,19 @@ impl Walk<'_, '_> {
         }
         self.screen.line(2, said);
         let after = standing(&self.session.plan, &self.session.state);
-        for (_, now) in before
-            .iter()
-            .zip(&after)
-            .filter(|(before, now)| before != now)
-        {
+        let state = &self.session.state;
+        // What lies behind a step that is asked now is kept, and told of once that is entered.
+        let told = before.iter().zip(&after).take(state.cursor + 1);
+        for (_, now) in told.filter(|(before, now)| before != now) {
             self.screen.line(4, now);
+        }
+        let open = state.ended.is_none();
+        let behind = state.items.iter().skip(state.cursor + 1);
+        if open && behind.into_iter().any(|i| !i.readings.is_empty()) {
+            self.screen.line(
+                2,
+                "what was entered for later steps is kept, and judged again behind this one",
+            );
         }
         self.shown = self.session.state.cursor;
         Ok(Step::Go)
@@ -129,6 +136,7 @@ impl Walk<'_, '_> {
     /// Asks for one part of a correction; nothing if the input has ended.
     fn part(&mut self, part: FixPart, sign: &str) -> Option<String> {
         loop {
+            self.input.leave_out_earlier();
             self.screen.raw(&format!("{sign}> "));
             let Line::Text(text) = self.input.line(&Wanted::Fix(part), Some(self.session)) else {
                 return None;
@@ -167,11 +175,12 @@ impl Walk<'_, '_> {
 
     /// The right entry, and whether it is outside the plausible range and was confirmed.
     fn right_entry(&mut self, item: &Item) -> Result<Option<(String, bool)>, AppError> {
+        let mut instead = None;
         loop {
-            let Some(text) = self
-                .part(FixPart::Text, "the right entry")
-                .filter(|t| !t.is_empty())
-            else {
+            let Some(text) = instead.take().or_else(|| {
+                self.part(FixPart::Text, "the right entry")
+                    .filter(|t| !t.is_empty())
+            }) else {
                 return Ok(None);
             };
             let text = match self.session.take_log(item, &text) {
@@ -183,8 +192,12 @@ impl Walk<'_, '_> {
                 Err(Held::Unwritten(error)) => return Err(error),
             };
             let refusal = match self.confirmed(item, &text) {
-                Ok(Some(confirmed)) => return Ok(Some((text, confirmed))),
-                Ok(None) => Refusal("not taken; an empty line changes nothing".to_owned()),
+                Ok(Plausible::Yes { confirmed }) => return Ok(Some((text, confirmed))),
+                Ok(Plausible::Instead(other)) if !other.starts_with(':') => {
+                    instead = Some(other);
+                    continue;
+                }
+                Ok(_) => Refusal("not taken; an empty line changes nothing".to_owned()),
                 Err(refusal) => refusal,
             };
             if let Step::Pause(why) = self.refused(&item.path, &refusal)? {

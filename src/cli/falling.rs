@@ -44,7 +44,9 @@ pub(super) fn due(host: &RealHost, root: &Path, how: &Telling) -> Done {
     } = *how;
     let all = app::due(host, root)?;
     let days = i32::try_from(within).unwrap_or(i32::MAX);
-    let those: Vec<&Due> = all.list.iter().filter(|d| d.days <= days).collect();
+    // What failed last waits for a repair, whatever its day.
+    let is_told = |d: &&Due| d.days <= days || d.failed.is_some();
+    let those: Vec<&Due> = all.list.iter().filter(is_told).collect();
     if format == Form::Json {
         let list: Vec<Value> = those.iter().map(|d| due_object(d)).collect();
         print(&format!(
@@ -52,7 +54,7 @@ pub(super) fn due(host: &RealHost, root: &Path, how: &Telling) -> Done {
             json!({"within": within, "due": list, "without_interval": all.without, "unread_records": all.unread})
         ));
     } else {
-        list(&those, whole || !std::io::stdout().is_terminal());
+        list(&those, days, whole || !std::io::stdout().is_terminal());
         if those.is_empty() {
             let when = match within {
                 0 => "today".to_owned(),
@@ -87,19 +89,21 @@ pub(super) fn due(host: &RealHost, root: &Path, how: &Telling) -> Done {
     Ok(if those.is_empty() { GOOD } else { NO })
 }
 
-/// How many there are, then the most urgent first; all of them, or as many as a screen takes.
-fn list(those: &[&Due], all: bool) {
+/// How many there are, then what failed last and the most urgent first; all of them, or as many as a screen takes.
+fn list(those: &[&Due], days: i32, all: bool) {
     if those.is_empty() {
         return;
     }
     let count = |of: &dyn Fn(&Due) -> bool| those.iter().filter(|d| of(d)).count();
     let (never, overdue) = (count(&is_new), count(&|d| !is_new(d) && d.days < 0));
     let failed = count(&|d| d.failed.is_some());
-    let later = those.len() - never - overdue;
+    let later = count(&|d| !is_new(d) && (0..=days).contains(&d.days));
     print(&format!(
         "{overdue} overdue, {later} due, {never} never done; {failed} failed last\n"
     ));
     let shown = if all { those.len() } else { SHOWN };
+    let mut those = those.to_vec();
+    those.sort_by_key(|d| d.failed.is_none());
     for one in those.iter().take(shown) {
         print(&report(&format!("{}\n", plain(&due_line(one)))));
     }

@@ -1,11 +1,11 @@
-//! Reports and lists on a terminal: lines of 80 columns, broken between words, each part below where it began.
+//! Reports and lists on a terminal: lines as wide as it is, broken between words, each part below where it began.
 //!
 //! Where no terminal is, lines stay whole: programs read them. Never in here: what is told. Changes when the screen is used
 //! otherwise.
 
 use std::io::IsTerminal;
 
-use super::show::{WIDTH, filled};
+use super::show::{filled, width};
 
 /// Deepest place below which a line goes on.
 const MAX_HANG: usize = 40;
@@ -32,7 +32,7 @@ fn folded(line: &str) -> String {
     let starts = starts.map(|at| indent + body[..at].chars().count());
     let last = starts.filter(|at| *at <= MAX_HANG).max();
     // A digest or a path is not broken: it could not be copied.
-    let hang = last.filter(|at| at + longest_word(body) <= WIDTH);
+    let hang = last.filter(|at| at + longest_word(body) <= width());
     filled(line, "", &" ".repeat(hang.unwrap_or(indent + 2)))
 }
 
@@ -40,7 +40,7 @@ fn folded(line: &str) -> String {
 /// they are broken between words, and the last columns are left out where not all fit: which, the last line tells.
 pub fn in_columns(rows: &[Vec<String>], widest: usize) -> String {
     let terminal = std::io::stdout().is_terminal();
-    let most = if terminal { WIDTH } else { widest };
+    let most = if terminal { width() } else { widest };
     let columns = rows.first().map_or(0, Vec::len);
     let broadest = |c: usize, of: fn(&str) -> usize| {
         let cells = rows.iter().map(|r| of(&r[c]));
@@ -56,7 +56,7 @@ pub fn in_columns(rows: &[Vec<String>], widest: usize) -> String {
         .map(|c| broadest(c, longest_word).min(MAX_WORD))
         .collect();
     let mut shown = columns;
-    while shown > 1 && breadth(&least[..shown]) > WIDTH {
+    while shown > 1 && breadth(&least[..shown]) > width() {
         shown -= 1;
     }
     widths.truncate(shown);
@@ -83,7 +83,7 @@ fn breadth(widths: &[usize]) -> usize {
 
 /// Takes from the widest column that is wider than its longest word, until all fit side by side or nothing is left to take.
 fn narrow(widths: &mut [usize], least: &[usize]) {
-    while breadth(widths) > WIDTH {
+    while breadth(widths) > width() {
         let spare = widths.iter_mut().zip(least).filter(|(w, l)| **w > **l);
         match spare.max_by_key(|(w, _)| **w) {
             Some((widest, _)) => *widest -= 1,

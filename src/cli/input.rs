@@ -4,7 +4,7 @@
 
 use std::io::{BufRead, IsTerminal, Read};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crate::app::{Answers, Given, Session, StoredFix};
 use crate::engine::Question;
@@ -13,6 +13,11 @@ use crate::engine::Question;
 const MAX_LINE: usize = 16_384;
 /// How long what is shown stands there before it can be answered.
 const BOUNCE: Duration = Duration::from_millis(400);
+/// How long nothing is typed before a question can be answered: an Enter that was hit twice, or a pasted line, was for the
+/// one before.
+const QUIET: Duration = Duration::from_millis(200);
+/// Most lines that are left out in a row.
+const MAX_LEFT_OUT: usize = 10_000;
 /// The longest line that a terminal gives whole, in bytes (Linux, `N_TTY_BUF_SIZE` less the end of the line; from memory).
 const TERMINAL_LINE: usize = 4_095;
 
@@ -75,6 +80,10 @@ pub trait Input {
     /// scanner's line. What is shown now is to be seen before it is answered.
     fn forget_earlier(&mut self) {}
 
+    /// Leaves out whole lines that were typed before a question is shown, and tells of them; called before the sign to type
+    /// at is drawn. A line that has only been begun stays.
+    fn leave_out_earlier(&mut self) {}
+
     /// Whether lines are shown by the terminal as they are typed.
     fn echoes(&self) -> bool {
         false
@@ -98,6 +107,8 @@ pub struct Typed {
     /// Whether a line was asked for that has not come yet.
     waiting: bool,
     terminal: bool,
+    /// When the last line came.
+    last: Option<Instant>,
 }
 
 impl Typed {
@@ -107,18 +118,7 @@ impl Typed {
         let (wanted, asked) = channel();
         std::thread::spawn(move || {
             while asked.recv().is_ok() {
-                let mut input = std::io::stdin().lock();
-                let mut bytes = Vec::new();
-                match (&mut input)
-                    .take(MAX_LINE as u64)
-                    .read_until(b'\n', &mut bytes)
-                {
-                    Ok(0) | Err(_) => return,
-                    Ok(_) => {}
-                }
-                let line = String::from_utf8_lossy(&bytes)
-                    .trim_end_matches(['\n', '\r'])
-                    .to_owned();
+                let Some(line) = read_line() else { return };
                 if sender.send(line).is_err() {
                     return;
                 }
@@ -128,7 +128,21 @@ impl Typed {
             wanted,
             lines,
             waiting: false,
+            last: None,
             terminal: std::io::stdin().is_terminal() && std::io::stdout().is_terminal(),
+        }
+    }
+}
+
+/// The next line of standard input; nothing at its end.
+fn read_line() -> Option<String> {
+    let mut bytes = Vec::new();
+    let mut input = std::io::stdin().lock().take(MAX_LINE as u64);
+    match input.read_until(b'\n', &mut bytes) {
+        Ok(0) | Err(_) => None,
+        Ok(_) => {
+            let line = String::from_utf8_lossy(&bytes);
+            Some(line.trim_end_matches(['\n', '\r']).to_owned())
         }
     }
 }
@@ -142,6 +156,7 @@ impl Typed {
 
     fn came(&mut self, line: Option<String>) -> Line {
         self.waiting = false;
+        self.last = Some(Instant::now());
         line.map_or(Line::End, Line::Text)
     }
 
@@ -201,6 +216,26 @@ impl Input for Typed {
         crate::host::forget_typed();
         while self.lines.try_recv().is_ok() {
             self.waiting = false;
+        }
+    }
+
+    fn leave_out_earlier(&mut self) {
+        // A line that is on its way is read elsewhere.
+        if !self.terminal || self.waiting {
+            return;
+        }
+        let mut told = false;
+        for _ in 0..MAX_LEFT_OUT {
+            let since = self.last.map_or(QUIET, |last| last.elapsed());
+            std::thread::sleep(QUIET.saturating_sub(since));
+            let line = crate::host::has_typed().then(read_line).flatten();
+            let Some(line) = line else { break };
+            self.last = Some(Instant::now());
+            told |= !line.trim().is_empty();
+        }
+        if told {
+            let text = "more was typed than was asked; it was left out";
+            super::show::Screen::new().line(2, text);
         }
     }
 

@@ -91,6 +91,7 @@ fn asked(person: &str) -> Result<String, AppError> {
         rpassword::prompt_password(question)
             .map_err(|e| AppError::new(format!("the passphrase could not be read: {e}")))
     };
+    eprintln!("  at least {SHORTEST} characters; Enter alone leaves the key unlocked");
     for _ in 0..TRIES {
         let first = ask(&format!("Passphrase for the key of {}: ", plain(person)))?;
         if let Err(why) = long_enough(&first) {

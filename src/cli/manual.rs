@@ -23,8 +23,21 @@ pub(super) fn manual() -> Done {
     }
     page.extend(words().into_bytes());
     written.map_err(|e| AppError::new(format!("the manual page can't be written: {e}")))?;
-    print(&String::from_utf8_lossy(&page));
+    print(&on_one_page(&command, &String::from_utf8_lossy(&page)));
     Ok(GOOD)
+}
+
+/// All commands stand on this page: none has one of its own, as the list of them would say.
+fn on_one_page(command: &Command, page: &str) -> String {
+    let mut page = page.to_owned();
+    for part in command.get_subcommands() {
+        let name = part.get_name().replace('-', "\\-");
+        page = page.replace(
+            &format!("stepwell\\-{name}(1)"),
+            &format!("stepwell {name}"),
+        );
+    }
+    page.replace("stepwell\\-help(1)", "stepwell help")
 }
 
 /// A command: what it does, its options, its examples.

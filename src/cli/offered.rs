@@ -23,6 +23,7 @@ impl Walk<'_, '_> {
             );
             self.screen.line(2, &told);
             self.input.forget_earlier();
+            self.input.leave_out_earlier();
             self.screen
                 .raw("Enter takes it, `:read` reads again, or a value> ");
             let line = self

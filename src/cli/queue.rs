@@ -133,6 +133,7 @@ fn left(waiting: &[Due]) {
 fn asked(open: &OpenShop, waiting: &[Due], input: &mut dyn Input) -> Option<String> {
     let mut screen = Screen::new();
     loop {
+        input.leave_out_earlier();
         screen.raw("Tag of the next device; `?` lists what is due, Enter ends> ");
         let Line::Text(text) = input.line(&Wanted::Pick, None) else {
             screen.gap();

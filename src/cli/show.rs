@@ -1,18 +1,26 @@
-//! How a walk looks on the screen: plain lines of at most 80 columns, for a terminal, a pipe and a screen reader alike.
+//! How a walk looks on the screen: plain lines, as wide as the terminal and at most 100 columns, for a terminal, a pipe and a
+//! screen reader alike.
 //!
 //! Never in here: what is asked. Changes when a prompt looks otherwise.
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 
-use crate::engine::{
-    ItemState, Judged, Limit, Question, Reading, State, Status, Verdict, is_numbered,
-};
+use crate::engine::{Judged, Limit, Question, Reading, State, Status, Verdict, is_numbered};
+use crate::host::screen_size;
 use crate::plan::{Decision, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
 use crate::record::rounded;
 
-/// Columns of a line.
-pub const WIDTH: usize = 80;
+/// Columns of a line where the terminal does not say how many it has.
+const WIDTH: usize = 80;
+/// Fewest and most columns of a line.
+const WIDTHS: (usize, usize) = (40, 100);
+
+/// Columns of a line: those of the terminal, where it is neither very narrow nor too wide to be read.
+pub fn width() -> usize {
+    let size = screen_size().filter(|_| std::io::stdout().is_terminal());
+    size.map_or(WIDTH, |(columns, _)| columns.clamp(WIDTHS.0, WIDTHS.1))
+}
 
 /// What is told beside a question.
 pub struct Aside<'a> {
@@ -20,6 +28,8 @@ pub struct Aside<'a> {
     pub speaking: Option<&'a str>,
     /// Seconds to the end, as past records have it.
     pub left: Option<i64>,
+    /// The instrument that is to be read.
+    pub with: Option<&'a str>,
 }
 
 /// How long the rest takes, in words.
@@ -31,15 +41,41 @@ fn time_left(seconds: i64) -> String {
     }
 }
 
-/// The screen, with whether it still takes lines.
+/// The screen, with whether it still takes lines, and how many it has shown.
 pub struct Screen {
     gone: bool,
+    shown: usize,
+    /// Whether lines are only counted.
+    counts: bool,
 }
 
 impl Screen {
     /// Standard output.
     pub fn new() -> Self {
-        Self { gone: false }
+        Self {
+            gone: false,
+            shown: 0,
+            counts: false,
+        }
+    }
+
+    /// One that shows nothing and counts the lines.
+    pub fn counting() -> Self {
+        Self {
+            counts: true,
+            ..Self::new()
+        }
+    }
+
+    /// How many lines were shown.
+    pub fn shown(&self) -> usize {
+        self.shown
+    }
+
+    /// How many lines the terminal holds beside the one that is typed in; no end of them elsewhere.
+    pub fn held(&self, terminal: bool) -> usize {
+        let size = screen_size().filter(|_| terminal);
+        size.map_or(usize::MAX, |(_, rows)| rows.saturating_sub(1).max(1))
     }
 
     /// Whether nobody reads any more (a closed pipe).
@@ -49,6 +85,10 @@ impl Screen {
 
     /// Writes without a line feed.
     pub fn raw(&mut self, text: &str) {
+        self.shown += text.matches('\n').count();
+        if self.counts {
+            return;
+        }
         let mut out = std::io::stdout().lock();
         if out
             .write_all(text.as_bytes())
@@ -77,11 +117,8 @@ impl Screen {
         self.raw("\n");
     }
 
-    /// Shows a question and the sign to type at.
-    pub fn question(&mut self, question: &Question<'_>, fresh: bool, aside: &Aside<'_>) {
-        if fresh {
-            self.announce(question, aside.left);
-        }
+    /// Shows the sign to type at.
+    pub fn sign(&mut self, question: &Question<'_>, aside: &Aside<'_>) {
         let reads = aside
             .speaking
             .map_or(String::new(), |id| format!(", or Enter reads {id}"));
@@ -89,11 +126,15 @@ impl Screen {
     }
 
     /// Shows where one stands, what to do, and what is allowed.
-    pub fn announce(&mut self, question: &Question<'_>, left: Option<i64>) {
+    pub fn announce(&mut self, question: &Question<'_>, aside: &Aside<'_>) {
         let item = question.item;
         self.gap();
-        let left = left.map_or(String::new(), |s| format!(" · {}", time_left(s)));
-        self.line(0, &format!("{}{left}", heading(question)));
+        let with = aside
+            .with
+            .map_or(String::new(), |id| format!(" · with {id}"));
+        let left = aside.left.map(|s| format!(" · {}", time_left(s)));
+        let left = left.unwrap_or_default();
+        self.line(0, &format!("{}{with}{left}", heading(question)));
         for caution in &item.cautions {
             self.line(2, &format!("Caution: {caution}"));
         }
@@ -123,9 +164,20 @@ impl Screen {
 
     /// Shows what an entry in another unit was converted to.
     pub fn converted(&mut self, item: &Item, reading: &Reading) {
-        let (Verb::Measure { .. }, Value::Quantity(kept)) = (&item.verb, &reading.value) else {
+        let Value::Quantity(kept) = &reading.value else {
             return;
         };
+        match &item.verb {
+            Verb::Measure { .. } => {}
+            Verb::Time { .. } if item.criteria.is_empty() && reading.timer.is_none() => {
+                let seconds = kept.clone().untyped();
+                if seconds.to_string() != reading.text {
+                    self.line(2, &format!("taken as {seconds}"));
+                }
+                return;
+            }
+            _ => return,
+        }
         // A bare number is in the step's unit already.
         let bare = reading.text.ends_with(|c: char| c.is_ascii_digit());
         if !bare && reading.text != kept.to_string() {
@@ -168,7 +220,7 @@ impl Screen {
 
 /// A line broken between words, never at a hyphen: ids and commands are copied from the screen.
 pub fn filled(line: &str, first: &str, others: &str) -> String {
-    let options = textwrap::Options::new(WIDTH)
+    let options = textwrap::Options::new(width())
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .break_words(false)
         .initial_indent(first)
@@ -238,7 +290,9 @@ fn sign(question: &Question<'_>) -> String {
         Verb::Enter(_) => "text".to_owned(),
         Verb::Count { .. } => "whole number".to_owned(),
         Verb::Measure { unit, .. } => unit.text().to_owned(),
-        Verb::Time { .. } => "Enter starts the watch, or a time".to_owned(),
+        Verb::Time { .. } => {
+            "Enter starts the computer's watch, or a time (s, or min:s)".to_owned()
+        }
         Verb::Trace { .. } => "path of the file".to_owned(),
         Verb::Compute { .. } | Verb::Judge => String::new(),
     }
@@ -268,7 +322,7 @@ pub(super) fn limits(question: &Question<'_>) -> Option<String> {
 }
 
 /// A verdict in a line: the value that was held against the limit with its uncertainty, and the limit.
-fn verdict(judged: &Judged) -> String {
+pub(super) fn verdict(judged: &Judged) -> String {
     let word = if judged.verdict.is_fail() {
         judged.verdict.word().to_uppercase()
     } else {
@@ -299,7 +353,8 @@ fn held(of: &Limit, plain: bool) -> Option<String> {
     Some(match &of.uncertainty {
         None => format!("{told} (limit: {limit})"),
         Some(found) => {
-            let rounded = rounded(&alike, found);
+            // Of a temperature the uncertainty is a difference; nobody writes that so.
+            let rounded = rounded(&alike, found).replace(" delta_", " ");
             if plain {
                 format!("{} = {rounded} (limit: {limit})", of.of)
             } else {
@@ -370,54 +425,4 @@ pub fn about(quantity: &Quantity) -> String {
         "≈ "
     };
     format!("{near}{quantity}")
-}
-
-/// What stands against a plain pass so far, a line each: fails, conditional passes, what was skipped or could not be done.
-pub fn problems(plan: &Plan, state: &State) -> Vec<String> {
-    let mut lines = Vec::new();
-    for (item, went) in plan.items.iter().zip(&state.items) {
-        let name = item
-            .title
-            .as_deref()
-            .map_or_else(|| item.path.clone(), |t| format!("{t} ({})", item.path));
-        for (criterion, judged) in item.criteria.iter().zip(went.criteria()) {
-            let open = judged.verdict == Verdict::NotJudged;
-            if judged.verdict.is_fail() || open || judged.verdict == Verdict::ConditionalPass {
-                lines.push(format!(
-                    "{name}, {}: {}",
-                    criterion.severity.word(),
-                    verdict(judged)
-                ));
-            }
-        }
-        match &went.status {
-            Status::Skipped(why) if !item.optional => lines.push(format!("{name}: skipped, {why}")),
-            Status::Undone(why) => lines.push(format!("{name}: not done, {why}")),
-            _ => {}
-        }
-    }
-    lines
-}
-
-/// How each step stands, a line each: state, value and verdicts. What differs after a correction was changed by it.
-pub fn standing(plan: &Plan, state: &State) -> Vec<String> {
-    let line = |(item, went): (&Item, &ItemState)| {
-        let name = item.title.as_deref().unwrap_or(&item.path);
-        let value = went.value();
-        let value = value
-            .map(|v| format!(" {}", self::value(v)))
-            .unwrap_or_default();
-        let verdicts: Vec<String> = went.criteria().iter().map(verdict).collect();
-        let said = match &went.status {
-            Status::NotApplicable(why) => format!(" not applicable, {why}"),
-            Status::Undone(why) => format!(" not done, {why}"),
-            Status::Skipped(_) => " skipped".to_owned(),
-            Status::Pending if item.verb.entries() > 0 => " to be asked".to_owned(),
-            Status::Pending | Status::Done => String::new(),
-        };
-        format!("{name}:{value}{said} {}", verdicts.join("; "))
-            .trim_end()
-            .to_owned()
-    };
-    plan.items.iter().zip(&state.items).map(line).collect()
 }

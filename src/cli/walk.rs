@@ -9,6 +9,7 @@ use crate::app::{AppError, Ears, Held, OpenShop, Session};
 use crate::engine::{
     Event, Heard, Question, Refusal, Timer, Verdict, is_plausible, question, settled_since,
 };
+use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
@@ -52,6 +53,19 @@ pub struct Walk<'w, 'h> {
     pub(super) pace: Pace,
 }
 
+/// What is said of a value that may not be plausible.
+pub(super) enum Plausible {
+    /// It is right; `confirmed` where that had to be asked.
+    Yes {
+        /// Whether it was asked.
+        confirmed: bool,
+    },
+    /// It is not.
+    No,
+    /// Something else was typed.
+    Instead(String),
+}
+
 /// What a walk tells of time.
 #[derive(Default)]
 pub struct Pace {
@@ -59,6 +73,8 @@ pub struct Pace {
     pub left: HashMap<String, i64>,
     /// Whether the end of a wanted duration is heard.
     pub beeps: bool,
+    /// Lines that were told before the walk.
+    pub told: usize,
 }
 
 /// Where an entry came from, if it was not simply typed.
@@ -98,6 +114,7 @@ impl<'w, 'h> Walk<'w, 'h> {
     /// An entry that could not be written; a stored answer that is refused.
     pub fn run(mut self) -> Result<Outcome, AppError> {
         let mut fresh = true;
+        self.wait_until_read();
         if let Some(rule) = super::show::rule(self.session.head.bench().decision) {
             self.screen.gap();
             self.screen.line(0, rule);
@@ -120,6 +137,28 @@ impl<'w, 'h> Walk<'w, 'h> {
                 Step::Pause(why) => return self.pause(why),
             }
         }
+    }
+
+    /// Waits once where what was told before the first question would leave the screen with it.
+    fn wait_until_read(&mut self) {
+        let mut ahead = Screen::counting();
+        if let Some(question) = question(&self.session.plan, &self.session.state) {
+            let with = instrument_of(&self.session.head, question.item);
+            let aside = Aside {
+                speaking: None,
+                left: None,
+                with,
+            };
+            ahead.announce(&question, &aside);
+        }
+        let terminal = self.input.is_terminal();
+        if self.pace.told + ahead.shown() < self.screen.held(terminal) {
+            return;
+        }
+        self.input.leave_out_earlier();
+        self.screen.raw("Enter when read> ");
+        // Whatever is typed: nothing is asked here.
+        let _ = self.input.line(&Wanted::Pick, Some(self.session));
     }
 
     fn pause(mut self, why: String) -> Result<Outcome, AppError> {
@@ -151,9 +190,17 @@ impl<'w, 'h> Walk<'w, 'h> {
             Some(_) => None,
         };
         let speaks = speaking.is_some();
-        let left = self.pace.left.get(&question.item.path).copied();
-        let aside = Aside { speaking, left };
-        self.screen.question(&question, fresh, &aside);
+        let head = &self.session.head;
+        let aside = Aside {
+            speaking,
+            left: self.pace.left.get(&question.item.path).copied(),
+            with: instrument_of(head, question.item),
+        };
+        if fresh {
+            self.screen.announce(&question, &aside);
+        }
+        self.input.leave_out_earlier();
+        self.screen.sign(&question, &aside);
         let line = self
             .input
             .line(&Wanted::Entry(&question), Some(self.session));
@@ -212,15 +259,15 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.shown = self.session.state.cursor;
     }
 
-    /// Asks about a value that is not plausible; true if it is right.
-    pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Option<bool>, Refusal> {
+    /// Asks about a value that is not plausible.
+    pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Plausible, Refusal> {
         if matches!(item.verb, Verb::Trace { .. }) {
             // A log was read when its file was taken; nothing of it is plausible or not.
-            return Ok(Some(false));
+            return Ok(Plausible::Yes { confirmed: false });
         }
         let value = self.session.read(item, text)?;
         if is_plausible(item, &value) {
-            return Ok(Some(false));
+            return Ok(Plausible::Yes { confirmed: false });
         }
         let (low, high) = item
             .verb
@@ -231,14 +278,18 @@ impl<'w, 'h> Walk<'w, 'h> {
             2,
             &format!("{value} is outside the plausible range ({low} to {high}). Is it right?"),
         );
+        self.input.leave_out_earlier();
         self.screen.raw("yes or no> ");
-        match self.input.line(&Wanted::Plausible, Some(self.session)) {
-            Line::Text(answer) => {
-                self.echo(&answer);
-                Ok(matches!(answer.trim().to_lowercase().as_str(), "y" | "yes").then_some(true))
-            }
-            _ => Ok(None),
-        }
+        let Line::Text(answer) = self.input.line(&Wanted::Plausible, Some(self.session)) else {
+            return Ok(Plausible::No);
+        };
+        self.echo(&answer);
+        let answer = answer.trim();
+        Ok(match answer.to_lowercase().as_str() {
+            "y" | "yes" => Plausible::Yes { confirmed: true },
+            "" | "n" | "no" => Plausible::No,
+            _ => Plausible::Instead(answer.to_owned()),
+        })
     }
 
     pub(super) fn entry(
@@ -258,8 +309,9 @@ impl<'w, 'h> Walk<'w, 'h> {
             Err(Held::Unwritten(error)) => return Err(error),
         };
         let confirmed = match self.confirmed(question.item, &text) {
-            Ok(Some(confirmed)) => confirmed,
-            Ok(None) => {
+            Ok(Plausible::Yes { confirmed }) => confirmed,
+            Ok(Plausible::Instead(other)) => return self.answered(question, &other),
+            Ok(Plausible::No) => {
                 return self.refused(
                     &path,
                     &Refusal("not taken; enter the value again".to_owned()),
@@ -334,6 +386,12 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.screen.line(2, text);
         Ok(Step::Again)
     }
+}
+
+/// The instrument that a step is read from.
+pub(super) fn instrument_of<'s>(head: &'s Head, item: &Item) -> Option<&'s str> {
+    let instrument = head.instruments.get(item.verb.role()?)?;
+    Some(&instrument.id)
 }
 
 /// What is said when a step has failed and is asked again.

@@ -7,8 +7,8 @@ use crate::engine::{Event, Question, Timer};
 use crate::quantity::{DecimalSign, Unit};
 
 use super::input::{Line, Wanted};
-use super::show::Screen;
-use super::walk::{Source, Step, Walk};
+use super::show::{Aside, Screen};
+use super::walk::{Source, Step, Walk, instrument_of};
 
 /// A time below this is likely to be a key that was hit twice, in milliseconds.
 const HASTY_MS: i64 = 3_000;
@@ -36,8 +36,12 @@ impl Walk<'_, '_> {
             return Ok(Step::Go);
         };
         if resumed {
-            let left = self.pace.left.get(&question.item.path).copied();
-            self.screen.announce(question, left);
+            let aside = Aside {
+                speaking: None,
+                left: self.pace.left.get(&question.item.path).copied(),
+                with: instrument_of(&self.session.head, question.item),
+            };
+            self.screen.announce(question, &aside);
         }
         let host = self.session.host();
         // A watch that was started before a pause is read off the clock; else off the one that never jumps.
@@ -52,6 +56,7 @@ impl Walk<'_, '_> {
             2,
             &format!("the watch has run since {since}; Enter stops it, `start` starts it anew"),
         );
+        self.input.leave_out_earlier();
         let terminal = self.input.is_terminal();
         // What has gone by already was heard.
         let mut awaited = wanted_ms(question).filter(|ms| self.pace.beeps && elapsed() < *ms);
@@ -108,7 +113,8 @@ impl Walk<'_, '_> {
             if comma { ',' } else { '.' },
             ms % 1000
         );
-        self.screen.line(2, &typed);
+        self.screen
+            .line(2, &format!("{typed}, timed by the computer"));
         let hasty = wanted_ms(question).map_or(HASTY_MS, |wanted| wanted.min(HASTY_MS));
         if ms < hasty && self.input.is_terminal() && !self.agreed("That was short. Is it right?") {
             return Ok(Step::Go);
@@ -125,6 +131,7 @@ impl Walk<'_, '_> {
     /// Asks a question that is answered with yes or no.
     pub(super) fn agreed(&mut self, text: &str) -> bool {
         self.screen.line(2, text);
+        self.input.leave_out_earlier();
         self.screen.raw("yes or no> ");
         match self.input.line(&Wanted::Plausible, Some(self.session)) {
             Line::Text(answer) => {

@@ -11,7 +11,7 @@ use crate::text::counted;
 
 use super::budget::last_budget;
 use super::input::{Line, Wanted};
-use super::show::problems;
+use super::standing::problems;
 use super::walk::{Step, Walk};
 
 /// What can be typed besides values.
@@ -96,7 +96,7 @@ impl Walk<'_, '_> {
                 true => format!("kept, at `{path}`"),
                 false => "kept".to_owned(),
             }),
-            Event::Skip { .. } => Some("passed over; `:fix STEP` takes it up again".to_owned()),
+            Event::Skip { path, .. } => Some(self.passed_over(path)),
             _ => None,
         };
         let stays = matches!(event, Event::Note { .. } | Event::File { .. });
@@ -108,6 +108,22 @@ impl Walk<'_, '_> {
             Err(Held::Refused(refusal)) => self.said(&refusal.to_string()),
             Err(Held::Unwritten(error)) => Err(error),
         }
+    }
+
+    /// What is said of a step that is passed over: whether the record can be whole without it.
+    fn passed_over(&self, path: &str) -> String {
+        let plan = &self.session.plan;
+        let at = plan.items.iter().position(|i| i.path == path);
+        let tried = at.is_some_and(|at| !self.session.state.items[at].attempts.is_empty());
+        let optional = at.is_some_and(|at| plan.items[at].optional);
+        let told = match (tried, optional) {
+            (true, _) => "passed over: what was entered stands",
+            (false, true) => "passed over; `:fix STEP` takes it up again",
+            (false, false) => {
+                "passed over: the record will be incomplete; `:fix STEP` takes it up again"
+            }
+        };
+        told.to_owned()
     }
 
     fn is_stopped(&self) -> bool {
@@ -143,55 +159,56 @@ impl Walk<'_, '_> {
     fn position(&mut self) -> Step {
         let (head, plan, state) = (&self.session.head, &self.session.plan, &self.session.state);
         let device = &head.device;
-        let asked = (0..plan.items.len()).filter(|i| plan.items[*i].verb.entries() > 0);
-        let (done, left): (Vec<usize>, Vec<usize>) = asked.partition(|i| *i < state.cursor);
+        let of = plan.items.len();
+        let place = match plan.items.get(state.cursor) {
+            Some(item) => format!("at step {} of {of}", item.number),
+            None => format!("all {} done", counted(of, "step")),
+        };
+        let begun = head.started.get(..16).unwrap_or(&head.started);
         let mut lines = vec![
             format!(
                 "{} rev {} on {} ({} {})",
                 head.recipe.id, head.recipe.revision, device.tag, device.maker, device.model
             ),
-            format!("session {}, begun {}", head.session, head.started),
             format!(
-                "{} of {} behind you",
-                done.len(),
-                counted(done.len() + left.len(), "step")
+                "session {}, begun {}",
+                head.session,
+                begun.replace('T', " ")
             ),
+            place,
         ];
         lines.extend(
             head.instruments
                 .iter()
                 .map(|(role, i)| format!("{role}: {} ({}), due {}", i.id, i.kind, i.due)),
         );
-        let entered = done
-            .iter()
-            .chain(&left)
-            .filter(|i| !state.items[**i].readings.is_empty())
-            .map(|i| {
-                let texts: Vec<&str> = state.items[*i]
-                    .readings
-                    .iter()
-                    .map(|r| r.text.as_str())
-                    .collect();
-                format!(
-                    "  {} {}: {}",
-                    plan.items[*i].number,
-                    plan.items[*i].path,
-                    texts.join("; ")
-                )
-            });
-        let entered: Vec<String> = entered.collect();
-        lines.extend(
-            entered
-                .iter()
-                .skip(entered.len().saturating_sub(SHOWN))
-                .cloned(),
-        );
-        for line in lines {
-            self.screen.line(2, &line);
-        }
+        let went = plan.items.iter().zip(&state.items);
+        let entered = went.filter(|(_, went)| !went.readings.is_empty());
+        lines.extend(entered.map(|(item, went)| {
+            let texts: Vec<&str> = went.readings.iter().map(|r| r.text.as_str()).collect();
+            format!("  {} {}: {}", item.number, item.path, texts.join("; "))
+        }));
+        self.paged(&lines);
         self.against();
         self.budget();
         Step::Go
+    }
+
+    /// Shows lines, as many at a time as the screen holds; anything but Enter leaves the rest.
+    fn paged(&mut self, lines: &[String]) {
+        let held = self.screen.held(self.input.is_terminal());
+        let mut first = self.screen.shown();
+        for line in lines {
+            if self.screen.shown() - first >= held {
+                self.input.leave_out_earlier();
+                self.screen.raw("Enter for more> ");
+                match self.input.line(&Wanted::Pick, Some(self.session)) {
+                    Line::Text(text) if text.trim().is_empty() => first = self.screen.shown(),
+                    _ => return,
+                }
+            }
+            self.screen.line(2, line);
+        }
     }
 
     /// Shows what the uncertainty of the last judged value is made of.
@@ -213,6 +230,15 @@ impl Walk<'_, '_> {
         }
     }
 
+    /// What the recipe says of the step whose fail ended the session: it may be wanted before anything is sealed.
+    fn help_of_the_end(&mut self) {
+        if let Some(Ended::Failed(index)) = &self.session.state.ended
+            && let Some(help) = &self.session.plan.items[*index].help
+        {
+            self.screen.line(2, help);
+        }
+    }
+
     /// The end: a last look before the record is sealed. Nothing where it is to be closed.
     pub(super) fn closing(&mut self) -> Result<Option<Step>, AppError> {
         self.show_settled();
@@ -231,6 +257,7 @@ impl Walk<'_, '_> {
         self.screen.gap();
         self.screen.line(0, &format!("{text} Verdict: {verdict}."));
         self.against();
+        self.help_of_the_end();
         if let Some(record) = &self.session.state.closed {
             let by = self.session.by();
             let closed = format!(
@@ -255,6 +282,7 @@ impl Walk<'_, '_> {
             2,
             &format!("{seals}; {words} goes back first; `:pause` waits{stop}"),
         );
+        self.input.leave_out_earlier();
         self.screen.raw("Enter> ");
         let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {
             self.screen.gap();
@@ -275,6 +303,7 @@ impl Walk<'_, '_> {
         for line in missing {
             self.screen.line(2, line);
         }
+        self.input.leave_out_earlier();
         self.screen.raw("`:pause` waits> ");
         let Line::Text(text) = self.input.line(&Wanted::Closing, Some(self.session)) else {
             self.screen.gap();

@@ -14,6 +14,8 @@ use crate::plan::{
 use crate::quantity::{DecimalSign, Quantity};
 use crate::trace::Trace;
 
+use super::Reading;
+
 /// What a session knows of its bench.
 #[derive(Clone, Debug)]
 pub struct Bench {
@@ -76,16 +78,21 @@ impl Bench {
         self.instruments.get(role).map(|fitted| (fitted, role))
     }
 
-    /// The readings of one attempt with the errors that act on them; `first` counts the item's earlier readings.
+    /// The readings of one attempt with the errors that act on them; `first` counts the item's earlier readings. Where the
+    /// computer's own clock took a time, no instrument's error is known to act.
     pub(super) fn spread(
         &self,
         (index, item): (usize, &Item),
         (attempt, first): (usize, usize),
-        values: &[Value],
+        (values, chunk): (&[Value], &[Reading]),
         sources: &RefCell<Sources>,
     ) -> Spread {
+        let by_computer = |n: usize| chunk.get(n).is_some_and(|r| r.timer.is_some());
         let mut readings: Vec<Spread> = values.iter().map(Spread::known).collect();
         for (n, (reading, value)) in readings.iter_mut().zip(values).enumerate() {
+            if by_computer(n) {
+                continue;
+            }
             if let (Spread::Number(number), Value::Quantity(quantity)) = (reading, value) {
                 let place = (index, first + n);
                 self.add_instrument(item, place, quantity, number, &mut sources.borrow_mut());

@@ -12,6 +12,7 @@ use crate::quantity::{
 
 use crate::trace::{self, Mapping, PackedTrace};
 
+use super::form::in_words;
 use super::{Bench, File};
 
 /// Longest free text, in characters.
@@ -67,12 +68,14 @@ pub fn read_entry(
                 return refuse("enter a text; `:skip WHY` passes over the step");
             }
             match pattern {
-                Some(pattern) if !pattern.is_match(text) => refuse(match &item.help {
-                    Some(help) => {
-                        format!("{help}\n`{text}` does not have the expected form (`{pattern}`)")
-                    }
-                    None => format!("`{text}` does not have the expected form (`{pattern}`)"),
-                }),
+                Some(pattern) if !pattern.is_match(text) => {
+                    let form = in_words(pattern.as_str()).unwrap_or_else(|| format!("`{pattern}`"));
+                    let help = item.help.as_ref().map(|help| format!("{help}\n"));
+                    let help = help.unwrap_or_default();
+                    refuse(format!(
+                        "{help}`{text}` does not have the expected form ({form})"
+                    ))
+                }
                 _ => Ok(Value::Text(text.to_owned())),
             }
         }

@@ -179,7 +179,9 @@ pub fn misread(
 ) -> Misread {
     let mut state = state.clone();
     for index in read_with(plan, bench, instrument) {
-        for reading in &mut state.items[index].readings {
+        let readings = state.items[index].readings.iter_mut();
+        // What the computer's own clock took, no instrument was read for.
+        for reading in readings.filter(|r| r.timer.is_none()) {
             reading.value = error.shifted(&reading.value, share);
         }
     }
@@ -205,8 +207,10 @@ pub fn misread(
         assumed.push(item);
         derive(plan, bench, &mut state);
     }
-    if let Some((_, ended)) = stopped {
-        state.ended = state.ended.take().or(ended);
+    if let Some((_, ended)) = stopped
+        && !matches!(state.ended, Some(Ended::Failed(_)))
+    {
+        state.ended = ended;
     }
     Misread { state, assumed }
 }

@@ -11,6 +11,7 @@ mod decide;
 mod drawing;
 mod entry;
 mod event;
+mod form;
 mod judge;
 mod limits;
 mod misreading;

@@ -159,9 +159,8 @@ pub fn rejudge(plan: &Plan, bench: &Bench, session: &Moved<'_>) -> Rejudged {
         }
         advance(plan, bench, &mut state);
     }
-    let at_its_end = session.state.cursor == session.plan.items.len();
     let stopped = matches!(session.state.ended, Some(Ended::Stopped(_)));
-    if at_its_end && stopped && state.cursor == plan.items.len() {
+    if stopped && state.ended == Some(Ended::Complete) {
         // It was not to stand as a check by any revision.
         state.ended.clone_from(&session.state.ended);
     }

@@ -458,7 +458,7 @@ impl Here<'_> {
             let spread = self.bench.spread(
                 (self.index, item),
                 (number, number * per_attempt),
-                &values,
+                (&values, chunk),
                 &self.state.sources,
             );
             let value = match (entries, values.len()) {
@@ -506,9 +506,8 @@ impl State {
     /// The verdict of the record that would be made of it now.
     #[must_use]
     pub fn verdict(&self, plan: &Plan) -> RecordVerdict {
-        // What was stopped once all was done is not to stand as a pass.
-        let stopped = matches!(self.ended, Some(Ended::Stopped(_)));
-        let mut verdict = match stopped && self.cursor == plan.items.len() {
+        // What somebody stopped is not to stand as a pass, whatever was still to be asked.
+        let mut verdict = match matches!(self.ended, Some(Ended::Stopped(_))) {
             true => RecordVerdict::Incomplete,
             false => RecordVerdict::Pass,
         };

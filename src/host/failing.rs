@@ -108,6 +108,10 @@ impl Host for FailingHost {
         self.real.is_folder(path)
     }
 
+    fn is_special(&self, path: &Path) -> bool {
+        self.real.is_special(path)
+    }
+
     fn lock(&self, path: &Path) -> io::Result<Lock> {
         self.real.lock(path)
     }

@@ -109,6 +109,10 @@ impl Host for HurriedHost {
         self.real.is_folder(path)
     }
 
+    fn is_special(&self, path: &Path) -> bool {
+        self.real.is_special(path)
+    }
+
     fn lock(&self, path: &Path) -> io::Result<Lock> {
         self.real.lock(path)
     }

@@ -19,7 +19,7 @@ pub use failing::FailingHost;
 pub use hurried::HurriedHost;
 pub use real::RealHost;
 pub use speaker::{HeardLine, Hearing, Line, Listening, Parity, Speaker, Wanted};
-pub use typed::forget_typed;
+pub use typed::{forget_typed, has_typed, screen_size};
 
 /// A lock on a file; given back when it is dropped.
 #[derive(Debug)]
@@ -105,6 +105,9 @@ pub trait Host: Send + Sync {
 
     /// Whether there is a folder of this name.
     fn is_folder(&self, path: &Path) -> bool;
+
+    /// Whether something of this name is neither a file nor a folder: a pipe, say, that nobody may ever write to.
+    fn is_special(&self, path: &Path) -> bool;
 
     /// Locks a file, making it if need be.
     ///

@@ -199,6 +199,10 @@ impl Host for RealHost {
         path.is_dir()
     }
 
+    fn is_special(&self, path: &Path) -> bool {
+        fs::metadata(path).is_ok_and(|found| !found.is_file() && !found.is_dir())
+    }
+
     fn lock(&self, path: &Path) -> io::Result<Lock> {
         let file = OpenOptions::new()
             .write(true)

@@ -186,11 +186,7 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep
         title: item.title.clone(),
         within: item.trail.clone(),
         prompt: crate::engine::sentence(item, state),
-        instrument: item
-            .verb
-            .role()
-            .and_then(|role| head.instruments.get(role))
-            .map(|i| i.id.clone()),
+        instrument: read_with(head, item, went),
         state: state_word.to_owned(),
         why: why.filter(|w| !w.is_empty()),
         entry: last.map_or(Json::Null, |a| a.entry.clone()),
@@ -213,6 +209,16 @@ fn step(head: &Head, plan: &Plan, state: &State, index: usize, drawn: &DrawnStep
         passed: passed(plan, state, index),
         attempts,
     }
+}
+
+/// The instrument that a step's readings were taken with; none where the computer's own clock took them all.
+fn read_with(head: &Head, item: &Item, went: &ItemState) -> Option<String> {
+    let readings = &went.readings;
+    if !readings.is_empty() && readings.iter().all(|r| r.timer.is_some()) {
+        return None;
+    }
+    let instrument = head.instruments.get(item.verb.role()?)?;
+    Some(instrument.id.clone())
 }
 
 /// The curves of a step, each once: a trumpet may be asked for by both of its sides.
@@ -260,6 +266,7 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
         at: readings.last().map(|r| r.at.clone()),
         verdict: (!tried.criteria.is_empty()).then(|| verdict.word().to_owned()),
         heard: all_heard(readings),
+        timed: all_timed(readings),
     }
 }
 
@@ -267,6 +274,15 @@ fn attempt(tried: &Tried, readings: &[Reading], entries: usize) -> Attempt {
 fn all_heard(readings: &[Reading]) -> Vec<Option<Heard>> {
     let all: Vec<Option<Heard>> = readings.iter().map(heard).collect();
     match all.iter().any(Option::is_some) {
+        true => all,
+        false => Vec::new(),
+    }
+}
+
+/// For each entry whether the computer took the time; nothing at all where it took none.
+fn all_timed(readings: &[Reading]) -> Vec<bool> {
+    let all: Vec<bool> = readings.iter().map(|r| r.timer.is_some()).collect();
+    match all.contains(&true) {
         true => all,
         false => Vec::new(),
     }

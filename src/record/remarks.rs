@@ -31,7 +31,18 @@ pub(super) fn remarks(plan: &Plan, state: &State, bench: &Bench, steps: &[&Step]
         let path = &item.path;
         all.extend(of_item.into_iter().map(|text| format!("`{path}`: {text}")));
     }
+    all.extend(of_watch(plan, state));
     all
+}
+
+/// Which times the computer's own clock took: none of the instruments did, whatever role the recipe has for it.
+fn of_watch(plan: &Plan, state: &State) -> Option<String> {
+    let is_timed = |went: &ItemState| went.readings.iter().any(|r| r.timer.is_some());
+    let timed = plan.items.iter().zip(&state.items);
+    let timed = timed.filter(|(_, went)| is_timed(went));
+    let paths: Vec<String> = timed.map(|(item, _)| format!("`{}`", item.path)).collect();
+    let told = "timed by the computer, not with an instrument";
+    (!paths.is_empty()).then(|| format!("{told}: {}", paths.join(", ")))
 }
 
 /// That the recipe is for other devices, where the session was begun all the same.
@@ -163,7 +174,8 @@ fn of_log(went: &ItemState, into: &mut Vec<String>) {
 
 fn of_status(status: &Status, into: &mut Vec<String>) {
     match status {
-        Status::Skipped(why) if why.is_empty() => into.push("skipped: optional".to_owned()),
+        // One that may be passed over without a word was.
+        Status::Skipped(why) if why.is_empty() => {}
         Status::Skipped(why) => into.push(format!("skipped: {why}")),
         Status::Undone(why) => into.push(format!("not done: {why}")),
         Status::Done | Status::Pending | Status::NotApplicable(_) => {}

@@ -135,6 +135,9 @@ pub struct Attempt {
     /// For each entry the instrument's line that it was read from; empty where all were typed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub heard: Vec<Option<Heard>>,
+    /// For each entry whether the computer's own clock took the time; empty where it took none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub timed: Vec<bool>,
 }
 
 /// The line of an instrument that an entry was read from.

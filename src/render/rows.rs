@@ -161,6 +161,7 @@ fn readings(step: &Step) -> Vec<Reading<'_>> {
         at: step.at.clone(),
         verdict: None,
         heard: Vec::new(),
+        timed: Vec::new(),
     };
     if step.attempts.is_empty() {
         return of_attempt(step, &computed, None, (1, 1));

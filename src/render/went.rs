@@ -388,9 +388,13 @@ fn read_from(attempt: &Attempt) -> String {
         _ => say!("reading {n}: {heard}", n = n + 1, heard = from(heard)),
     };
     let all = attempt.heard.iter().enumerate();
-    let all: Vec<String> = all
-        .filter_map(|(n, heard)| Some(told(n, heard.as_ref()?)))
-        .collect();
+    let read = all.filter_map(|(n, heard)| Some(told(n, heard.as_ref()?)));
+    let timed = attempt.timed.iter().enumerate().filter(|(_, t)| **t);
+    let timed = timed.map(|(n, _)| match attempt.timed.len() {
+        1 => say!("timed by the computer"),
+        _ => say!("reading {n}: timed by the computer", n = n + 1),
+    });
+    let all: Vec<String> = read.chain(timed).collect();
     all.join("; ")
 }
 

@@ -30,7 +30,9 @@ pub use instruments::{Kept, read_instruments, read_kept};
 pub use interval::{
     Interval, PerRecipe, Unit, Unreadable, last_of, read_day, read_days, read_intervals,
 };
-pub use occasion::USUAL_OCCASION;
+pub use occasion::{
+    AFTER_INCIDENT, AFTER_REPAIR, POST_REPAIR, USUAL_OCCASION, is_check, occasion_of,
+};
 pub use odd::doubted_devices;
 pub use policy::{Deed, Permit, permit};
 pub use speaks::{Speaks, Spoken};

@@ -9,14 +9,42 @@ use super::folder::Shop;
 /// The occasion where none is named.
 pub const USUAL_OCCASION: &str = "scheduled check";
 
+/// The occasion on which a device is tested before it is used first.
+const ACCEPTANCE: &str = "acceptance";
+/// The occasion on which a device is tested after a repair.
+pub const AFTER_REPAIR: &str = "after repair";
+/// The occasion on which a device is kept and looked at as it is.
+pub const AFTER_INCIDENT: &str = "after an incident";
+
+/// The recipe for what was repaired, where the shop has one.
+pub const POST_REPAIR: &str = "post-repair";
+/// The recipe for what was in an incident, where the shop has one.
+const INCIDENT_CHECK: &str = "incident-check";
+
 /// The occasions that every shop knows.
 const OCCASIONS: [&str; 5] = [
-    "acceptance",
+    ACCEPTANCE,
     USUAL_OCCASION,
-    "after repair",
-    "after an incident",
+    AFTER_REPAIR,
+    AFTER_INCIDENT,
     "end of loan",
 ];
+
+/// The occasion of a recipe that is for one alone.
+#[must_use]
+pub fn occasion_of(recipe: &str) -> Option<&'static str> {
+    match recipe {
+        POST_REPAIR => Some(AFTER_REPAIR),
+        INCIDENT_CHECK => Some(AFTER_INCIDENT),
+        _ => None,
+    }
+}
+
+/// Whether a pass on an occasion renews a device's check.
+#[must_use]
+pub fn is_check(occasion: &str) -> bool {
+    is_same(occasion, USUAL_OCCASION) || is_same(occasion, ACCEPTANCE)
+}
 
 /// Whether two texts name the same occasion: case and outer blanks make no difference.
 pub(super) fn is_same(one: &str, other: &str) -> bool {

@@ -162,6 +162,10 @@ mod counting {
         fn is_folder(&self, path: &Path) -> bool {
             self.made.host.is_folder(path)
         }
+
+        fn is_special(&self, path: &Path) -> bool {
+            self.made.host.is_special(path)
+        }
         fn lock(&self, path: &Path) -> io::Result<Lock> {
             self.made.host.lock(path)
         }

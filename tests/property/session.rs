@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use stepwell::diff::{Partners, Revision, partners};
-use stepwell::engine::{Event, State, Timer, apply, begin, question};
+use stepwell::engine::{Ended, Event, RecordVerdict, State, Timer, apply, begin, question};
 use stepwell::journal::{Head, event_to_line, head_to_line, recover, replay};
 use stepwell::plan::{Decision, Plan};
 use stepwell::record::{Known, Ran, Under, make, rejudged, seal, verify, verify_session};
@@ -375,6 +375,9 @@ proptest! {
     fn a_closed_session_makes_a_record_that_verifies(moves in moves()) {
         let mut lived = Lived::through(&moves);
         lived.close();
+        let stopped = matches!(lived.state.ended, Some(Ended::Stopped(_)));
+        let verdict = lived.state.verdict(&PLAN);
+        prop_assert!(!stopped || matches!(verdict, RecordVerdict::Incomplete | RecordVerdict::Fail));
         let text = lived.record(&lived.state, &lived.events).to_string();
         let (_, checks) = verify(&text, &|_| None, &Known::default()).expect("a record");
         for check in checks {

@@ -172,6 +172,45 @@ fn a_passed_record_counts_and_a_failed_one_does_not() {
     assert_eq!(walk("answers/pass.yaml", 0), day(0));
 }
 
+/// A fail waits for a repair whatever its day; a pass after that takes the fail back and leaves the day of the check.
+#[test]
+fn a_failed_device_is_due_until_it_is_repaired_and_a_repair_is_no_check() {
+    let register = format!(
+        "tag,serial,maker,model,category,interval,last_done\nVP-1001,EW-100231,Example Works,VP-1,volumetric,1 year,{}\n",
+        day(-10)
+    );
+    let shop = shop_with(&register);
+    let run = |occasion: &str, answers: &str, exit| {
+        let words = "run volumetric-annual --device VP-1001 --by tech-04 --occasion";
+        let words: Vec<&str> = words
+            .split(' ')
+            .chain([occasion, "--answers", answers])
+            .collect();
+        said(shop.path(), exit, &words);
+        let all = data(shop.path(), 1, &["due"])["due"].clone();
+        let of = |d: &&serde_json::Value| d["device"] == "VP-1001";
+        all.as_array().expect("a list").iter().find(of).cloned()
+    };
+    let failed = run("scheduled check", "answers/fail.yaml", 1).expect("due by its fail");
+    assert!(
+        failed["days"].as_i64() > Some(300) && failed["failed"] == day(0),
+        "{failed}"
+    );
+    let list = said(shop.path(), 1, &["due"]);
+    assert!(
+        list.lines()
+            .nth(1)
+            .is_some_and(|l| l.contains("VP-1001") && l.contains("FAILED")),
+        "{list}"
+    );
+    assert_eq!(run("after repair", "answers/pass.yaml", 0), None);
+    let last =
+        || data(shop.path(), 0, &["devices", "show", "VP-1001"])["due_list"][0]["last"].clone();
+    assert_eq!(last(), day(-10));
+    run("acceptance", "answers/pass.yaml", 0);
+    assert_eq!(last(), day(0));
+}
+
 #[test]
 fn the_demo_has_something_to_say() {
     let list = data(shop().path(), 1, &["due"]);

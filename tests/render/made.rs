@@ -64,6 +64,7 @@ fn attempt(entry: Value, value: Value, clock: &str, verdict: &str) -> Attempt {
         at: Some(at(clock)),
         verdict: (verdict != "not applicable").then(|| verdict.to_owned()),
         heard: Vec::new(),
+        timed: Vec::new(),
     }
 }
 

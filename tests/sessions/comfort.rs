@@ -8,7 +8,7 @@ use serde_json::json;
 use tempfile::TempDir;
 
 use super::made::{record, shop, two_gauges};
-use super::seats::{RUN, SEATS, Seat, Terminal, fits, turn};
+use super::seats::{Pipe, RUN, SEATS, Seat, Terminal, fits, turn};
 
 /// A session of the quick recipe on one device.
 pub const QUICK: [&str; 7] = [
@@ -29,7 +29,7 @@ pub fn quick() -> TempDir {
 fn walks(seat: &mut dyn Seat, drops: &str) {
     turn(seat, "yes or no> ", "yes");
     turn(seat, "whole number> ", drops);
-    turn(seat, "or a time> ", "2 s");
+    turn(seat, "min:s)> ", "2 s");
     turn(seat, "Enter> ", "");
 }
 
@@ -83,10 +83,19 @@ fn a_paused_device_does_not_hold_up_the_next_one() {
     assert_eq!(record(folder.path())["device"]["tag"], "VP-1002");
 }
 
+/// The same recipe approved, so that it is run in earnest.
+fn approved() -> TempDir {
+    let folder = quick();
+    let words = ["approve", "quick", "--by", "review-01"];
+    let (code, screen) = Box::new(Pipe::sit(folder.path(), &words)).leaves();
+    assert_eq!(code, 0, "{screen}");
+    folder
+}
+
 #[test]
 fn after_a_fail_it_is_told_what_to_do() {
-    let folder = quick();
-    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    let folder = approved();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK[..6]));
     walks(&mut *seat, "3");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 1, "{screen}");
@@ -96,10 +105,40 @@ fn after_a_fail_it_is_told_what_to_do() {
         words.contains("`drops`: Look for a crack in the drip chamber."),
         "{screen}"
     );
+    assert!(words.contains("stands above; after a repair:"), "{screen}");
     // In one piece, to be copied.
     let next =
         "  stepwell run post-repair --device VP-1001 --by tech-04 --occasion \"after repair\"";
     assert!(screen.lines().any(|l| l == next), "{screen}");
+}
+
+/// A trial's recipe can't be run otherwise, and what was in an incident is kept as it is.
+#[test]
+fn no_repair_is_told_where_none_comes_next() {
+    let kept = [&QUICK[..6], &["--occasion", "after an incident"]].concat();
+    for words in [&QUICK[..], &kept] {
+        let folder = approved();
+        let mut seat = Box::new(Terminal::sit(folder.path(), words));
+        walks(&mut *seat, "3");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 1, "{screen}");
+        assert!(screen.contains("crack in the drip chamber"), "{screen}");
+        assert!(!screen.contains("repair"), "{screen}");
+    }
+}
+
+#[test]
+fn a_setup_that_fails_sends_nothing_to_repair() {
+    let folder = approved();
+    let annual = "run volumetric-annual --device VP-1001 --by tech-04";
+    let annual: Vec<&str> = annual.split(' ').collect();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &annual));
+    turn(&mut *seat, "yes or no> ", "no");
+    seat.sees("leave it alone and call the ward");
+    turn(&mut *seat, "Enter> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 1, "{screen}");
+    assert!(!screen.contains("repair"), "{screen}");
 }
 
 #[test]
@@ -169,7 +208,7 @@ fn the_time_that_is_left_is_the_median_of_past_records() {
     turn(&mut *seat, "whole number> ", "1");
     seat.sees("3 of 3");
     seat.sees("about 4 minutes left");
-    turn(&mut *seat, "or a time> ", ":pause");
+    turn(&mut *seat, "min:s)> ", ":pause");
     let (_, screen) = seat.leaves();
     fits(&screen);
 }
@@ -180,7 +219,7 @@ fn the_end_of_a_wanted_duration_is_heard_unless_it_is_switched_off() {
         let mut seat = Box::new(Terminal::sit(folder, words));
         turn(&mut *seat, "yes or no> ", "yes");
         turn(&mut *seat, "whole number> ", "1");
-        turn(&mut *seat, "or a time> ", "");
+        turn(&mut *seat, "min:s)> ", "");
         seat
     };
     let folder = quick();

@@ -34,7 +34,7 @@ fn a_stop_once_all_is_done_keeps_the_record_from_being_a_pass() {
         let mut seat = sit(folder.path(), &QUICK);
         turn(&mut *seat, "yes or no> ", "yes");
         turn(&mut *seat, "whole number> ", "1");
-        turn(&mut *seat, "or a time> ", "2 s");
+        turn(&mut *seat, "min:s)> ", "2 s");
         turn(&mut *seat, "Verdict: pass.", ":stop the wrong device");
         turn(&mut *seat, "Verdict: incomplete.", ":back");
         turn(&mut *seat, "Verdict: pass.", ":stop the wrong device");
@@ -49,25 +49,48 @@ fn a_stop_once_all_is_done_keeps_the_record_from_being_a_pass() {
     }
 }
 
+/// From the first prompt to the pressure, with what passes.
+fn to_the_pressure(seat: &mut dyn Seat) {
+    for line in ["yes", "EW-100231", "", "5.05", "5.02", "721 s", "1441 s"] {
+        turn(seat, "> ", line);
+    }
+    turn(seat, "word or number> ", "fixed");
+    seat.sees("psi> ");
+}
+
+#[test]
+fn a_stop_at_an_optional_last_step_is_no_pass() {
+    for sit in SEATS {
+        let folder = shop();
+        let mut seat = sit(folder.path(), &RUN);
+        to_the_pressure(&mut *seat);
+        seat.types("11.4");
+        turn(&mut *seat, "whole number> ", "0");
+        turn(&mut *seat, "text> ", ":stop wrong device");
+        turn(&mut *seat, "Verdict: incomplete.", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 3, "{screen}");
+        fits(&screen);
+        assert_eq!(record(folder.path())["verdict"], "incomplete");
+    }
+}
+
 #[test]
 fn a_critical_failure_ends_the_session() {
     for sit in SEATS {
         let folder = shop();
+        let file = folder.path().join("recipes/every-verb.yaml");
+        let text = std::fs::read_to_string(&file).expect("a recipe");
+        let stop = "        on_fail: stop\n";
+        let help = "        help: Let the pressure down first.\n";
+        let told = text.replace(stop, &format!("{stop}{help}"));
+        assert_ne!(text, told);
+        std::fs::write(&file, told).expect("room");
         let mut seat = sit(folder.path(), &RUN);
-        for line in [
-            "yes",
-            "EW-100231",
-            "",
-            "5.05",
-            "5.02",
-            "721 s",
-            "1441 s",
-            "fixed",
-        ] {
-            turn(&mut *seat, "> ", line);
-        }
-        turn(&mut *seat, "psi> ", "17");
-        turn(&mut *seat, "`pressure.highest` failed", "");
+        to_the_pressure(&mut *seat);
+        seat.types("17");
+        seat.sees("`pressure.highest` failed");
+        turn(&mut *seat, "Let the pressure down first.", "");
         let (code, screen) = seat.leaves();
         assert_eq!(code, 1, "{screen}");
         fits(&screen);
@@ -119,12 +142,12 @@ fn a_session_is_named_by_its_device_or_taken_with_enter() {
     turn(&mut *seat, "whole number> ", ":pause");
     seat.leaves();
     let mut seat = Box::new(Terminal::sit(folder.path(), &["resume"]));
-    turn(&mut *seat, "Enter goes on with it", "");
+    turn(&mut *seat, "goes on with it", "");
     turn(&mut *seat, "whole number> ", ":pause");
     seat.leaves();
     let mut seat = Box::new(Terminal::sit(folder.path(), &["resume", "vp-1001"]));
     turn(&mut *seat, "whole number> ", "1");
-    turn(&mut *seat, "or a time> ", "2 s");
+    turn(&mut *seat, "min:s)> ", "2 s");
     turn(&mut *seat, "Enter> ", "");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 0, "{screen}");
@@ -151,7 +174,7 @@ fn who_sits_at_a_terminal_is_asked_whether_to_run_a_recipe_on_another_device() {
     let mut seat = Box::new(Terminal::sit(folder.path(), &other));
     turn(&mut *seat, "yes or no> ", "yes");
     turn(&mut *seat, "whole number> ", "1");
-    turn(&mut *seat, "or a time> ", "2 s");
+    turn(&mut *seat, "min:s)> ", "2 s");
     turn(&mut *seat, "Enter> ", "");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 0, "{screen}");

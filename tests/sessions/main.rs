@@ -12,4 +12,5 @@ mod reports;
 mod required;
 mod seats;
 mod signing;
+mod unseen;
 mod words;

@@ -65,8 +65,8 @@ fn values_near_a_limit_are_told_with_their_uncertainty() {
         seat.sees("5.22 mL; 5.2299 mL; 5.24 mL conditional pass:");
         seat.sees(" 5.22997 mL");
         turn(&mut *seat, "mL> ", "5.30");
-        turn(&mut *seat, "or a time> ", "1 h");
-        turn(&mut *seat, "or a time> ", "1:00:00");
+        turn(&mut *seat, "min:s)> ", "1 h");
+        turn(&mut *seat, "min:s)> ", "1:00:00");
         seat.sees("mean(soaked) = 60 min (limit: at least 60 min)");
         turn(&mut *seat, "Enter> ", ":fix delivered");
         seat.sees("type the path: first.delivered,");

@@ -48,11 +48,16 @@ pub fn turn(seat: &mut dyn Seat, sees: &str, types: &str) {
 
 /// No line is wider than the screen; what overwrites itself counts by its parts.
 pub fn fits(screen: &str) {
+    fits_in(screen, COLUMNS);
+}
+
+/// The same for a screen of other columns.
+pub fn fits_in(screen: &str, most: usize) {
     // A command to be copied stands whole on a line of its own.
     let copied = |line: &&str| line.starts_with("  stepwell ");
     for line in screen.split(['\n', '\r']).filter(|l| !copied(l)) {
         let columns = line.chars().count();
-        assert!(columns <= COLUMNS, "{columns} columns: {line}");
+        assert!(columns <= most, "{columns} columns: {line}");
     }
     assert!(!screen.contains('\u{1b}'), "a control sequence:\n{screen}");
 }
@@ -66,9 +71,15 @@ pub struct Terminal {
 impl Terminal {
     /// Starts the program in a folder.
     pub fn sit(folder: &Path, arguments: &[&str]) -> Self {
+        Self::sit_before((24, COLUMNS), folder, arguments)
+    }
+
+    /// Starts the program in a folder, before a screen of so many rows and columns.
+    pub fn sit_before((rows, columns): (usize, usize), folder: &Path, arguments: &[&str]) -> Self {
         // `stty` gives the terminal its size, and the echo that it has for somebody who types.
         let mut command = Command::new("sh");
-        command.args(["-c", "stty rows 24 cols 80 echo && exec \"$0\" \"$@\""]);
+        let size = format!("stty rows {rows} cols {columns} echo && exec \"$0\" \"$@\"");
+        command.args(["-c", &size]);
         command.arg(env!("CARGO_BIN_EXE_stepwell"));
         command.args(arguments).current_dir(folder);
         let session = spawn_command(command, Some(PATIENCE_MS)).expect("a terminal");

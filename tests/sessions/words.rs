@@ -18,8 +18,8 @@ fn to_the_first_reading(seat: &mut dyn Seat) {
 
 /// From the running times to the closing, with what passes.
 fn to_the_closing(seat: &mut dyn Seat) {
-    turn(seat, "or a time> ", "721.350 s");
-    turn(seat, "or a time> ", "24:03.5");
+    turn(seat, "min:s)> ", "721.350 s");
+    turn(seat, "min:s)> ", "24:03.5");
     turn(seat, "word or number> ", "1");
     turn(seat, "psi> ", "11.4");
     turn(seat, "whole number> ", "0");
@@ -37,7 +37,7 @@ fn what_can_not_be_right_is_refused_with_the_reason() {
         turn(&mut *seat, "text> ", "!");
         turn(
             &mut *seat,
-            "does not have the expected form (`",
+            "does not have the expected form (3 to 24 characters of",
             "EW-100231",
         );
         turn(&mut *seat, "Enter when done> ", "later");
@@ -108,8 +108,8 @@ fn a_shop_with_a_decimal_comma_takes_the_comma_and_refuses_the_point() {
         turn(&mut *seat, "mL> ", "5.05");
         turn(&mut *seat, "enter a number like `5,00`", "5,05");
         turn(&mut *seat, "reading 2 of 2", "5,02 mL");
-        turn(&mut *seat, "or a time> ", "721,350 s");
-        turn(&mut *seat, "or a time> ", "24:03,5");
+        turn(&mut *seat, "min:s)> ", "721,350 s");
+        turn(&mut *seat, "min:s)> ", "24:03,5");
         turn(&mut *seat, "word or number> ", "1");
         turn(&mut *seat, "psi> ", "11,4");
         turn(&mut *seat, "whole number> ", "0");
@@ -148,7 +148,7 @@ fn the_words_behind_a_colon_do_what_they_say() {
         seat.sees("every-verb rev 1 on VP-1001");
         seat.sees("meter: FM-01");
         turn(&mut *seat, "delivered: 5.30", "5.02");
-        turn(&mut *seat, "or a time> ", ":fix deliverd");
+        turn(&mut *seat, "min:s)> ", ":fix deliverd");
         turn(
             &mut *seat,
             "the nearest one is `delivered`",
@@ -161,7 +161,7 @@ fn the_words_behind_a_colon_do_what_they_say() {
         turn(&mut *seat, "a volume is wanted", "5.03");
         turn(&mut *seat, "why> ", "mistyped");
         turn(&mut *seat, "the first entry stays readable", "721.350 s");
-        turn(&mut *seat, "or a time> ", "24:03.5");
+        turn(&mut *seat, "min:s)> ", "24:03.5");
         turn(&mut *seat, "word or number> ", ":skip");
         turn(&mut *seat, "say why", ":skip the cord is not at hand");
         turn(&mut *seat, "psi> ", "11.4");
@@ -208,10 +208,10 @@ fn watched(folder: &TempDir, sit: Sit, typed: &str) {
     to_the_first_reading(&mut *seat);
     turn(&mut *seat, "mL> ", "5");
     turn(&mut *seat, "mL> ", "5");
-    turn(&mut *seat, "or a time> ", "");
+    turn(&mut *seat, "min:s)> ", "");
     seat.sees("Enter stops it");
     seat.stops_the_watch();
-    turn(&mut *seat, "or a time> ", "");
+    turn(&mut *seat, "min:s)> ", "");
     seat.sees("Enter stops it");
     seat.types(typed);
     turn(&mut *seat, "word or number> ", ":stop enough");
@@ -227,6 +227,17 @@ fn watched(folder: &TempDir, sit: Sit, typed: &str) {
     let least = if screen.contains(" > ") { 0.1 } else { 0.0 };
     assert!(seconds >= least, "{seconds}:\n{screen}");
     assert_eq!(step(&record, "rates.2.run_time")["entry"], typed);
+    let attempt = &step(&record, "rates.1.run_time")["attempts"][0];
+    assert_eq!(attempt["timed"], json!([true]));
+    assert!(
+        step(&record, "rates.2.run_time")["attempts"][0]["timed"].is_null(),
+        "{record}"
+    );
+    assert!(
+        record["remarks"]
+            .to_string()
+            .contains("timed by the computer")
+    );
     let timer = &entry(&record, "rates.1.run_time")["timer"];
     assert!(timer.is_object() && timer["started"].as_str() <= timer["stopped"].as_str());
     assert!(entry(&record, "rates.2.run_time")["timer"].is_null());

@@ -4,6 +4,7 @@
 
 mod author;
 mod bulletin;
+mod completing;
 mod day;
 mod decisions;
 mod derived;

@@ -1,0 +1,135 @@
+//! What is typed before it is asked for, and what does not fit on the screen: nothing is decided unseen.
+//!
+//! Never in here: what is judged. Changes when a terminal is read or filled otherwise.
+
+use super::comfort::{QUICK, quick};
+use super::made::{journal, record, shop};
+use super::seats::{RUN, Seat, Terminal, fits, fits_in, turn};
+
+#[test]
+fn what_was_typed_before_the_question_answers_nothing() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    // Pasted: three lines at once.
+    turn(&mut *seat, "yes or no> ", "yes\nEW-100231\n");
+    seat.sees("more was typed than was asked; it was left out");
+    turn(&mut *seat, "text> ", "EW-100232");
+    // An Enter that was hit twice: the second one is no reading, and nothing is said of it.
+    turn(&mut *seat, "Enter when done> ", "\n");
+    turn(&mut *seat, "mL> ", ":pause");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    fits(&screen);
+    assert!(!screen.contains("enter a number like"), "{screen}");
+    assert!(journal(folder.path()).contains("EW-100232"), "{screen}");
+}
+
+#[test]
+fn nothing_is_sealed_by_an_enter_before_its_question() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", "1");
+    turn(&mut *seat, "min:s)> ", "2 s\n");
+    turn(&mut *seat, "Enter> ", ":stop wrong device");
+    turn(&mut *seat, "Verdict: incomplete.", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    assert_eq!(record(folder.path())["verdict"], "incomplete");
+}
+
+#[test]
+fn a_long_beginning_is_read_before_the_first_question() {
+    let folder = shop();
+    let low = (10, 80);
+    let mut seat = Box::new(Terminal::sit_before(low, folder.path(), &RUN));
+    seat.sees("Caution: Never test a device");
+    turn(&mut *seat, "Enter when read> ", "");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "text> ", "EW-100231");
+    seat.sees("with FM-01");
+    for line in ["", "5.05", "5.02", "12"] {
+        seat.sees("> ");
+        seat.types(line);
+    }
+    seat.sees("taken as 12 s");
+    turn(&mut *seat, "min:s)> ", "24:03.5");
+    // More than the screen holds is shown in parts.
+    turn(&mut *seat, "word or number> ", ":where");
+    seat.sees("at step ");
+    turn(&mut *seat, "Enter for more> ", "");
+    seat.sees("rates.2.run_time: 24:03.5");
+    turn(&mut *seat, "word or number> ", ":pause");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+}
+
+#[test]
+fn lines_are_as_wide_as_the_terminal() {
+    let folder = quick();
+    let narrow = (40, 60);
+    let mut seat = Box::new(Terminal::sit_before(narrow, folder.path(), &QUICK));
+    turn(&mut *seat, "yes or no> ", ":help");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", "3");
+    turn(&mut *seat, "min:s)> ", ":pause");
+    let (_, screen) = seat.leaves();
+    fits_in(&screen, 60);
+    let mut seat = Box::new(Terminal::sit_before(narrow, folder.path(), &["resume"]));
+    seat.sees("begun 20");
+    seat.sees("at step 3 of 3");
+    turn(&mut *seat, "goes on with it", "yes");
+    turn(&mut *seat, "min:s)> ", ":pause");
+    let (_, screen) = seat.leaves();
+    fits_in(&screen, 60);
+}
+
+#[test]
+fn a_better_value_is_taken_where_one_is_asked_whether_it_is_right() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    for line in ["yes", "EW-100231", ""] {
+        turn(&mut *seat, "> ", line);
+    }
+    turn(&mut *seat, "mL> ", "41");
+    turn(&mut *seat, "Is it right?", "5.05 mL");
+    turn(&mut *seat, "reading 2 of 2", ":pause");
+    seat.leaves();
+    let kept = journal(folder.path());
+    assert!(kept.contains("\"text\":\"5.05 mL\""), "{kept}");
+    assert!(!kept.contains("\"text\":\"41\""), "{kept}");
+}
+
+#[test]
+fn a_skip_is_taken_up_again_and_what_came_behind_stays() {
+    let folder = shop();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    for line in ["yes", "EW-100231", "", "5.05", "5.02", "721 s", "1441 s"] {
+        turn(&mut *seat, "> ", line);
+    }
+    turn(&mut *seat, "word or number> ", ":skip not at hand");
+    seat.sees("the record will be incomplete");
+    turn(&mut *seat, "psi> ", "11.4");
+    turn(&mut *seat, "whole number> ", ":fix pressure.cord");
+    seat.sees("taken up again");
+    seat.sees("to be asked");
+    seat.sees("what was entered for later steps is kept");
+    turn(&mut *seat, "word or number> ", "fixed");
+    turn(&mut *seat, "whole number> ", ":pause");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    fits(&screen);
+    assert_eq!(screen.matches("to be asked").count(), 1, "{screen}");
+}
+
+#[test]
+fn a_pipe_is_not_attached() {
+    let folder = shop();
+    let pipe = folder.path().join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.is_ok_and(|s| s.success()), "no pipe");
+    let mut seat = Box::new(Terminal::sit(folder.path(), &RUN));
+    turn(&mut *seat, "yes or no> ", ":file pipe");
+    turn(&mut *seat, "is a pipe or a device", ":pause");
+    seat.leaves();
+}
