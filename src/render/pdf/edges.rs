@@ -5,7 +5,7 @@
 use super::super::Document;
 use super::face::Face;
 use super::ink::Ink;
-use super::line::{Line, Look, unbroken, words};
+use super::line::{Line, Look, fitted};
 use super::{Around, MARGINS};
 
 /// Letters at the edges.
@@ -53,24 +53,4 @@ pub(super) fn edges(
         lines
     };
     (0..pages).map(page).collect()
-}
-
-/// One line of at most so much width; what is longer ends with an ellipsis.
-fn fitted(look: Look, text: &str, room: f32) -> Line {
-    let mut letters: Vec<char> = text.chars().take(300).collect();
-    let cut = letters.len() < text.chars().count();
-    let mut line = unbroken(&[words(look, &shown(&letters, cut))]);
-    while line.width > room && !letters.is_empty() {
-        letters.pop();
-        line = unbroken(&[words(look, &shown(&letters, true))]);
-    }
-    line
-}
-
-fn shown(letters: &[char], cut: bool) -> String {
-    let mut text: String = letters.iter().collect();
-    if cut {
-        text = format!("{}…", text.trim_end());
-    }
-    text
 }

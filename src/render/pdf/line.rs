@@ -106,6 +106,26 @@ pub(super) fn unbroken(parts: &[Part]) -> Line {
     line(&words)
 }
 
+/// One line of at most so much width; what is longer ends with an ellipsis.
+pub(super) fn fitted(look: Look, text: &str, room: f32) -> Line {
+    let mut letters: Vec<char> = text.chars().take(300).collect();
+    let cut = letters.len() < text.chars().count();
+    let mut line = unbroken(&[words(look, &shown(&letters, cut))]);
+    while line.width > room && !letters.is_empty() {
+        letters.pop();
+        line = unbroken(&[words(look, &shown(&letters, true))]);
+    }
+    line
+}
+
+fn shown(letters: &[char], cut: bool) -> String {
+    let mut text: String = letters.iter().collect();
+    if cut {
+        text = format!("{}…", text.trim_end());
+    }
+    text
+}
+
 /// The words of a part; one that is longer than a line is cut.
 fn split(part: &Part, width: f32) -> Vec<Word> {
     let (look, text) = match part {
