@@ -12,6 +12,7 @@ use crate::engine::{
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
+use super::hours::read_as_minutes;
 use super::input::{Input, Line, Wanted};
 use super::show::{Aside, Screen};
 use super::words::path_as_typed;
@@ -212,13 +213,24 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.shown = self.session.state.cursor;
     }
 
-    /// Asks about a value that is not plausible; true if it is right.
-    pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Option<bool>, Refusal> {
+    /// Asks about a value that is not plausible, or may have been read otherwise than it was meant; true if it is right
+    /// although it is not plausible.
+    pub(super) fn confirmed(
+        &mut self,
+        question: &Question<'_>,
+        text: &str,
+    ) -> Result<Option<bool>, Refusal> {
+        let item = question.item;
         if matches!(item.verb, Verb::Trace { .. }) {
             // A log was read when its file was taken; nothing of it is plausible or not.
             return Ok(Some(false));
         }
         let value = self.session.read(item, text)?;
+        if let Some(ask) = read_as_minutes(question, text)
+            && !self.agreed(&ask)
+        {
+            return Ok(None);
+        }
         if is_plausible(item, &value) {
             return Ok(Some(false));
         }
@@ -257,7 +269,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             Err(Held::Refused(refusal)) => return self.refused(&path, &refusal),
             Err(Held::Unwritten(error)) => return Err(error),
         };
-        let confirmed = match self.confirmed(question.item, &text) {
+        let confirmed = match self.confirmed(question, &text) {
             Ok(Some(confirmed)) => confirmed,
             Ok(None) => {
                 return self.refused(

@@ -135,6 +135,7 @@ pub fn render_pdf(
         date: record.finished.clone(),
         carried,
         added: added.collect(),
+        ..pdf::Around::default()
     });
     pdf::write(&document, &around, paper)
 }

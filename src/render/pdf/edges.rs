@@ -28,6 +28,7 @@ pub(super) fn edges(
         let line = fitted(EDGE, text, room * 0.35);
         (width - MARGINS.0 - line.width, y, line)
     };
+
     let numbered = match around.numbered.as_str() {
         "" => "page {n} of {all}",
         own => own,
@@ -36,8 +37,12 @@ pub(super) fn edges(
         let number = numbered
             .replace("{n}", &(n + 1).to_string())
             .replace("{all}", &pages.to_string());
+        let head = match around.head_later.as_str() {
+            later if n > 0 && !later.is_empty() => later,
+            _ => &around.head_left,
+        };
         let mut lines = vec![
-            left(top, &around.head_left),
+            left(top, head),
             right(top, &around.head_right),
             left(foot, &around.foot_left),
             right(foot, &number),

@@ -61,6 +61,8 @@ pub struct Around {
     pub head_left: String,
     /// At the top right.
     pub head_right: String,
+    /// At the top left of all pages but the first; the same as there where it is empty.
+    pub head_later: String,
     /// At the bottom left.
     pub foot_left: String,
     /// The number of a page, with `{n}` and `{all}` in it; in English where it is empty.
