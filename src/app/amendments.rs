@@ -12,6 +12,7 @@ use crate::shop::{Deed, Paths, RecordAct};
 use crate::trust::{Entry, RECORD, digest_bytes};
 
 use super::AppError;
+use super::along::added;
 use super::proof::{Proof, check, shop_of};
 use super::records::RecordFile;
 use super::signers::Doubt;
@@ -37,6 +38,8 @@ pub struct KeptAmendment {
     pub faults: Vec<String>,
     /// Whether a ledger has it.
     pub entered: bool,
+    /// The bytes of its file.
+    pub text: Arc<Vec<u8>>,
 }
 
 impl KeptAmendment {
@@ -63,7 +66,7 @@ impl KeptAmendment {
         }
     }
 
-    fn name(&self) -> String {
+    pub(super) fn name(&self) -> String {
         let stem = self.path.file_stem();
         stem.map_or_else(String::new, |n| n.to_string_lossy().into_owned())
     }
@@ -101,6 +104,7 @@ pub(super) fn read(host: &dyn Host, proof: &Proof) -> Result<Vec<KeptAmendment>,
             record: Some(line.act.record().to_owned()),
             faults: vec![format!("was removed ({})", place(line))],
             entered: true,
+            text: Arc::default(),
         })
     });
     all.extend(gone);
@@ -191,6 +195,7 @@ fn judged(proof: &Proof, lines: &Lines<'_>, path: PathBuf, bytes: &[u8]) -> Kept
                 entered: line.is_some(),
                 amendment: None,
                 faults: vec![why],
+                text: Arc::default(),
                 path,
             };
         }
@@ -210,6 +215,7 @@ fn judged(proof: &Proof, lines: &Lines<'_>, path: PathBuf, bytes: &[u8]) -> Kept
         record: Some(amendment.of.record.clone()),
         entered: !own.is_empty(),
         amendment: Some(amendment),
+        text: Arc::new(bytes.to_vec()),
         faults,
         path,
     }
@@ -337,18 +343,22 @@ pub struct Surroundings {
 /// Those of the system.
 pub fn surroundings(host: &dyn Host, path: &Path) -> Result<Surroundings, AppError> {
     let mut around = Surroundings::default();
-    let (mut id, mut attached) = (None, Vec::new());
+    let (mut id, mut attached): (Option<Record>, _) = (None, Vec::new());
     verify_records(host, None, &[path.display().to_string()], &mut |verified| {
         if let Some(record) = around.take(verified) {
-            attached = record.attachments;
-            id = Some(record.record);
+            attached.clone_from(&record.attachments);
+            id = Some(record);
         }
     })?;
-    around.hold(host, path, RecordFile::read(host, path)?, &attached);
+    let held = RecordFile::read(host, path)?;
+    if let Some(record) = &id {
+        around.amendments = added(&held, record);
+    }
+    around.hold(host, path, held, &attached);
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let root = shop_of(&absolute).filter(|root| host.exists(&root.join("shop.yaml")));
-    if let (Some(root), Some(id)) = (root, id) {
-        around.add(&Proof::read(host, &Paths::at(root))?, &id);
+    if let (Some(root), Some(record)) = (root, id) {
+        around.add(&Proof::read(host, &Paths::at(root))?, &record.record);
     }
     Ok(around)
 }

@@ -2,13 +2,14 @@
 //!
 //! Never in here: which day that is (see the shop room). Changes when something else falls due.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 use jiff::civil::Date;
 
 use crate::host::Host;
 use crate::index::{Ended, Stored};
+use crate::record::Record;
 use crate::shop::{
     AFTER_REPAIR, Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device,
     due_of_instrument, is_check, read_day, read_devices, read_kept, sort_due,
@@ -18,6 +19,7 @@ use crate::text::Finding;
 use super::AppError;
 use super::amendments::{Overruled, overruled};
 use super::open::read_source;
+use super::proof::shop_of;
 use super::trace::open_index;
 use super::upkeep::all_upkeep;
 
@@ -100,6 +102,38 @@ pub fn records_of(host: &dyn Host, paths: &Paths, tag: &str) -> Result<Vec<OfDev
         stored,
     };
     Ok(all.into_iter().map(told).collect())
+}
+
+/// The newer record by which a device does not pass any longer: the last one by some recipe that failed it, or that left it
+/// half tested by the same recipe. Trials don't count, nor do records that were corrected or declared void.
+///
+/// # Errors
+/// Those of the system.
+pub fn overtaken(
+    host: &dyn Host,
+    shop: Option<&Paths>,
+    path: &Path,
+    record: &Record,
+) -> Result<Option<OfDevice>, AppError> {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let own = shop_of(&absolute).map(Paths::at);
+    let Some(paths) = own.as_ref().or(shop) else {
+        return Ok(None);
+    };
+    let all = records_of(host, paths, &record.device.tag)?;
+    let Some(own) = all.iter().position(|of| of.stored.record == record.record) else {
+        return Ok(None);
+    };
+    let counts = |of: &&OfDevice| !of.stored.trial && of.overruled.is_none();
+    let mut seen = HashSet::new();
+    let newer = all.iter().take(own).filter(counts);
+    let mut last = newer.filter(|of| seen.insert(of.recipe.as_str()));
+    let fails = |of: &&OfDevice| match of.stored.verdict.as_str() {
+        "fail" => true,
+        "incomplete" => of.recipe == record.recipe.id,
+        _ => false,
+    };
+    Ok(last.find(fails).cloned())
 }
 
 fn today(host: &dyn Host) -> Result<Date, AppError> {

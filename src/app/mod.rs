@@ -2,6 +2,7 @@
 //!
 //! Never in here: printing, prompts. Changes when a command is added.
 
+mod along;
 mod amend;
 mod amendments;
 mod answers;
@@ -65,7 +66,7 @@ pub use contradictions::{Sought, check_contradictions};
 pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
-pub use due::{DueList, OfDevice, due, due_again, records_of};
+pub use due::{DueList, OfDevice, due, due_again, overtaken, records_of};
 pub use error::AppError;
 pub use format::{Formatted, format_files};
 pub use habits::{taken_last, time_left};

@@ -12,7 +12,7 @@ use crate::trust::{Entry, Ledger, RECORD, Signature, digest_bytes};
 
 use super::amendments::{self, KeptAmendment};
 use super::ledgers::{approval_ledgers, record_ledgers};
-use super::signers::{Doubt, Signers};
+use super::signers::{Doubt, Signers, sound};
 use super::underway::promised;
 use super::{AppError, TECHNICIAN, list_sessions};
 
@@ -347,6 +347,19 @@ pub(super) fn check(what: &'static str, answer: Answer, reason: impl Into<String
         what,
         answer,
         reason: reason.into(),
+    }
+}
+
+/// Signatures where no shop's keys are at hand: each against the key that it carries.
+pub(super) fn signatures_alone(record: &Record) -> Check {
+    let (what, signatures) = ("signatures", &record.seal.signatures);
+    if signatures.is_empty() {
+        return check(what, Answer::NotKnown, "not signed");
+    }
+    let one = |s: &Signature| fits(record, s).and_then(|()| sound(s, RECORD));
+    match signatures.iter().map(one).collect::<Result<Vec<_>, _>>() {
+        Ok(told) => check(what, Answer::NotKnown, told.join("; ")),
+        Err(why) => check(what, Answer::Bad, why),
     }
 }
 

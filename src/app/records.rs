@@ -10,7 +10,7 @@ use crate::record::{Attachment, Record};
 use crate::shop::Paths;
 
 use super::AppError;
-use crate::record::{carried, is_pdf};
+use crate::record::{carried, is_pdf, is_whole, unreadable};
 use crate::text::counted;
 use crate::trust::digest_bytes;
 
@@ -66,8 +66,16 @@ pub fn attachment_of(host: &dyn Host, record: &Path, digest: &str) -> Option<Vec
 pub struct RecordFile {
     /// The text of its file.
     pub text: Vec<u8>,
-    /// The other files that a PDF carries, by their digests; nothing where it is no PDF.
-    along: Option<HashMap<String, Vec<u8>>>,
+    /// What a PDF carries besides; nothing where it is no PDF.
+    along: Option<Along>,
+}
+
+/// What a PDF carries beside a record.
+struct Along {
+    /// The other files, by their digests.
+    files: HashMap<String, Vec<u8>>,
+    /// Whether the PDF has its end.
+    whole: bool,
 }
 
 impl RecordFile {
@@ -85,10 +93,16 @@ impl RecordFile {
                 along: None,
             });
         }
-        Self::carried(bytes).map_err(|e| AppError::new(format!("{}: {e}", path.display())))
+        let whole = is_whole(&bytes);
+        let cut = match whole {
+            true => "",
+            false => "; it is damaged: its end is missing",
+        };
+        Self::carried(bytes, whole)
+            .map_err(|e| AppError::new(format!("{}: {e}{cut}", path.display())))
     }
 
-    fn carried(pdf: Vec<u8>) -> Result<Self, String> {
+    fn carried(pdf: Vec<u8>, whole: bool) -> Result<Self, String> {
         let files = carried(pdf)?;
         let (mut records, others): (Vec<_>, Vec<_>) =
             files.into_iter().partition(|f| holds_record(f));
@@ -98,9 +112,10 @@ impl RecordFile {
             (_, others) => return Err(format!("a PDF that carries {} records", others + 1)),
         };
         let by_digest = |file: Vec<u8>| (digest_bytes(&file), file);
+        let files = others.into_iter().map(by_digest).collect();
         Ok(Self {
             text,
-            along: Some(others.into_iter().map(by_digest).collect()),
+            along: Some(Along { files, whole }),
         })
     }
 
@@ -110,28 +125,42 @@ impl RecordFile {
         self.along.is_some()
     }
 
+    /// Whether it is a PDF that lost its end.
+    pub(super) fn is_cut(&self) -> bool {
+        self.along.as_ref().is_some_and(|along| !along.whole)
+    }
+
     /// The bytes of an attachment: a PDF has to carry them itself; beside a record's own file they lie in the shop.
     #[must_use]
     pub fn attached(&self, host: &dyn Host, record: &Path, digest: &str) -> Option<Vec<u8>> {
         match &self.along {
-            Some(along) => along.get(digest).cloned(),
+            Some(along) => along.files.get(digest).cloned(),
             None => attachment_of(host, record, digest),
         }
     }
 
+    /// The files that a PDF carries and that were not attached to the record.
+    pub(super) fn unattached(&self, attached: &[Attachment]) -> Vec<&[u8]> {
+        let known: HashSet<&str> = attached.iter().map(|a| a.digest.as_str()).collect();
+        let files = self.along.iter().flat_map(|along| &along.files);
+        let others = files.filter(|(digest, _)| !known.contains(digest.as_str()));
+        others.map(|(_, file)| file.as_slice()).collect()
+    }
+
     /// What is wrong with the files that a PDF carries beside the record: one that was attached is not among them as it was
-    /// then, or there are others.
+    /// then, or there are others than so many that were added to it.
     #[must_use]
-    pub(super) fn astray(&self, attached: &[Attachment]) -> Option<String> {
+    pub(super) fn astray(&self, attached: &[Attachment], added: usize) -> Option<String> {
         let along = self.along.as_ref()?;
-        let gone = attached.iter().filter(|a| !along.contains_key(&a.digest));
+        let gone = attached
+            .iter()
+            .filter(|a| !along.files.contains_key(&a.digest));
         let gone: Vec<String> = gone.map(|a| format!("`{}`", a.name)).collect();
         if !gone.is_empty() {
             let gone = gone.join(", ");
             return Some(format!("changed in the PDF, or missing from it: {gone}"));
         }
-        let known: HashSet<&str> = attached.iter().map(|a| a.digest.as_str()).collect();
-        match along.keys().filter(|d| !known.contains(d.as_str())).count() {
+        match self.unattached(attached).len().saturating_sub(added) {
             0 => None,
             n => Some(format!(
                 "the PDF carries {} more that the record does not know",
@@ -164,7 +193,9 @@ pub fn read_record(
 ) -> Result<(PathBuf, Record), AppError> {
     let path = locate(host, shop, record);
     let held = RecordFile::read(host, &path)?;
-    let record = serde_json::from_slice(&held.text)
-        .map_err(|e| AppError::new(format!("{}: not a record: {e}", path.display())))?;
+    let record = serde_json::from_slice(&held.text).map_err(|e| {
+        let why = unreadable(&String::from_utf8_lossy(&held.text), &e);
+        AppError::new(format!("{}: {why}", path.display()))
+    })?;
     Ok((path, record))
 }

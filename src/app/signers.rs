@@ -20,6 +20,23 @@ pub(super) enum Doubt {
     Unknown(String),
 }
 
+/// What can be told of a signature where nobody knows whose key it is: it fits what was signed and the key that it carries.
+///
+/// # Errors
+/// Why it does not.
+pub(super) fn sound(signature: &Signature, namespace: &str) -> Result<String, String> {
+    let statement = &signature.statement;
+    let by = &statement.by;
+    let key = signature
+        .sound(namespace)
+        .map_err(|why| format!("the signature of `{by}`: {why}"))?;
+    Ok(format!(
+        "{by} ({}): valid for key {}, which is not known here",
+        statement.role,
+        key.fingerprint()
+    ))
+}
+
 /// The people of a shop, and its rules about signing.
 #[derive(Debug)]
 pub(super) struct Signers {
@@ -48,12 +65,16 @@ impl Signers {
     /// Whether a signature is that of the person it names, by a key that they have or had.
     pub(super) fn holds(&self, signature: &Signature, namespace: &str) -> Result<(), Doubt> {
         let by = &signature.statement.by;
+        let unknown = |why: String| match sound(signature, namespace) {
+            Ok(told) => Doubt::Unknown(format!("{why}; {told}")),
+            Err(broken) => Doubt::Bad(broken),
+        };
         let Some(person) = self.people.get(by) else {
-            return Err(Doubt::Unknown(format!("`{by}` is not in people.yaml")));
+            return Err(unknown(format!("`{by}` is not in people.yaml")));
         };
         let keys: Vec<PublicKey> = person.keys();
         if keys.is_empty() {
-            return Err(Doubt::Unknown(format!("people.yaml has no key of `{by}`")));
+            return Err(unknown(format!("people.yaml has no key of `{by}`")));
         }
         signature
             .check(&keys, namespace)

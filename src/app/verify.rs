@@ -13,9 +13,10 @@ use crate::shop::{ApprovalAct, Paths, RecordAct};
 use crate::trust::{Act, Entry, Ledger, digest_bytes};
 
 use super::AppError;
+use super::along;
 use super::amendments::{AMENDMENTS, KeptAmendment};
 use super::open::read_source;
-use super::proof::{Proof, check, shop_of};
+use super::proof::{Proof, check, shop_of, signatures_alone};
 use super::records::{MAX_RECORD, RecordFile, all_records, locate};
 use super::signers::Doubt;
 
@@ -101,7 +102,7 @@ impl Around<'_> {
         Verified {
             path: path.to_owned(),
             outcome: outcome.map(|(record, mut checks, _)| {
-                of_pdf(held, &record, &mut checks);
+                around.of_pdf(held, &record, &mut checks);
                 (record, checks)
             }),
         }
@@ -117,9 +118,7 @@ impl Around<'_> {
         let (record, own, session) = verify_session(text, attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
-        // A PDF may be of another shop than the one that it is held against.
-        let known = |proof: &&Proof| !self.copy || proof.has_bench(&record.bench);
-        match self.proof.filter(known) {
+        match self.shop_for(&record) {
             Some(proof) => {
                 checks.extend(self.signatures.then(|| proof.signatures(&record)));
                 checks.push(proof.ledger(&record, text.as_bytes(), self.copy));
@@ -130,7 +129,7 @@ impl Around<'_> {
             }
             None => {
                 let outside = || "a copy outside a shop's folder";
-                checks.push(check("signatures", Answer::NotKnown, outside()));
+                checks.extend(self.signatures.then(|| signatures_alone(&record)));
                 checks.push(check("ledger", Answer::NotKnown, outside()));
                 checks.extend(own);
                 checks.push(check("approval", Answer::NotKnown, outside()));
@@ -139,20 +138,44 @@ impl Around<'_> {
         checks.push(own_name(path, &record));
         Ok((Box::new(record), checks, session))
     }
-}
 
-/// What is to be said of a PDF besides the record that it carries.
-fn of_pdf(held: &RecordFile, record: &Record, checks: &mut Vec<Check>) {
-    if !held.is_pdf() {
-        return;
+    /// The shop that a record is held against. A PDF may be of another one than that which one stands in.
+    fn shop_for(&self, record: &Record) -> Option<&Proof> {
+        self.proof
+            .filter(|proof| !self.copy || proof.has_bench(&record.bench))
     }
-    if let Some(why) = held.astray(&record.attachments) {
-        checks.retain(|c| c.what != "attachments");
-        checks.push(check("attachments", Answer::Bad, why));
+
+    /// What is to be said of a PDF besides the record that it carries.
+    fn of_pdf(&self, held: &RecordFile, record: &Record, checks: &mut Vec<Check>) {
+        if !held.is_pdf() {
+            return;
+        }
+        let mut added = along::added(held, record);
+        if let Some(why) = held.astray(&record.attachments, added.len()) {
+            checks.retain(|c| c.what != "attachments");
+            checks.push(check("attachments", Answer::Bad, why));
+        }
+        if let Some(proof) = self.shop_for(record) {
+            let own: Vec<String> = proof
+                .amendments_of(&record.record)
+                .map(KeptAmendment::name)
+                .collect();
+            added.retain(|kept| !own.contains(&kept.name()));
+        }
+        checks.extend(along::alone(&added));
+        checks.push(match held.is_cut() {
+            true => check(
+                "pages",
+                Answer::Bad,
+                "the PDF is damaged: its end is missing; the record in it is told of above, and `render` makes the pages anew",
+            ),
+            false => check(
+                "pages",
+                Answer::NotKnown,
+                "its pages were not compared with the record, which alone counts; `render` makes them anew",
+            ),
+        });
     }
-    let why =
-        "its pages were not compared with the record, which alone counts; `render` makes them anew";
-    checks.push(check("pages", Answer::NotKnown, why));
 }
 
 /// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.

@@ -2,8 +2,10 @@
 //!
 //! Never in here: what a correction does (see the engine). Changes when a correction asks for something new.
 
+use std::sync::Arc;
+
 use crate::app::{AppError, Held};
-use crate::engine::{Event, Refusal};
+use crate::engine::{Event, Question, Refusal, question_at};
 use crate::plan::Item;
 
 use super::input::{FixPart, Line, Wanted};
@@ -49,7 +51,11 @@ impl Walk<'_, '_> {
             2,
             &standing_there(&places[reading - 1], &texts[reading - 1]),
         );
-        let Some((text, confirmed)) = self.right_entry(&item)? else {
+        let plan = Arc::clone(&self.session.plan);
+        let index = plan.items.iter().position(|i| i.path == item.path);
+        let question = index.and_then(|i| question_at(&plan, &self.session.state, i));
+        let right = question.map(|q| self.right_entry(&q)).transpose()?;
+        let Some((text, confirmed)) = right.flatten() else {
             return self.said("nothing was changed");
         };
         if text == texts[reading - 1] {
@@ -174,7 +180,8 @@ impl Walk<'_, '_> {
     }
 
     /// The right entry, and whether it is outside the plausible range and was confirmed.
-    fn right_entry(&mut self, item: &Item) -> Result<Option<(String, bool)>, AppError> {
+    fn right_entry(&mut self, question: &Question<'_>) -> Result<Option<(String, bool)>, AppError> {
+        let item = question.item;
         let mut instead = None;
         loop {
             let Some(text) = instead.take().or_else(|| {
@@ -191,7 +198,7 @@ impl Walk<'_, '_> {
                 }
                 Err(Held::Unwritten(error)) => return Err(error),
             };
-            let refusal = match self.confirmed(item, &text) {
+            let refusal = match self.confirmed(question, &text) {
                 Ok(Plausible::Yes { confirmed }) => return Ok(Some((text, confirmed))),
                 Ok(Plausible::Instead(other)) if !other.starts_with(':') => {
                     instead = Some(other);

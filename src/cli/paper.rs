@@ -6,14 +6,21 @@ use crate::engine::{Bench, Question, State, begin, question_at};
 use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Plan, Section, Slot, Then, Verb};
 use crate::render::{Sheet, SheetRow};
 
+use super::said::in_words;
 use super::show::limits;
 
-/// A line to write on.
+/// A line for a reading.
 const LINE: &str = "__________";
+/// A line for words, as wide as the column of readings.
+const WORDS: &str = "______________________________________";
+/// Lines of the head, for what is told of the device and the session.
+const HEAD: &str = "______________________";
 /// A box to tick.
 const BOX: &str = "☐";
 /// The heading of steps that follow a group and stand in none.
 const FURTHER: &str = "Further steps";
+/// A blank at which no line is broken.
+const HELD: char = '\u{a0}';
 /// Most words to fill in side by side.
 const MOST_LINES: u32 = 30;
 /// Most times that a step is done again for which there is room.
@@ -47,22 +54,23 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
         ),
         (
             "Device".to_owned(),
-            format!("tag {LINE} serial {LINE} model {LINE}"),
+            format!("tag{HELD}{HEAD} serial{HELD}{HEAD} model{HELD}{HEAD}"),
         ),
         (
             "Done".to_owned(),
-            format!("on {LINE} by {LINE} occasion {LINE}"),
+            format!("on{HELD}{HEAD} by{HELD}{HEAD} occasion{HELD}{HEAD}"),
         ),
     ];
     for (name, role) in &plan.roles {
         let measures = role.measures.join(", ");
         head.push((
             format!("Instrument: {name}"),
-            format!("{LINE} ({measures})"),
+            format!("{WORDS}{HELD}({measures})"),
         ));
     }
     Sheet {
         title: plan.title.clone(),
+        revision: format!("{}@{}", plan.recipe, plan.revision),
         head,
         cautions: plan.cautions.clone(),
         sections: vec![
@@ -80,27 +88,28 @@ fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
     let item = question.item;
     let alone = |words: String| SheetRow::Step([words, String::new(), String::new()]);
     let cautions = item.cautions.iter().map(|c| alone(format!("Caution: {c}")));
-    let limit: Vec<String> = limits(&question)
+    let limit: Vec<String> = limit_in_words(plan, &question)
         .into_iter()
         .chain(stops(item).map(str::to_owned))
         .collect();
-    let row = SheetRow::Step([said(&question), limit.join("; "), places(item)]);
+    let row = SheetRow::Step([said(plan, &question), limit.join("; "), places(&question)]);
     cautions.chain([row]).collect()
 }
 
 /// What is done, with its number, its instrument, and when it applies.
-fn said(question: &Question<'_>) -> String {
+fn said(plan: &Plan, question: &Question<'_>) -> String {
     let item = question.item;
     let mut said = vec![match &item.verb {
-        Verb::Compute { .. } => format!("Computed: {}", called(question)),
-        _ if question.sentence.is_empty() => called(question),
+        Verb::Compute { .. } => format!("Computed: {}", called(item)),
+        _ if question.sentence.is_empty() => called(item),
         _ => question.sentence.clone(),
     }];
     if let Some(role) = item.verb.role() {
         said.push(format!("({role})"));
     }
     if !item.conditions.is_empty() {
-        let conditions: Vec<String> = item.conditions.iter().map(condition).collect();
+        let all = item.conditions.iter();
+        let conditions: Vec<String> = all.map(|c| condition(plan, c, question.index)).collect();
         said.push(format!("(if {})", conditions.join(" and ")));
     }
     match item.verb {
@@ -109,19 +118,52 @@ fn said(question: &Question<'_>) -> String {
     }
 }
 
-/// A condition with the values that are known before the session: who reads it on paper can't look them up.
-fn condition(bound: &Bound) -> String {
+/// A condition by the titles of the steps that it asks after; else as it is written, with the values that are known before
+/// the session: who reads it on paper can't look them up.
+fn condition(plan: &Plan, bound: &Bound, own: usize) -> String {
+    in_words(plan, bound, own).unwrap_or_else(|| as_written(bound, bound.expression.text.trim()))
+}
+
+/// A text of the recipe, with the constants in it.
+fn as_written(bound: &Bound, text: &str) -> String {
+    let stands = |name: &str| {
+        text.split(|c: char| !c.is_alphanumeric() && !"_.".contains(c))
+            .any(|w| w == name)
+    };
     let names = bound.expression.names.iter().zip(&bound.slots);
     let known = names.filter_map(|(name, slot)| match slot {
-        Slot::Constant(value) => Some(format!("{name} is {value}")),
+        Slot::Constant(value) if stands(name) => Some(format!("{name} is {value}")),
         _ => None,
     });
     let known: Vec<String> = known.collect();
-    let text = bound.expression.text.trim();
     match known.is_empty() {
         true => text.to_owned(),
         false => format!("{text}, where {}", known.join(", ")),
     }
+}
+
+/// The limits of a step; a criterion of which none can be told yet by the titles of its steps.
+fn limit_in_words(plan: &Plan, question: &Question<'_>) -> Option<String> {
+    let bounds = || {
+        question
+            .item
+            .criteria
+            .iter()
+            .filter_map(|c| c.that.as_ref())
+    };
+    let told = |text: &String| {
+        let whole = |b: &&Bound| b.expression.text.trim() == text.trim();
+        let words = bounds()
+            .find(whole)
+            .and_then(|b| in_words(plan, b, question.index));
+        let part = bounds().find(|b| b.expression.text.contains(text.trim()));
+        words.unwrap_or_else(|| part.map_or_else(|| text.clone(), |b| as_written(b, text)))
+    };
+    let as_written = question.as_written.iter().map(told).collect();
+    limits(&Question {
+        as_written,
+        ..question.clone()
+    })
 }
 
 /// What ends the session after a fail.
@@ -138,42 +180,47 @@ fn stops(item: &Item) -> Option<&'static str> {
     }
 }
 
-fn called(question: &Question<'_>) -> String {
-    let item = question.item;
+fn called(item: &Item) -> String {
     let id = item.path.rsplit('.').next().unwrap_or(&item.path);
     item.title.clone().unwrap_or_else(|| id.replace('_', " "))
 }
 
 /// Where on paper the answer of a step goes, and that of each time it may be done again.
-fn places(item: &Item) -> String {
-    let once = place(&item.verb);
-    let again = (0..item.on_fail.retries.min(MOST_AGAIN)).map(|_| format!("again: {once}"));
+fn places(question: &Question<'_>) -> String {
+    let once = place(question);
+    let retries = question.item.on_fail.retries.min(MOST_AGAIN);
+    let again = (0..retries).map(|_| format!("again:{HELD}{once}"));
     let all: Vec<String> = std::iter::once(once.clone()).chain(again).collect();
     all.join(" ")
 }
 
-fn place(verb: &Verb) -> String {
+/// Lines are broken between boxes or lines that stand for themselves, never between them and their words.
+fn place(question: &Question<'_>) -> String {
+    let item = question.item;
     let lines = |repeat: u32, unit: &str| {
         let lines = vec![LINE; repeat.min(MOST_LINES) as usize].join(" ");
         match unit {
             "" | "1" => lines,
-            unit => format!("{lines} {unit}"),
+            unit => format!("{lines}{HELD}{unit}"),
         }
     };
-    match verb {
-        Verb::Tell => format!("{BOX} done"),
-        Verb::Confirm => format!("{BOX} yes {BOX} no"),
+    match &item.verb {
+        Verb::Tell => format!("{BOX}{HELD}done"),
+        Verb::Confirm => format!("{BOX}{HELD}yes{HELD}{BOX}{HELD}no"),
         Verb::Choose(options) => {
-            let boxes = options.iter().map(|option| format!("{BOX} {option}"));
+            let boxes = options.iter().map(|option| format!("{BOX}{HELD}{option}"));
             boxes.collect::<Vec<_>>().join(" ")
         }
-        Verb::Enter(_) => LINE.repeat(2),
+        // What has a form of its own is short; the rest may be long, and goes on below.
+        Verb::Enter(Some(_)) => WORDS.to_owned(),
+        Verb::Enter(None) => WORDS.repeat(2),
         Verb::Count { repeat, .. } => lines(*repeat, ""),
         Verb::Measure { repeat, unit, .. } => lines(*repeat, unit.text()),
+        Verb::Time { repeat, .. } if question.is_in_hours() => lines(*repeat, "h:min:s"),
         Verb::Time { repeat, .. } => lines(*repeat, "min:s"),
         Verb::Compute { unit, .. } => lines(1, unit.as_ref().map_or("", |u| u.text())),
-        Verb::Judge => format!("{BOX} met {BOX} not met"),
-        Verb::Trace { .. } => format!("file {LINE}"),
+        Verb::Judge => format!("{BOX}{HELD}met {BOX}{HELD}not{HELD}met"),
+        Verb::Trace { .. } => format!("file{HELD}{}", LINE.repeat(3)),
     }
 }
 

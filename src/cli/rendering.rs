@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use crate::app::{self, AppError, KeptAmendment, Surroundings};
+use crate::app::{self, AppError, KeptAmendment, OfDevice, Surroundings};
 use crate::host::{Host, RealHost};
 use crate::record::{Record, is_pdf};
 use crate::render::pdf::Paper;
@@ -270,6 +270,13 @@ pub(super) fn label(
         return refused(format!("{other} holds instead; `stepwell label {other}`"));
     }
     let passed = matches!(record.verdict.as_str(), "pass" | "pass with remarks");
+    let overtaken = match passed {
+        true => app::overtaken(host, paths.as_ref(), &path, &record)?,
+        false => None,
+    };
+    if let Some(newer) = overtaken {
+        return refused(by_newer(&newer));
+    }
     let next = match &root {
         Some(root) if passed => app::due_again(host, root, &record.device.tag)?,
         _ => None,
@@ -295,6 +302,15 @@ pub(super) fn label(
             Ok(GOOD)
         }
     }
+}
+
+/// Why a newer record of the device leaves an older pass no label.
+fn by_newer(newer: &OfDevice) -> String {
+    let (id, recipe) = (plain(&newer.stored.record), plain(&newer.recipe));
+    let verdict = &newer.stored.verdict;
+    format!(
+        "{id} of the same device is newer (`{recipe}`, {verdict}), and the device does not pass by it; `stepwell label {id}` prints its label, and a later pass by `{recipe}` frees this one"
+    )
 }
 
 /// A page of a record.
@@ -327,6 +343,7 @@ fn addition(kept: KeptAmendment) -> Addition {
     Addition {
         id: stem.map_or_else(String::new, |s| s.to_string_lossy().into_owned()),
         doubts: kept.doubts(),
+        text: kept.text,
         amendment: kept.amendment,
     }
 }

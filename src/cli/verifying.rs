@@ -47,11 +47,16 @@ pub(super) fn verify(
     Ok(if report.good { GOOD } else { NO })
 }
 
-/// What a reader of one line must know: what could not be told, and what was added. Each once.
+/// What a reader of one line must know: what was added, and what could not be told. Each once.
 fn notes(checks: &[Check]) -> Vec<&str> {
-    let told = |c: &&Check| c.answer == Answer::NotKnown || c.what == AMENDMENTS;
+    let added = |c: &&Check| c.what == AMENDMENTS;
+    let unknown = |c: &&Check| c.answer == Answer::NotKnown;
     let mut notes: Vec<&str> = Vec::new();
-    for check in checks.iter().filter(told) {
+    for check in checks
+        .iter()
+        .filter(added)
+        .chain(checks.iter().filter(unknown))
+    {
         if !notes.contains(&check.reason.as_str()) {
             notes.push(&check.reason);
         }

@@ -13,6 +13,7 @@ use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
+use super::hours::read_as_minutes;
 use super::input::{Input, Line, Wanted};
 use super::show::{Aside, Screen};
 use super::words::path_as_typed;
@@ -259,13 +260,23 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.shown = self.session.state.cursor;
     }
 
-    /// Asks about a value that is not plausible.
-    pub(super) fn confirmed(&mut self, item: &Item, text: &str) -> Result<Plausible, Refusal> {
+    /// Asks about a value that is not plausible, or may have been read otherwise than it was meant.
+    pub(super) fn confirmed(
+        &mut self,
+        question: &Question<'_>,
+        text: &str,
+    ) -> Result<Plausible, Refusal> {
+        let item = question.item;
         if matches!(item.verb, Verb::Trace { .. }) {
             // A log was read when its file was taken; nothing of it is plausible or not.
             return Ok(Plausible::Yes { confirmed: false });
         }
         let value = self.session.read(item, text)?;
+        if let Some(ask) = read_as_minutes(question, text)
+            && !self.agreed(&ask)
+        {
+            return Ok(Plausible::No);
+        }
         if is_plausible(item, &value) {
             return Ok(Plausible::Yes { confirmed: false });
         }
@@ -308,7 +319,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             Err(Held::Refused(refusal)) => return self.refused(&path, &refusal),
             Err(Held::Unwritten(error)) => return Err(error),
         };
-        let confirmed = match self.confirmed(question.item, &text) {
+        let confirmed = match self.confirmed(question, &text) {
             Ok(Plausible::Yes { confirmed }) => confirmed,
             Ok(Plausible::Instead(other)) => return self.answered(question, &other),
             Ok(Plausible::No) => {

@@ -2,7 +2,8 @@
 //!
 //! Never in here: wording for a terminal. Changes when a question says more.
 
-use crate::plan::{Item, Plan, Slot, Value, render_prompt};
+use crate::plan::{Item, Plan, Slot, Value, Verb, render_prompt};
+use crate::quantity::Unit;
 
 use super::limits::{Limit, limits_and_rest};
 use super::values::Values;
@@ -31,6 +32,28 @@ pub struct Question<'p> {
     pub limits: Vec<Limit>,
     /// Parts of the criteria from which no limit can be told yet, as the author wrote them.
     pub as_written: Vec<String>,
+}
+
+impl Question<'_> {
+    /// The longest time that the limits or the plausible range name, in seconds; nothing where no time is asked for.
+    #[must_use]
+    pub fn longest_s(&self) -> Option<f64> {
+        let Verb::Time { range, .. } = &self.item.verb else {
+            return None;
+        };
+        let second = Unit::parse("s").ok()?;
+        let limits = self.limits.iter().flat_map(|l| [&l.low, &l.high]);
+        let range = range.iter().flat_map(|(low, high)| [low, high]);
+        let ends = limits.flatten().chain(range);
+        let times = ends.filter_map(|end| end.convert(&second).ok());
+        times.map(|t| t.value().to_f64()).reduce(f64::max)
+    }
+
+    /// Whether the times that are asked for are told in hours.
+    #[must_use]
+    pub fn is_in_hours(&self) -> bool {
+        self.longest_s().is_some_and(|longest| longest >= 3600.0)
+    }
 }
 
 /// The question that a state asks; nothing when it has ended.

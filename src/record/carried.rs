@@ -11,6 +11,8 @@ use hayro_syntax::{Filter, Pdf};
 const MAX_FILE: u64 = 256 * 1024 * 1024;
 /// Most files that are taken out.
 const MAX_FILES: usize = 10_000;
+/// Bytes at the end of a PDF in which it says that it ends.
+const END: usize = 1024;
 /// Most bytes of all files.
 const MAX_ALL: u64 = 1024 * 1024 * 1024;
 
@@ -18,6 +20,23 @@ const MAX_ALL: u64 = 1024 * 1024 * 1024;
 #[must_use]
 pub fn is_pdf(bytes: &[u8]) -> bool {
     bytes.starts_with(b"%PDF-")
+}
+
+/// Whether a PDF ends as one does: with the place of its table of objects, which lies there (ISO 32000-1 7.5.5).
+#[must_use]
+pub fn is_whole(pdf: &[u8]) -> bool {
+    const WORD: &[u8] = b"startxref";
+    let end = &pdf[pdf.len().saturating_sub(END)..];
+    let Some(at) = memchr::memmem::rfind(end, WORD) else {
+        return false;
+    };
+    let rest = String::from_utf8_lossy(&end[at + WORD.len()..]);
+    let mut words = rest.split_ascii_whitespace();
+    let place = words.next().and_then(|n| n.parse::<usize>().ok());
+    let table = place.and_then(|n| pdf.get(n..)).unwrap_or_default();
+    let begins = table.trim_ascii_start();
+    let lies_there = begins.starts_with(b"xref") || begins.first().is_some_and(u8::is_ascii_digit);
+    lies_there && words.next().is_some_and(|w| w.starts_with("%%EOF"))
 }
 
 /// The files that a PDF carries, in the order of its objects.

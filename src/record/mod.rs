@@ -22,7 +22,7 @@ mod wording;
 
 pub use again::Again;
 pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
-pub use carried::{carried, is_pdf};
+pub use carried::{carried, is_pdf, is_whole};
 pub use fitting::{is_of_category, misfit};
 pub use known::Known;
 pub use largest::largest;
@@ -31,6 +31,6 @@ pub use misread::{Doubted, JudgedOff, MisreadRecord, Outcome, with_error};
 pub use rejudged::{LeftReading, Missing, RejudgedCriterion, RejudgedRecord, Under, rejudged};
 pub use resting::{Resting, RestingOf};
 pub use uncertain::{rounded, uncertainties, uncertainty};
-pub use verify::{Answer, Check, verify, verify_session};
+pub use verify::{Answer, Check, unreadable, verify, verify_session};
 pub use wire::*;
 pub use wording::same_numbers;

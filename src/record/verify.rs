@@ -127,7 +127,15 @@ impl<'t> Form<'t> {
 }
 
 /// Why a text is no record that this program reads.
-fn unreadable(text: &str, error: &serde_json::Error) -> String {
+#[must_use]
+pub fn unreadable(text: &str, error: &serde_json::Error) -> String {
+    if text.trim().is_empty() {
+        return "an empty file, which holds no record".to_owned();
+    }
+    if text.trim_start().starts_with('<') {
+        return "a web page, which carries no record; verify the record's JSON file, or a PDF of it"
+            .to_owned();
+    }
     let Ok(tree) = serde_json::from_str::<Json>(text) else {
         return format!("not JSON: {error}");
     };

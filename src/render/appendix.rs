@@ -156,10 +156,8 @@ fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
     };
     blocks.push(Block::Paragraph { text });
     if !record.seal.signatures.is_empty() {
-        let facts = signed::facts(record, beside);
-        let of = |f: &Fact| f.label != say!("Signatures");
         blocks.push(Block::Facts {
-            facts: facts.into_iter().filter(of).collect(),
+            facts: signed::by_keys(record),
             brief: false,
         });
     }
@@ -167,7 +165,7 @@ fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
 }
 
 /// The lines that compute the digest and check the first signature without this program.
-const BY_ONESELF: [(&str, &str); 4] = [
+const BY_ONESELF: [(&str, &str); 5] = [
     (
         fixed!("Digest"),
         "jq -cS 'del(.seal)' FILE | tr -d '\\n' | sha256sum",
@@ -179,6 +177,10 @@ const BY_ONESELF: [(&str, &str); 4] = [
     (
         fixed!("Its signature"),
         "jq -j '.seal.signatures[0].signature' FILE > SIGNED.sig",
+    ),
+    (
+        fixed!("By whatever key"),
+        "ssh-keygen -Y check-novalidate -n stepwell-record -s SIGNED.sig < SIGNED",
     ),
     (
         fixed!("Check"),
@@ -204,7 +206,7 @@ fn verification(record: &Record) -> Vec<Block> {
             "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here."
         ),
         say!(
-            "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. ALLOWED is what stepwell people export writes, PERSON is the id of who signed."
+            "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. By whatever key the signature holds, OpenSSH names that key; whose it is, the last line tells: ALLOWED is what stepwell people export writes, PERSON is the id of who signed."
         ),
         say!(
             "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source."

@@ -45,6 +45,9 @@ pub struct Addition {
     pub amendment: Option<Amendment>,
     /// Why it does not verify.
     pub doubts: Vec<String>,
+    /// The bytes of its file, which a PDF of the record carries.
+    #[serde(skip)]
+    pub text: Arc<Vec<u8>>,
 }
 
 impl Beside {
@@ -55,6 +58,7 @@ impl Beside {
             id: clean(&one.id),
             amendment: one.amendment.as_ref().map(cleaned),
             doubts: texts(&one.doubts),
+            text: one.text.clone(),
         };
         Self {
             doubts: texts(&self.doubts),

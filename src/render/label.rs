@@ -10,7 +10,7 @@ use super::beside::Beside;
 use super::clean::{cleaned, plain, prose};
 use super::document::{Fact, Mark};
 use super::figure::day_and_zone;
-use super::plot::cut;
+use super::plot::{cut, width};
 use super::words::say;
 
 /// Columns of its text.
@@ -69,18 +69,41 @@ impl Label {
         })
     }
 
-    /// The label as lines of at most 40 columns; what is longer ends in `…`.
+    /// The label as lines of at most 40 columns; what is longer ends in `…`, but for the tag, which goes on once.
     #[must_use]
     pub fn text(&self) -> String {
         let fact = |f: &Fact| {
             let name = cut(&f.label, NAMES - 2);
             format!("{name:<NAMES$}{}", f.text)
         };
-        let head = [&self.house, &self.tag, &self.verdict.word];
+        let [tag, more] = in_two(&self.tag);
+        let head = [&self.house, &tag, &more, &self.verdict.word];
         let lines = head.into_iter().filter(|l| !l.is_empty()).cloned();
         let lines = lines.chain(self.facts.iter().map(fact));
         lines.map(|line| cut(&line, WIDTH) + "\n").collect()
     }
+}
+
+/// A tag on one line, or on two where it is longer; its end tells devices apart and is never left out.
+fn in_two(tag: &str) -> [String; 2] {
+    let mut first = String::new();
+    let mut rest = tag.chars();
+    for c in rest.by_ref() {
+        first.push(c);
+        if width(&first) + 2 > WIDTH {
+            break;
+        }
+    }
+    let rest: String = rest.collect();
+    if width(tag) <= WIDTH {
+        return [tag.to_owned(), String::new()];
+    }
+    if width(&rest) <= WIDTH {
+        return [first, rest];
+    }
+    let backwards: String = rest.chars().rev().collect();
+    let end: Vec<char> = cut(&backwards, WIDTH).chars().rev().collect();
+    [first, end.into_iter().collect()]
 }
 
 /// The name of the day and what stands there.
@@ -96,10 +119,11 @@ fn due(next: &NextDue) -> (String, String) {
     (name, plain(&format!("{}{recipe}", next.day)))
 }
 
-/// The verdict, with what a fail asks of everybody.
+/// The verdict, with what it asks of everybody where it is no pass.
 fn heed(verdict: &str, word: &str) -> String {
     match verdict {
         "fail" => say!("{verdict}: keep out of use", verdict = word),
+        "incomplete" => say!("{verdict}: not released", verdict = word),
         _ => word.to_owned(),
     }
 }

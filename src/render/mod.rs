@@ -111,7 +111,7 @@ pub fn render_document(
     }
 }
 
-/// Renders a record as PDF/A that carries the record's own file, and what was attached to it.
+/// Renders a record as PDF/A that carries the record's own file, what was attached to it, and what was added to it since.
 ///
 /// # Errors
 /// A rendering that an archive may not keep.
@@ -125,6 +125,8 @@ pub fn render_pdf(
     for (file, bytes) in record.attachments.iter().zip(&beside.files) {
         carried.extend(bytes.iter().map(|b| (file.name.clone(), b.to_vec())));
     }
+    let added = beside.amendments.iter().filter(|a| !a.text.is_empty());
+    let added = added.map(|a| (format!("{}.json", a.id), a.text.to_vec()));
     let around = beside.house.words.speak(|| pdf::Around {
         head_left: format!("{} {}", say!("Test record"), document.record),
         head_right: clean::plain(&record.device.tag),
@@ -132,6 +134,8 @@ pub fn render_pdf(
         numbered: format!("{} {{n}} {} {{all}}", say!("page"), say!("of")),
         date: record.finished.clone(),
         carried,
+        added: added.collect(),
+        ..pdf::Around::default()
     });
     pdf::write(&document, &around, paper)
 }

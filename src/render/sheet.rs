@@ -14,6 +14,8 @@ use super::{Format, RenderError, html, markdown, text, units};
 pub struct Sheet {
     /// The title.
     pub title: String,
+    /// The recipe with its revision, which stands on each page.
+    pub revision: String,
     /// What is filled in once.
     pub head: Vec<(String, String)>,
     /// What can hurt.
@@ -31,26 +33,35 @@ pub enum SheetRow {
     Step([String; 3]),
 }
 
-/// What is filled in at the end.
-const CLOSING: [[&str; 2]; 4] = [
-    ["Result", "☐ pass ☐ fail ☐ incomplete"],
-    ["Remarks", "________________________________________"],
-    ["Signature", "________________________________________"],
-    ["Date and time", "____________________"],
-];
+/// Signs of a line to write on over the width of the answers at the end: on pages, and in text of 80 columns.
+const WIDE: (usize, usize) = (92, 56);
+/// Lines for remarks.
+const REMARKS: usize = 2;
+/// What is filled in at the head of later pages.
+const AGAIN: &str = "Tag ____________________  Serial ____________________  Date ______________";
+/// A blank at which no line is broken.
+const HELD: char = '\u{a0}';
 
 /// Writes a worksheet.
 ///
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
-    let document = units::for_people(document(sheet));
+    let wide = match format {
+        Format::Html => WIDE.0,
+        Format::Text | Format::Markdown => WIDE.1,
+    };
+    let document = units::for_people(document(sheet, wide));
     let (escape, template) = match format {
         Format::Text => (AutoEscape::None, text::TEMPLATE),
         Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
         Format::Html => (AutoEscape::Html, html::TEMPLATE),
     };
-    super::template::render_page(&document, escape, template)
+    let page = super::template::render_page(&document, escape, template)?;
+    Ok(match format {
+        Format::Html => page,
+        Format::Text | Format::Markdown => page.replace(HELD, " "),
+    })
 }
 
 /// Writes a worksheet as PDF/A; `date` is when.
@@ -58,11 +69,19 @@ pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
 /// # Errors
 /// As [`sheet`].
 pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
-    pdf::page(&units::for_people(document(sheet)), date, paper)
+    let around = pdf::Around {
+        head_left: plain(&sheet.title),
+        head_right: plain(&sheet.revision),
+        head_later: AGAIN.to_owned(),
+        date: date.to_owned(),
+        ..pdf::Around::default()
+    };
+    let document = units::for_people(document(sheet, WIDE.0));
+    pdf::write(&document, &around, paper)
 }
 
-fn document(sheet: &Sheet) -> Document {
-    let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
+fn document(sheet: &Sheet, wide: usize) -> Document {
+    let fact = |(label, words): &(String, String)| Fact::new(plain(label), held(words));
     let mut blocks = vec![Block::Facts {
         facts: sheet.head.iter().map(fact).collect(),
         brief: false,
@@ -78,7 +97,7 @@ fn document(sheet: &Sheet) -> Document {
         blocks.push(section(name));
         blocks.push(Block::Table {
             caption: String::new(),
-            header: Column::all([("What is done", 46), ("Limit", 26), ("Reading", 28)]),
+            header: Column::all([("What is done", 43), ("Limit", 22), ("Reading", 35)]),
             rows: rows.iter().map(row).collect(),
             dense: true,
         });
@@ -86,11 +105,8 @@ fn document(sheet: &Sheet) -> Document {
     blocks.push(section("Result"));
     blocks.push(Block::Table {
         caption: String::new(),
-        header: Column::all([("What is asked", 30), ("Answer", 70)]),
-        rows: CLOSING
-            .iter()
-            .map(|cells| cells.map(Cell::new).to_vec())
-            .collect(),
+        header: Column::all([("What is asked", 20), ("Answer", 80)]),
+        rows: closing(wide),
         dense: true,
     });
     Document {
@@ -101,9 +117,33 @@ fn document(sheet: &Sheet) -> Document {
     }
 }
 
+/// What is filled in at the end, with lines so wide.
+fn closing(wide: usize) -> Vec<Vec<Cell>> {
+    let line = |wide: usize| "_".repeat(wide);
+    let boxes = ["pass", "fail", "incomplete"].map(|word| format!("☐{HELD}{word}"));
+    // One line that goes on below: it is as wide as the page has room.
+    let remarks = line(wide * REMARKS);
+    let date = format!("date{HELD}and{HELD}time{HELD}");
+    let half = (wide - 1) / 2;
+    let signed = format!("{} {date}{}", line(half), line(half - date.chars().count()));
+    let rows = [
+        ("Result", boxes.join("   ")),
+        ("Remarks", remarks),
+        ("Signature", signed),
+    ];
+    rows.map(|(asked, answer)| vec![Cell::new(asked), Cell::new(answer)])
+        .to_vec()
+}
+
+/// Text on one line that keeps the blanks at which no line is broken.
+fn held(text: &str) -> String {
+    let parts: Vec<String> = text.split(HELD).map(plain).collect();
+    parts.join(&HELD.to_string())
+}
+
 fn row(row: &SheetRow) -> Vec<Cell> {
     match row {
         SheetRow::Part(heading) => vec![Cell::new(plain(heading))],
-        SheetRow::Step(cells) => cells.iter().map(|c| Cell::new(plain(c))).collect(),
+        SheetRow::Step(cells) => cells.iter().map(|c| Cell::new(held(c))).collect(),
     }
 }

@@ -32,15 +32,31 @@ pub(super) fn running(record: &Record, beside: &Beside) -> Option<String> {
     (!words.is_empty()).then(|| words.join("; "))
 }
 
-/// Who signed, as what and when; of a role that nobody signed in, that.
+/// Who signed, as what and when, and what was found of it.
 pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
+    let mut facts = by_role(record, &|_| String::new());
+    if !record.seal.signatures.is_empty() {
+        facts.push(Fact::new(say!("Signatures"), checked(record, beside)));
+    }
+    facts
+}
+
+/// Who signed, with the fingerprint of the key as `ssh-keygen -l` shows it.
+pub(super) fn by_keys(record: &Record) -> Vec<Fact> {
+    by_role(record, &|s| match s.key() {
+        Some(key) => say!("key {fingerprint}", fingerprint = key.fingerprint()),
+        None => say!("no key can be read in it"),
+    })
+}
+
+/// A fact a signature, with something beside it; of a role that nobody signed in, that.
+fn by_role(record: &Record, aside: &dyn Fn(&Signature) -> String) -> Vec<Fact> {
     let signatures = &record.seal.signatures;
+    let fact = |label: String, s: &Signature| Fact::new(label, who(s)).aside(aside(s));
     let mut facts = Vec::new();
     for (role, label) in ROLES {
         let of_role = signatures.iter().filter(|s| s.statement.role == role);
-        let named: Vec<Fact> = of_role
-            .map(|s| Fact::new(said(label, &[]), who(s)))
-            .collect();
+        let named: Vec<Fact> = of_role.map(|s| fact(said(label, &[]), s)).collect();
         if named.is_empty() {
             facts.push(Fact::new(said(label, &[]), say!("not signed")));
         }
@@ -50,11 +66,8 @@ pub(super) fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     let others = signatures.iter().filter(known);
     facts.extend(others.map(|s| {
         let label = say!("Signed as {role}", role = prose(&s.statement.role));
-        Fact::new(label, who(s))
+        fact(label, s)
     }));
-    if !signatures.is_empty() {
-        facts.push(Fact::new(say!("Signatures"), checked(record, beside)));
-    }
     facts
 }
 

@@ -70,19 +70,45 @@ impl Signature {
     /// # Errors
     /// Why it does not hold.
     pub fn check(&self, keys: &[PublicKey], namespace: &str) -> Result<(), String> {
-        let sig = SshSig::from_pem(&self.signature).map_err(|e| format!("not a signature: {e}"))?;
-        let canonical_text = sig
-            .to_pem(LineEnding::LF)
-            .is_ok_and(|t| t == self.signature);
-        if !canonical_text {
-            return Err("the text of the signature was altered".to_owned());
-        }
+        let sig = self.read()?;
         let data = sig.public_key();
         let Some(key) = keys.iter().find(|k| k.0.key_data() == data) else {
             return Err(format!("not made with a key of `{}`", self.statement.by));
         };
+        self.fits(key, namespace, &sig)
+    }
+
+    /// Checks it against the key that it carries itself, whoever that key belongs to; gives the key.
+    ///
+    /// # Errors
+    /// Why it does not hold.
+    pub fn sound(&self, namespace: &str) -> Result<PublicKey, String> {
+        let sig = self.read()?;
+        let key = PublicKey(ssh_key::PublicKey::from(sig.public_key().clone()));
+        self.fits(&key, namespace, &sig).map(|()| key)
+    }
+
+    /// The key that it carries; nothing where it is no signature.
+    #[must_use]
+    pub fn key(&self) -> Option<PublicKey> {
+        let data = self.read().ok()?.public_key().clone();
+        Some(PublicKey(ssh_key::PublicKey::from(data)))
+    }
+
+    fn read(&self) -> Result<SshSig, String> {
+        let sig = SshSig::from_pem(&self.signature).map_err(|e| format!("not a signature: {e}"))?;
+        let canonical_text = sig
+            .to_pem(LineEnding::LF)
+            .is_ok_and(|t| t == self.signature);
+        match canonical_text {
+            true => Ok(sig),
+            false => Err("the text of the signature was altered".to_owned()),
+        }
+    }
+
+    fn fits(&self, key: &PublicKey, namespace: &str, sig: &SshSig) -> Result<(), String> {
         key.0
-            .verify(namespace, &self.statement.message(), &sig)
+            .verify(namespace, &self.statement.message(), sig)
             .map_err(|_| "does not fit what it stands under".to_owned())
     }
 }

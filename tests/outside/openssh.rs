@@ -107,7 +107,28 @@ fn signatures_on_records_and_amendments_are_accepted() {
             &shop,
             &format!("jq -j '.seal.signatures[{n}].signature' {file} > SIGNED.sig"),
         );
+        let own = "ssh-keygen -Y check-novalidate -n stepwell-record -s SIGNED.sig < SIGNED";
+        let good = does(&shop, own);
+        let key = does(
+            &shop,
+            &format!("grep '^{person} ' ALLOWED | cut -d' ' -f3- | ssh-keygen -l -f -"),
+        );
+        let key = key.split(' ').nth(1).expect("a fingerprint");
+        assert!(good.contains(key), "{good}: {key}");
+        if file == &record {
+            let id = record
+                .rsplit('/')
+                .next()
+                .expect("a name")
+                .trim_end_matches(".json");
+            let shown = shop
+                .says(&format!("render {id}"))
+                .text
+                .replace("\n    ", " ");
+            assert!(shown.contains(key) && shown.contains(own), "{shown}");
+        }
         proven(&shop, person, "stepwell-record");
+        assert!(!shell(&shop, own).status.success(), "{person}");
     }
 }
 

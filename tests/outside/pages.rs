@@ -394,3 +394,43 @@ fn a_turned_photograph_stands_upright() {
     }
     assert_eq!(seen, 1);
 }
+
+/// A tag stands whole on its label, in smaller letters or on two lines; one that is too long for both keeps its end.
+#[test]
+fn a_label_tells_devices_apart() {
+    if !all_at_hand() {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let house = stepwell::render::House {
+        name: "Workshop of the united hospitals, house 4, first floor".to_owned(),
+        ..Default::default()
+    };
+    let beside = stepwell::render::Beside {
+        house,
+        ..Default::default()
+    };
+    let longest = format!("KLINIK-{}-0042", "N".repeat(200));
+    for tag in [
+        "VP-1001",
+        "KLINIK-NORD-INF-00012345",
+        "KLINIKUM-NORD-INFUSIONSTECHNIK-STATION-4B-00012345",
+        &longest,
+    ] {
+        let mut record = crate::by_hand::pass();
+        record.device.tag = tag.to_owned();
+        let label = stepwell::render::Label::of(&record, &beside, None);
+        let page = stepwell::render::pdf::label(&label, "2026-03-09T10:00:00Z").expect("a page");
+        std::fs::write(folder.path().join("label.pdf"), page).expect("room");
+        let text = says(folder.path(), "pdftotext", &["-raw", "label.pdf", "-"]);
+        let on_one: String = text.split_whitespace().collect();
+        assert!(
+            on_one.contains(tag) || tag == longest && on_one.contains("N-0042"),
+            "{text}"
+        );
+        assert!(
+            on_one.contains("…") && on_one.contains("B1-2026-0042"),
+            "{text}"
+        );
+    }
+}

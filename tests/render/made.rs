@@ -437,6 +437,7 @@ pub fn hostile_beside() -> Beside {
         id: bad(),
         amendment: Some(amendment),
         doubts: vec![bad()],
+        text: Default::default(),
     };
     Beside {
         doubts: Vec::new(),

@@ -134,8 +134,32 @@ fn a_label_fits_forty_columns() {
         Some(&due(made::HOSTILE)),
     );
     let text = hostile.text();
-    assert!(text.lines().count() <= 6, "{text}");
+    assert!(text.lines().count() <= 7, "{text}");
     for line in text.lines() {
         assert!(line.chars().count() <= 40, "{line}");
     }
+}
+
+#[test]
+fn the_end_of_a_tag_is_never_cut_off() {
+    let text = |tag: &str| {
+        let mut record = made::pass();
+        record.device.tag = tag.to_owned();
+        record.verdict = "incomplete".to_owned();
+        Label::of(&record, &Beside::default(), None).text()
+    };
+    let long = format!("KLINIK-NORD-{}-00012345", "X".repeat(40));
+    let longest = format!("KLINIK-NORD-{}-00012345", "X".repeat(90));
+    for tag in ["KLINIK-NORD-INF-00012345", &long, &longest] {
+        let told = text(tag);
+        assert!(
+            told.contains("00012345\nINCOMPLETE: NOT RELEASED\n"),
+            "{told}"
+        );
+        assert!(told.lines().all(|l| l.chars().count() <= 40), "{told}");
+    }
+    let two = text(&long);
+    let tag: String = two.lines().take(2).collect();
+    assert_eq!(tag, long);
+    assert!(text(&longest).contains("\n…X"));
 }

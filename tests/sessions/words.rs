@@ -5,6 +5,7 @@
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
+use super::comfort::{QUICK, quick};
 use super::made::{comma_shop, record, session, shop, step};
 use super::seats::{RUN, SEATS, Seat, Sit, fits, turn};
 
@@ -276,5 +277,26 @@ fn a_paused_session_goes_on_where_it_stood() {
             step(&record(folder.path()), "delivered")["entry"],
             json!(["5.05", "5.02"])
         );
+    }
+}
+
+#[test]
+fn a_time_of_two_parts_is_asked_about_where_hours_are_wanted() {
+    for sit in SEATS {
+        let folder = quick();
+        let path = folder.path().join("recipes/quick.yaml");
+        let recipe = std::fs::read_to_string(&path).expect("a recipe");
+        std::fs::write(&path, recipe.replace("\"1 s\"", "\"4 h\"")).expect("room");
+        let mut seat = sit(folder.path(), &QUICK);
+        turn(&mut *seat, "yes or no> ", "yes");
+        turn(&mut *seat, "whole number> ", "0");
+        turn(&mut *seat, "or a time> ", "4:10");
+        seat.sees("`4:10` is read as 4 min 10 s; write `4:10:00` for hours");
+        turn(&mut *seat, "yes or no> ", "no");
+        turn(&mut *seat, "not taken; enter the value again", "4:10:00");
+        turn(&mut *seat, "Enter> ", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        assert_eq!(step(&record(folder.path()), "soak")["entry"], "4:10:00");
     }
 }

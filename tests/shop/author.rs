@@ -211,7 +211,10 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
     for words in [
         "The pump is not connected to a patient; Limit: stop if not;",
         "mL again: __________",
-        "where battery_min is 2 h",
+        "(if \"Power cord\" is \"detachable\")",
+        "(if \"Battery run time\" is below 2 h)",
+        "Limit: it is the serial in the register;",
+        "__________ h:min:s",
     ] {
         assert!(unwrapped.contains(words), "{words}\n{text}");
     }
@@ -232,7 +235,12 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
         unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
         "{text}"
     );
-    assert!(sheet("md").contains("| ") && sheet("html").contains("<table"));
+    let html = sheet("html");
+    assert!(sheet("md").contains("| ") && html.contains("<table"));
+    // No box is parted from its word, no line from its unit, no caution from its step.
+    let boxes = html.matches('☐').count();
+    assert_eq!(html.matches("☐\u{a0}").count(), boxes);
+    assert!(html.contains("__________\u{a0}psi") && html.contains("class=\"before\""));
     let (_, code) = says(
         shop.path(),
         &["outline", "volumetric-annual", "--answers", "--worksheet"],

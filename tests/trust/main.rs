@@ -5,6 +5,7 @@
 mod altered;
 mod amending;
 mod approving;
+mod copies;
 mod faults;
 mod forged;
 mod made;

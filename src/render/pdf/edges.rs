@@ -5,7 +5,7 @@
 use super::super::Document;
 use super::face::Face;
 use super::ink::Ink;
-use super::line::{Line, Look, unbroken, words};
+use super::line::{Line, Look, fitted};
 use super::{Around, MARGINS};
 
 /// Letters at the edges.
@@ -28,6 +28,7 @@ pub(super) fn edges(
         let line = fitted(EDGE, text, room * 0.35);
         (width - MARGINS.0 - line.width, y, line)
     };
+
     let numbered = match around.numbered.as_str() {
         "" => "page {n} of {all}",
         own => own,
@@ -36,8 +37,12 @@ pub(super) fn edges(
         let number = numbered
             .replace("{n}", &(n + 1).to_string())
             .replace("{all}", &pages.to_string());
+        let head = match around.head_later.as_str() {
+            later if n > 0 && !later.is_empty() => later,
+            _ => &around.head_left,
+        };
         let mut lines = vec![
-            left(top, &around.head_left),
+            left(top, head),
             right(top, &around.head_right),
             left(foot, &around.foot_left),
             right(foot, &number),
@@ -53,24 +58,4 @@ pub(super) fn edges(
         lines
     };
     (0..pages).map(page).collect()
-}
-
-/// One line of at most so much width; what is longer ends with an ellipsis.
-fn fitted(look: Look, text: &str, room: f32) -> Line {
-    let mut letters: Vec<char> = text.chars().take(300).collect();
-    let cut = letters.len() < text.chars().count();
-    let mut line = unbroken(&[words(look, &shown(&letters, cut))]);
-    while line.width > room && !letters.is_empty() {
-        letters.pop();
-        line = unbroken(&[words(look, &shown(&letters, true))]);
-    }
-    line
-}
-
-fn shown(letters: &[char], cut: bool) -> String {
-    let mut text: String = letters.iter().collect();
-    if cut {
-        text = format!("{}…", text.trim_end());
-    }
-    text
 }

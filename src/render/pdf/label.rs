@@ -5,11 +5,12 @@
 use krilla::metadata::Metadata;
 
 use super::super::RenderError;
+use super::super::document::Mark;
 use super::super::label::Label;
 use super::face::Face;
 use super::flow::{Order, Page, Piece, Role};
 use super::ink::Ink;
-use super::line::{self, Line, Look, Part, broken};
+use super::line::{Line, Look, Part, broken, fitted, unbroken, words};
 use super::setter::stacked;
 use super::{date, finished, write};
 
@@ -20,41 +21,42 @@ const EDGE: f32 = 7.0;
 /// Width of the names before their values.
 const NAMES: f32 = 50.0;
 
+/// Sizes of the tag on one line, the largest that fits.
+const TAG: [f32; 3] = [13.0, 11.0, 9.0];
+/// Its size on two lines, which are no higher than one of the largest.
+const TAG_BROKEN: f32 = 6.5;
+/// Size of the verdict, and of what stands around.
+const VERDICT: f32 = 10.0;
+const SMALL: Look = Look::new(Face::Regular, 7.0, Ink::Black);
+
 /// The label on a page; `made` is when.
 ///
 /// # Errors
 /// Something that an archive may not keep.
 pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
     let width = SIZE.0 - 2.0 * EDGE;
-    let small = Look::new(Face::Regular, 7.0, Ink::Black);
-    let large = Look::new(Face::Bold, 13.0, Ink::Black);
     let mut piece = Piece::default();
     let mut order = Vec::new();
     let mut leaves = 0;
-    // Each line is cut to one: nothing may push the record's id off the label.
-    let mut put = |parts: &[Part], x: f32, y: f32| {
-        let lines: Vec<Line> = broken(parts, width - x).into_iter().take(1).collect();
+    let mut put = |lines: &[Line], x: f32, y: f32| {
         let leaf = super::flow::Leaf(leaves);
         leaves += 1;
-        let (things, height) = stacked(&lines, x, y, leaf);
+        let (things, height) = stacked(lines, x, y, leaf);
         piece.things.extend(things);
         order.push(Order::Branch(Role::Paragraph, vec![Order::Leaf(leaf)]));
         height
     };
+    // All but the tag is one line: nothing may push the record's id off the label.
+    let small = |text: &str, room: f32| [fitted(SMALL, text, room)];
     let mut y = 0.0;
     if !label.house.is_empty() {
-        y += put(&[line::words(small, &label.house)], 0.0, y);
+        y += put(&small(&label.house, width), 0.0, y);
     }
-    y += put(&[line::words(large, &label.tag)], 0.0, y);
-    let mut verdict = line::mark(&label.verdict, 10.0);
-    for part in &mut verdict {
-        let (Part::Words(look, _) | Part::Shape(look, _)) = part;
-        look.ink = Ink::Black;
-    }
-    y += put(&verdict, 0.0, y) + 1.0;
+    y += put(&tag(&label.tag, width), 0.0, y);
+    y += put(&[verdict(&label.verdict, width)], 0.0, y) + 1.0;
     for fact in &label.facts {
-        put(&[line::words(small, &fact.label)], 0.0, y);
-        y += put(&[line::words(small, &fact.text)], NAMES, y);
+        put(&small(&fact.label, NAMES - 2.0), 0.0, y);
+        y += put(&small(&fact.text, width - NAMES), NAMES, y);
     }
     let sheet = write::Sheet {
         size: SIZE,
@@ -72,4 +74,38 @@ pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
         .creation_date(date(made));
     pdf.set_metadata(metadata);
     finished(pdf)
+}
+
+/// The tag whole: in the largest letters that it fits in, or on two lines. One that is longer still keeps its end, which
+/// tells devices apart.
+fn tag(text: &str, width: f32) -> Vec<Line> {
+    let bold = |size| Look::new(Face::Bold, size, Ink::Black);
+    let on_one = TAG.map(|size| unbroken(&[words(bold(size), text)]));
+    if let Some(line) = on_one.into_iter().find(|line| line.width <= width) {
+        return vec![line];
+    }
+    let look = bold(TAG_BROKEN);
+    let two = |text: &str| broken(&[words(look, text)], width);
+    let mut lines = two(text);
+    let mut letters: Vec<char> = text.chars().take(300).collect();
+    while lines.len() > 2 && letters.len() > 2 {
+        letters.remove(letters.len() / 2);
+        let (head, end) = letters.split_at(letters.len() / 2);
+        let (head, end): (String, String) = (head.iter().collect(), end.iter().collect());
+        lines = two(&format!("{}…{}", head.trim_end(), end.trim_start()));
+    }
+    lines
+}
+
+/// The verdict with its shape, in black: labels are printed without colours.
+fn verdict(mark: &Mark, width: f32) -> Line {
+    let look = Look::new(Face::Bold, VERDICT, Ink::Black);
+    let shape = || Part::Shape(look, mark.shape);
+    let line = |size| {
+        let words = words(Look { size, ..look }, &mark.word);
+        unbroken(&[shape(), words])
+    };
+    let sizes = [VERDICT, 8.5, 7.0].map(line);
+    let fits = sizes.into_iter().find(|line| line.width <= width);
+    fits.unwrap_or_else(|| fitted(look, &mark.word, width))
 }

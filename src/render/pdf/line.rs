@@ -106,6 +106,38 @@ pub(super) fn unbroken(parts: &[Part]) -> Line {
     line(&words)
 }
 
+/// One line of at most so much width; what is longer ends with an ellipsis, behind a whole word where one ends not far off.
+pub(super) fn fitted(look: Look, text: &str, room: f32) -> Line {
+    let mut letters: Vec<char> = text.chars().take(300).collect();
+    let cut = letters.len() < text.chars().count();
+    let mut line = unbroken(&[words(look, &shown(&letters, cut))]);
+    if line.width <= room {
+        return line;
+    }
+    let mut next = None;
+    while line.width > room && !letters.is_empty() {
+        next = letters.pop();
+        line = unbroken(&[words(look, &shown(&letters, true))]);
+    }
+    let blank = letters.iter().rposition(|c| *c == ' ');
+    let in_word = next.is_some_and(|c| c != ' ');
+    if let Some(at) = blank.filter(|at| in_word && at + MOST_BACK > letters.len()) {
+        line = unbroken(&[words(look, &shown(&letters[..at], true))]);
+    }
+    line
+}
+
+/// Most letters of a word that are left out so that it is not cut.
+const MOST_BACK: usize = 20;
+
+fn shown(letters: &[char], cut: bool) -> String {
+    let mut text: String = letters.iter().collect();
+    if cut {
+        text = format!("{}…", text.trim_end());
+    }
+    text
+}
+
 /// The words of a part; one that is longer than a line is cut.
 fn split(part: &Part, width: f32) -> Vec<Word> {
     let (look, text) = match part {

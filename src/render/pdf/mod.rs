@@ -61,6 +61,8 @@ pub struct Around {
     pub head_left: String,
     /// At the top right.
     pub head_right: String,
+    /// At the top left of all pages but the first; the same as there where it is empty.
+    pub head_later: String,
     /// At the bottom left.
     pub foot_left: String,
     /// The number of a page, with `{n}` and `{all}` in it; in English where it is empty.
@@ -69,6 +71,8 @@ pub struct Around {
     pub date: String,
     /// The files that go with the pages, the one that they were made from first: names and bytes.
     pub carried: Vec<(String, Vec<u8>)>,
+    /// Files of what was added to it since.
+    pub added: Vec<(String, Vec<u8>)>,
 }
 
 /// Margins: left and right, top, bottom.
@@ -129,25 +133,31 @@ pub(super) fn page(document: &Document, date: &str, paper: Paper) -> Result<Vec<
 
 /// The files that go with the pages, each under a name of its own.
 fn files(around: &Around, date: DateTime) -> Vec<EmbeddedFile> {
+    const JSON: &str = "application/json";
     let mut names: Vec<String> = Vec::new();
-    let one = |(n, (name, bytes)): (usize, &(String, Vec<u8>))| {
+    let own = around.carried.iter().enumerate().map(|(n, file)| match n {
+        0 => (
+            AssociationKind::Source,
+            "What these pages were made from",
+            JSON,
+            file,
+        ),
+        _ => (
+            AssociationKind::Supplement,
+            "Attached to the record",
+            "application/octet-stream",
+            file,
+        ),
+    });
+    let since = "Added to the record since it was sealed";
+    let added = around.added.iter();
+    let added = added.map(|file| (AssociationKind::Supplement, since, JSON, file));
+    let mut one = |(n, (kind, about, mime, (name, bytes))): (usize, Kept<'_>)| {
         let mut path = short(name);
         if names.contains(&path) {
             path = format!("{n}-{path}");
         }
         names.push(path.clone());
-        let (kind, about, mime) = match n {
-            0 => (
-                AssociationKind::Source,
-                "What these pages were made from",
-                "application/json",
-            ),
-            _ => (
-                AssociationKind::Supplement,
-                "Attached to the record",
-                "application/octet-stream",
-            ),
-        };
         EmbeddedFile {
             description: Some(format!("{about}: {path}")),
             path,
@@ -159,8 +169,16 @@ fn files(around: &Around, date: DateTime) -> Vec<EmbeddedFile> {
             location: None,
         }
     };
-    around.carried.iter().enumerate().map(one).collect()
+    own.chain(added).enumerate().map(&mut one).collect()
 }
+
+/// A file with what it is to the pages: its kind, words about it, its type.
+type Kept<'a> = (
+    AssociationKind,
+    &'static str,
+    &'static str,
+    &'a (String, Vec<u8>),
+);
 
 /// Words for the file's own data, which has a limit of its own.
 fn short(text: &str) -> String {

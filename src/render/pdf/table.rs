@@ -10,8 +10,8 @@ use super::setter::{BOLD, LABEL, LEADING, MOST, Setter, TEXT, rule, stacked};
 
 /// Room between columns.
 const GAP: f32 = 8.0;
-/// Height of a line to write on by hand: 7.5 mm.
-const WRITTEN: f32 = 21.3;
+/// Height of a line to write on by hand: 7 mm.
+const WRITTEN: f32 = 19.8;
 
 /// Where a column begins and how wide it is.
 type Place = (f32, f32);
@@ -49,7 +49,9 @@ impl Setter {
             let cells = cells(row, group, size, &places, self.width);
             let leaves: Vec<Leaf> = row.iter().map(|_| self.flow.leaf()).collect();
             let pad = if dense { 1.1 } else { 2.6 };
-            self.row(&cells, &leaves, pad, head, group || n == 0);
+            // A row that says something in its first cell alone is about the one below it.
+            let before = row.len() > 1 && row[1..].iter().all(|c| *c == Cell::default());
+            self.row(&cells, &leaves, pad, head, group || before || n == 0);
             body.push(order(&leaves, group.then_some(header.len())));
         }
         if let Some(last) = self.flow.pieces.last_mut() {

@@ -41,7 +41,7 @@ pub(super) fn band() -> String {
 }
 
 /// How wide a text is, in columns.
-pub(super) fn width(text: &str) -> usize {
+pub(in crate::render) fn width(text: &str) -> usize {
     textwrap::core::display_width(text)
 }
 

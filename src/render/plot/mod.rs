@@ -12,7 +12,7 @@ pub(super) mod svg;
 mod table;
 mod thin;
 
-pub(super) use key::cut;
+pub(super) use key::{cut, width};
 pub use make::Window;
 
 use serde::{Deserialize, Serialize};
