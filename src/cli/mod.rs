@@ -12,6 +12,7 @@ mod commands;
 mod completing;
 mod correct;
 mod differing;
+mod drifts;
 mod entries;
 mod falling;
 mod fitted;

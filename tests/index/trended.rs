@@ -288,6 +288,40 @@ fn the_unit_is_that_of_the_newest_record() {
     assert_eq!(values, ["0.01", "0.0102"]);
 }
 
+/// 10.0, 10.1, 10.2 and 10.32 mL rise by about 0.1 mL a day towards 10.5 mL; on the other device nothing rises.
+#[test]
+fn what_drifts_is_listed_by_the_day_on_which_it_meets_its_limit() {
+    let made = Made::shop(str::to_owned);
+    runs(
+        &made,
+        "D-1",
+        &[(1, "10.0"), (2, "10.1"), (3, "10.2"), (4, "10.32")],
+    );
+    runs(
+        &made,
+        "D-2",
+        &[(1, "10.0"), (2, "10.1"), (3, "10.0"), (4, "10.1")],
+    );
+    let (drifts, code) = made.data(&["trend"]);
+    assert_eq!(code, 0);
+    let of = |d: &Value| (d["device"].clone(), d["value"].clone());
+    let all: Vec<_> = drifts.as_array().expect("drifts").iter().map(of).collect();
+    assert_eq!(all[0], ("D-1".into(), "delivered".into()), "{drifts}");
+    assert!(all.iter().all(|(device, _)| device == "D-1"), "{drifts}");
+    let fit = &history(&made, "D-1")["fit"];
+    assert_eq!(drifts[0]["limit_met"], fit["crossing"]["day"]);
+    assert_eq!(drifts[0]["newest"]["value"], "10.32");
+    let only = made.data(&["trend", "--drifting", "--device", "D-2"]).0;
+    assert_eq!(only, serde_json::json!([]));
+    let text = made.program(&["trend"]);
+    let text = String::from_utf8_lossy(&text.stdout).into_owned();
+    assert!(text.contains("10.32 mL on 2026-04-04"), "{text}");
+    let refused = made.program(&["trend", "--value", "delivered"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let page = made.program(&["trend", "--format", "html"]);
+    assert!(String::from_utf8_lossy(&page.stdout).contains("<table"));
+}
+
 #[test]
 fn text_and_page_draw_the_history() {
     let made = Made::shop(str::to_owned);
