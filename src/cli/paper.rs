@@ -28,9 +28,10 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
             let item = &plan.items[index];
             if item.trail != trail {
                 trail = &item.trail;
-                if !trail.is_empty() {
-                    rows.push(SheetRow::Part(trail.join(", ")));
-                }
+                rows.push(SheetRow::Part(match trail.is_empty() {
+                    true => "Further steps".to_owned(),
+                    false => trail.join(", "),
+                }));
             }
             rows.extend(step(plan, &state, index));
         }
