@@ -165,18 +165,20 @@ pub fn overruled(host: &dyn Host, paths: &Paths) -> Result<BTreeMap<String, Over
             all.insert(amendment.of.record, Overruled::Void(amendment.amendment));
         }
     }
-    // Of a chain, the one at its end holds.
-    let last = |record: &String| {
-        let mut holds = record;
-        for _ in 0..corrected.len() {
-            holds = corrected.get(holds).unwrap_or(holds);
-        }
-        holds.clone()
-    };
     for (of, by) in &corrected {
-        all.entry(of.clone()).or_insert(Overruled::By(last(by)));
+        let last = last_of(&corrected, by);
+        all.entry(of.clone()).or_insert(Overruled::By(last));
     }
     Ok(all)
+}
+
+/// Of a chain of corrections, the record at its end, which holds.
+fn last_of(corrected: &BTreeMap<String, String>, record: &str) -> String {
+    let mut holds = record;
+    for _ in 0..corrected.len() {
+        holds = corrected.get(holds).map_or(holds, String::as_str);
+    }
+    holds.to_owned()
 }
 
 fn place(line: &Entry<RecordAct>) -> String {
@@ -331,6 +333,10 @@ pub struct Surroundings {
     pub amendments: Vec<KeptAmendment>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<KeptAmendment>,
+    /// The record that holds instead of it, at the end of all corrections.
+    pub holds: Option<String>,
+    /// Names of people by their ids, as people.yaml has them.
+    pub names: BTreeMap<String, String>,
     /// The bytes of its own file.
     pub text: Arc<Vec<u8>>,
     /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
@@ -396,9 +402,13 @@ impl Surroundings {
             self.good
                 .extend((check.answer == Answer::Ok).then_some(check.what));
             match check.answer {
-                Answer::Bad => self
-                    .doubts
-                    .push(format!("{}: {}", check.what, check.reason)),
+                Answer::Bad => {
+                    self.doubts
+                        .push(format!("{}: {}", check.what, check.reason));
+                    if check.what == "signatures" {
+                        self.signatures = Some(format!("not good: {}", check.reason));
+                    }
+                }
                 Answer::Ok if check.what == "signatures" => {
                     self.signatures = Some("checked against the keys of people.yaml".to_owned());
                 }
@@ -419,5 +429,11 @@ impl Surroundings {
         };
         self.corrects = proof.amendments.iter().filter(corrects).cloned().collect();
         self.amendments = proof.amendments_of(id).cloned().collect();
+        let pair = |a: &Amendment| Some((a.of.record.clone(), a.correction.clone()?.record));
+        let all = proof.amendments.iter().filter_map(|k| k.amendment.as_ref());
+        let corrected: BTreeMap<String, String> = all.filter_map(pair).collect();
+        let other = corrected.get(id);
+        self.holds = other.map(|by| last_of(&corrected, by));
+        self.names = proof.signers.names();
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Never in here: what is signed of a record (see `proof`). Changes when a signature rests on something new.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::host::Host;
 use crate::shop::{ApprovalAct, Deed, Paths, Person, Shop};
@@ -55,6 +55,12 @@ impl Signers {
             people: people.into_iter().map(|p| (p.id.clone(), p)).collect(),
             shop: read_shop_of(host, paths)?,
         })
+    }
+
+    /// The names of people by their ids.
+    pub(super) fn names(&self) -> BTreeMap<String, String> {
+        let named = self.people.values().map(|p| (p.id.clone(), p.name.clone()));
+        named.filter(|(_, name)| !name.is_empty()).collect()
     }
 
     /// Whether what was done at that time had to be signed.

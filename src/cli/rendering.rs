@@ -334,6 +334,8 @@ pub(super) fn known(around: Surroundings, house: House) -> Beside {
         files: around.files,
         amendments: additions(around.amendments),
         corrects: additions(around.corrects),
+        holds: around.holds,
+        names: around.names,
         house,
     }
 }

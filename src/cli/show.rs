@@ -7,7 +7,7 @@ use std::io::{IsTerminal, Write};
 
 use crate::engine::{Judged, Limit, Question, Reading, State, Status, Verdict, is_numbered};
 use crate::host::screen_size;
-use crate::plan::{Decision, Item, Plan, Value, Verb};
+use crate::plan::{Decision, DeviceField, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
 use crate::record::rounded;
 
@@ -317,8 +317,29 @@ pub(super) fn limits(question: &Question<'_>) -> Option<String> {
             format!("{} {}", l.of, limit(l))
         }
     });
-    let said: Vec<String> = known.chain(question.as_written.iter().cloned()).collect();
+    let written = question.as_written.iter();
+    let written = written.map(|part| registered(question, own, part).unwrap_or(part.clone()));
+    let said: Vec<String> = known.chain(written).collect();
     (!said.is_empty()).then(|| said.join(" and "))
+}
+
+/// `serial == device.serial` in words, with what the register says where that is known.
+fn registered(question: &Question<'_>, own: &str, part: &str) -> Option<String> {
+    let (left, right) = part.split_once(" == ")?;
+    let field = |side: &str| DeviceField::ALL.into_iter().find(|f| f.name() == side);
+    let (of, field) = match (field(left), field(right)) {
+        (None, Some(field)) => (left, field),
+        (Some(field), None) => (right, field),
+        _ => return None,
+    };
+    let value = question.device.value(field).ok();
+    let told = value.map_or_else(String::new, |v| format!(": {v}"));
+    let of = if of == own {
+        String::new()
+    } else {
+        format!("{of} ")
+    };
+    Some(format!("{of}as in the register{told}"))
 }
 
 /// A verdict in a line: the value that was held against the limit with its uncertainty, and the limit.

@@ -2,7 +2,7 @@
 //!
 //! Never in here: wording for a terminal. Changes when a question says more.
 
-use crate::plan::{Item, Plan, Slot, Value, Verb, render_prompt};
+use crate::plan::{Bound, Device, Item, Plan, Slot, Value, Verb, render_prompt};
 use crate::quantity::Unit;
 
 use super::limits::{Limit, limits_and_rest};
@@ -32,6 +32,8 @@ pub struct Question<'p> {
     pub limits: Vec<Limit>,
     /// Parts of the criteria from which no limit can be told yet, as the author wrote them.
     pub as_written: Vec<String>,
+    /// The device, as far as the register is known.
+    pub device: Device,
 }
 
 impl Question<'_> {
@@ -83,6 +85,7 @@ pub fn question_at<'p>(plan: &'p Plan, state: &State, index: usize) -> Option<Qu
         attempt: given / readings + 1,
         limits,
         as_written,
+        device: state.device.clone(),
     })
 }
 
@@ -112,31 +115,52 @@ pub fn sentence(item: &Item, state: &State) -> String {
 
 /// The limits of a step's criteria as far as they can be told now, and what can't be, as written.
 fn limits_of(plan: &Plan, state: &State, index: usize) -> (Vec<Limit>, Vec<String>) {
-    let item = &plan.items[index];
     let (mut all, mut as_written) = (Vec::new(), Vec::new());
-    for bound in item.criteria.iter().filter_map(|c| c.that.as_ref()) {
-        let scope = Values {
-            bound,
-            plan,
-            state,
-            index,
-            own: None,
-        };
-        let (drawn, rest) = limits_and_rest(&bound.expression, &scope);
+    let criteria = &plan.items[index].criteria;
+    for bound in criteria.iter().filter_map(|c| c.that.as_ref()) {
+        let (drawn, rest) = of_criterion(plan, state, index, bound);
         all.extend(drawn);
         as_written.extend(rest);
     }
+    (all, as_written)
+}
+
+/// What each criterion of a step allows, as far as it is known in a state before the value is.
+#[must_use]
+pub fn limits_known(plan: &Plan, state: &State, index: usize) -> Vec<Vec<Limit>> {
+    let criteria = plan.items[index].criteria.iter();
+    let of = |bound: &Bound| of_criterion(plan, state, index, bound).0;
+    let all = criteria.map(|c| c.that.as_ref().map(of).unwrap_or_default());
+    all.collect()
+}
+
+/// What a criterion allows, and what of it can't be told, as written.
+fn of_criterion(
+    plan: &Plan,
+    state: &State,
+    index: usize,
+    bound: &Bound,
+) -> (Vec<Limit>, Vec<String>) {
+    let scope = Values {
+        bound,
+        plan,
+        state,
+        index,
+        own: None,
+    };
+    let (mut all, rest) = limits_and_rest(&bound.expression, &scope);
     // A bare ratio (0.8) in the unit that is asked for (80 %).
     for end in all
         .iter_mut()
         .flat_map(|l| [&mut l.low, &mut l.high])
         .flatten()
     {
-        if let Some(unit) = item.verb.unit().filter(|_| end.unit().text() == "1") {
+        let unit = plan.items[index].verb.unit();
+        if let Some(unit) = unit.filter(|_| end.unit().text() == "1") {
             *end = end.convert(&unit).unwrap_or_else(|_| end.clone());
         }
     }
-    (all, as_written)
+    (all, rest)
 }
 
 /// The items that an entry settled beside its own: computed, judged, or found not to apply.

@@ -356,7 +356,11 @@ fn criterion(
     }
 }
 
-fn limit(mut l: crate::engine::Limit, sources: &Sources, drawn: Option<&DrawnLimit>) -> Limit {
+pub(super) fn limit(
+    mut l: crate::engine::Limit,
+    sources: &Sources,
+    drawn: Option<&DrawnLimit>,
+) -> Limit {
     match drawn.map(|d| d.conformance) {
         Some(Conformance::Drawn(share, distance)) => {
             l.conformance = Some(share);

@@ -4,14 +4,15 @@
 
 use crate::record::{Criterion, Record, Step};
 
-use super::beside::{Beside, void};
+use super::beside::{Beside, overruled};
 use super::clean::{brief, prose};
 use super::document::{Block, Cell, Column, Fact, Mark, Shape, section};
 use super::figure::{capital, time};
-use super::judged::Told;
-use super::went::{name, named};
+use super::judged::{Told, written};
+use super::long::{at_the_end, shortened};
+use super::went::{name, named, numbered, own_name};
 use super::words::{counted, fixed, said, say};
-use super::{signed, uncertain};
+use super::{remarks, signed, uncertain};
 
 /// The cautions that go with every record, each with words by which a recipe's own is known to say the same.
 const CAUTIONS: [(&str, &str); 2] = [
@@ -27,6 +28,15 @@ const CAUTIONS: [(&str, &str); 2] = [
         ),
         "manual governs",
     ),
+];
+
+/// The words for the occasions that every shop knows.
+const _: [&str; 5] = [
+    fixed!("acceptance"),
+    fixed!("scheduled check"),
+    fixed!("after repair"),
+    fixed!("after an incident"),
+    fixed!("end of loan"),
 ];
 
 /// What stands above everything else where a record does not verify.
@@ -55,6 +65,7 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks.push(verdict(record, beside));
     let failed = ["fail", "conditional fail"];
     let failed = table(
+        record,
         &say!("What failed"),
         &failed,
         numbered(record),
@@ -70,10 +81,16 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     });
     let near = say!("What passed under a condition");
     let conditional = ["conditional pass"];
-    blocks.extend(table(&near, &conditional, numbered(record), Off::Inside));
+    blocks.extend(table(
+        record,
+        &near,
+        &conditional,
+        numbered(record),
+        Off::Inside,
+    ));
     blocks.extend(open(record));
-    blocks.extend(remarks(record));
-    blocks.extend(notes(record));
+    blocks.extend(remarks::remarks(record));
+    blocks.extend(remarks::notes(record));
     let own = record.cautions.iter().map(|c| prose(c));
     let said_already = |words: &str| record.cautions.iter().any(|c| prose(c).contains(words));
     let general = CAUTIONS.iter().filter(|(_, words)| !said_already(words));
@@ -87,46 +104,15 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks
 }
 
-/// How a record says that a value passed under a condition, which stands in a table here.
-const NEAR: &str = "inside the limit by less than its expanded uncertainty";
-
-fn remarks(record: &Record) -> Vec<Block> {
-    let told = record.remarks.iter().filter(|r| !r.contains(NEAR));
-    let items: Vec<String> = told.map(|r| capital(&named(record, r))).collect();
-    let heading = match record.verdict.as_str() {
-        "pass" => say!("Notes on the run"),
-        _ => say!("Remarks"),
-    };
-    match items.is_empty() {
-        true => Vec::new(),
-        false => vec![section(&heading), Block::List { items }],
-    }
-}
-
-/// What the technician noted.
-fn notes(record: &Record) -> Vec<Block> {
-    let of_step = |(step, number): (&Step, usize)| {
-        let told = step.notes.iter().map(move |note| {
-            let step = say!("Step {number}, {name}", number = number, name = name(step));
-            format!("{step}: {}", prose(&note.text))
-        });
-        told.collect::<Vec<_>>()
-    };
-    let items: Vec<String> = numbered(record).flat_map(of_step).collect();
-    match items.is_empty() {
-        true => Vec::new(),
-        false => vec![
-            section(&say!("Notes of the technician")),
-            Block::List { items },
-        ],
-    }
-}
-
 /// What stands at the foot of each page.
 pub(super) fn foot(record: &Record, beside: &Beside) -> String {
+    if !beside.doubts.is_empty() {
+        return say!("not valid");
+    }
+    if let Some(why) = overruled(beside) {
+        return why.word;
+    }
     match record.verdict.as_str() {
-        _ if !beside.doubts.is_empty() => say!("not valid"),
-        _ if void(beside).is_some() => say!("void"),
         _ if record.trial => said(would(&record.verdict), &[]),
         word @ ("pass" | "pass with remarks") => format!(
             "{}; {}",
@@ -147,32 +133,30 @@ fn would(verdict: &str) -> &'static str {
     }
 }
 
-/// The verdict; without colour and shape where nothing may be made of it.
+/// The verdict; without its colour and shape where nothing may be made of it.
 fn verdict(record: &Record, beside: &Beside) -> Block {
-    let plain = |word: String| Mark {
-        word,
-        shape: Shape::Plain,
-    };
+    let shaped = |word: String, shape: Shape| Mark { word, shape };
     if !beside.doubts.is_empty() {
         let word = said(&prose(&record.verdict), &[]);
         return Block::Verdict {
-            mark: plain(say!("not valid")),
+            mark: shaped(say!("not valid"), Shape::Void),
             text: say!(
                 "This record does not verify. What it says itself, “{verdict}”, can't be relied on.",
                 verdict = word
             ),
         };
     }
-    if let Some(text) = void(beside) {
+    if let Some(why) = overruled(beside) {
         let word = said(&prose(&record.verdict), &[]);
+        let before = say!("it said: {verdict}", verdict = word);
         return Block::Verdict {
-            mark: plain(say!("void")),
-            text: format!("{text} ({})", say!("it said: {verdict}", verdict = word)),
+            mark: shaped(why.word, Shape::Void),
+            text: format!("{} ({before})", why.running),
         };
     }
     Block::Verdict {
         mark: match record.trial {
-            true => plain(said(would(&record.verdict), &[])),
+            true => shaped(said(would(&record.verdict), &[]), Shape::Plain),
             false => Mark::of(&record.verdict),
         },
         text: meaning(record),
@@ -194,7 +178,7 @@ fn meaning(record: &Record) -> String {
         _ => String::new(),
     };
     let ended = record.ended.as_ref().map(|e| {
-        let text = capital(&named(record, e));
+        let text = at_the_end(&capital(&named(record, e)));
         say!(" The session was cut short. {text}.", text = text)
     });
     format!("{told}{}", ended.unwrap_or_default())
@@ -216,13 +200,16 @@ fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
         (fixed!("Maker and model"), made),
         (fixed!("Serial number"), brief(&device.serial)),
         (fixed!("Location"), brief(&device.location)),
-        (fixed!("Occasion"), brief(&record.occasion)),
-        (fixed!("Tested by"), brief(&record.by)),
+        (fixed!("Occasion"), brief(&said(&record.occasion, &[]))),
+        (fixed!("Tested by"), signed::tested_by(record, beside)),
         (fixed!("Bench"), brief(&record.bench)),
         (fixed!("Started"), time(&record.started)),
         (fixed!("Finished"), time(&record.finished)),
         (fixed!("Recipe"), recipe),
-        (fixed!("Recipe approval"), signed::approval(record)),
+        (
+            fixed!("Recipe approval"),
+            at_the_end(&signed::approval(record, beside)),
+        ),
         (fixed!("Instruments"), instruments(record)),
         (
             fixed!("Decision rule"),
@@ -232,14 +219,14 @@ fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     ];
     let told = pairs.into_iter().filter(|(_, text)| !text.is_empty());
     told.map(|(label, text)| Fact::new(said(label, &[]), text))
-        .chain(signed::facts(record, beside))
+        .chain(signed::in_brief(record, beside))
         .chain(signed::trust(record, beside))
         .collect()
 }
 
 fn instruments(record: &Record) -> String {
     let all = record.instruments.iter();
-    let named = all.map(|(role, i)| format!("{} ({})", prose(&i.id), prose(role)));
+    let named = all.map(|(role, i)| format!("{} ({})", brief(&i.id), brief(role)));
     named.collect::<Vec<_>>().join(", ")
 }
 
@@ -279,7 +266,13 @@ fn open(record: &Record) -> Vec<Block> {
     let (left, told): (Vec<_>, Vec<_>) = numbered(record)
         .filter(|(s, _)| is_open(s))
         .partition(|(s, _)| s.state == "not done");
-    let mut blocks = table(&heading, &["not judged"], told.into_iter(), Off::Outside);
+    let mut blocks = table(
+        record,
+        &heading,
+        &["not judged"],
+        told.into_iter(),
+        Off::Outside,
+    );
     if !left.is_empty() {
         if blocks.is_empty() {
             blocks.push(section(&heading));
@@ -287,40 +280,38 @@ fn open(record: &Record) -> Vec<Block> {
         let criteria = left.iter().flat_map(|(s, _)| &s.criteria).count();
         blocks.push(Block::Paragraph {
             text: say!(
-                "{criteria} of steps that were not done: {steps}.",
-                criteria = counted(criteria, fixed!("criterion"), fixed!("criteria")),
-                steps = groups(&left)
+                "{criteria} of steps that were not done:",
+                criteria = counted(criteria, fixed!("criterion"), fixed!("criteria"))
             ),
+        });
+        blocks.push(Block::List {
+            items: groups(&left),
         });
     }
     blocks
 }
 
-/// Steps by the group that they stand in, with their numbers; those in no group by themselves.
-fn groups(steps: &[(&Step, usize)]) -> String {
-    let alike = |a: &(&Step, usize), b: &(&Step, usize)| a.0.within.first() == b.0.within.first();
+/// Most steps of a group that are named.
+const NAMED: usize = 12;
+
+/// Steps by the group that they stand in, each by its number and name; those in no group by themselves.
+fn groups(steps: &[(&Step, usize)]) -> Vec<String> {
+    let alike = |a: &(&Step, usize), b: &(&Step, usize)| a.0.within == b.0.within;
     let told = steps.chunk_by(alike).map(|group| {
-        let numbers: Vec<usize> = group.iter().map(|(_, n)| *n).collect();
-        match group[0].0.within.first() {
-            Some(heading) => format!("{} ({})", brief(heading), runs(&numbers)),
-            None => runs(&numbers),
+        let first = group.iter().take(NAMED);
+        let one = first.map(|(step, n)| format!("{n}. {}", brief(&own_name(step))));
+        let mut steps = one.collect::<Vec<_>>().join("; ");
+        if let Some(more) = group.len().checked_sub(NAMED).filter(|n| *n > 0) {
+            steps.push_str("; ");
+            steps.push_str(&say!("… {n} more", n = more));
+        }
+        let within: Vec<String> = group[0].0.within.iter().map(|w| brief(w)).collect();
+        match within.is_empty() {
+            true => steps,
+            false => format!("{}: {steps}", within.join(" · ")),
         }
     });
-    told.collect::<Vec<_>>().join("; ")
-}
-
-/// Numbers in words, runs of them by their ends.
-fn runs(numbers: &[usize]) -> String {
-    let runs = numbers.chunk_by(|a, b| a + 1 == *b);
-    let told = runs.map(|run| match run {
-        [first, .., last] => say!("{low} to {high}", low = first, high = last),
-        one => one.iter().map(usize::to_string).collect(),
-    });
-    told.collect::<Vec<_>>().join(", ")
-}
-
-fn numbered(record: &Record) -> impl Iterator<Item = (&Step, usize)> {
-    record.setup.iter().chain(&record.steps).zip(1..)
+    told.collect()
 }
 
 /// On which side of a limit the values of a table lie.
@@ -332,6 +323,7 @@ enum Off {
 
 /// The criteria of steps that have one of some verdicts, as a table under a heading.
 fn table<'r>(
+    record: &Record,
     heading: &str,
     verdicts: &[&str],
     steps: impl Iterator<Item = (&'r Step, usize)>,
@@ -343,7 +335,7 @@ fn table<'r>(
                 .criteria
                 .iter()
                 .filter(|c| verdicts.contains(&c.verdict.as_str()));
-            wanted.map(move |c| row(number, step, c, off))
+            wanted.map(move |c| row(record, (step, number), c, off))
         })
         .collect();
     if rows.is_empty() {
@@ -371,16 +363,22 @@ fn table<'r>(
     ]
 }
 
-fn row(number: usize, step: &Step, criterion: &Criterion, side: Off) -> Vec<Cell> {
-    let told = Told::of(step, criterion);
+fn row(
+    record: &Record,
+    (step, number): (&Step, usize),
+    criterion: &Criterion,
+    side: Off,
+) -> Vec<Cell> {
+    let told = Told::of(record, step, criterion);
     let (expression, values) = written(criterion);
+    let place = say!("in full at step {number}", number = number);
     let value = match step.state.as_str() {
         "skipped" => match step.why.as_deref().map(prose).filter(|w| !w.is_empty()) {
-            Some(why) => say!("skipped: {why}", why = why),
+            Some(why) => say!("skipped: {why}", why = shortened(&why, &place)),
             None => say!("skipped, optional"),
         },
-        _ if told.value.is_empty() => values,
-        _ => told.value,
+        _ if told.alone.is_empty() => shortened(&values, &place),
+        _ => told.alone,
     };
     let off = match side {
         Off::Outside => told.off,
@@ -397,17 +395,7 @@ fn row(number: usize, step: &Step, criterion: &Criterion, side: Off) -> Vec<Cell
             ..Cell::new(said(&prose(&criterion.severity), &[]))
         },
         Cell::new(value),
-        Cell::new(told.limit.unwrap_or(expression)),
+        Cell::new(told.limit.unwrap_or_else(|| shortened(&expression, &place))),
         Cell::new(off.unwrap_or_else(|| "–".to_owned())),
     ]
-}
-
-/// A criterion as it was written, and the values that stood in it.
-fn written(criterion: &Criterion) -> (String, String) {
-    let shown = prose(&criterion.shown);
-    let that = prose(&criterion.that);
-    let inside = shown.strip_prefix(that.as_str()).map(str::trim);
-    let inside = inside.and_then(|rest| rest.strip_prefix('[')?.strip_suffix(']'));
-    let values = inside.map(str::to_owned);
-    (that, values.unwrap_or(shown))
 }

@@ -8,8 +8,9 @@ use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
 use super::figure::time_since;
+use super::went::{name, numbered};
 use super::words::{counted, fixed, said, say};
-use super::{budget, picture, signed, uncertain};
+use super::{budget, long, picture, signed, uncertain};
 
 pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     let mut blocks = instruments(record);
@@ -19,6 +20,7 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks.extend(uncertain::statement(record));
     blocks.extend(budget::blocks(record));
     blocks.extend(signatures(record, beside));
+    blocks.extend(long::blocks(record, beside));
     blocks.extend(verification(record));
     blocks
 }
@@ -67,11 +69,11 @@ fn instruments(record: &Record) -> Vec<Block> {
         ]
     });
     let header = Column::all([
-        (fixed!("Instrument"), 25),
-        (fixed!("Certificate"), 15),
-        (fixed!("Calibrated"), 12),
-        (fixed!("Due"), 12),
-        (fixed!("Range and accuracy"), 36),
+        (fixed!("Instrument"), 23),
+        (fixed!("Certificate"), 18),
+        (fixed!("Calibrated"), 13),
+        (fixed!("Due"), 13),
+        (fixed!("Range and accuracy"), 33),
     ]);
     blocks.push(Block::Table {
         caption: say!("As the shop's register had them on the day of the test"),
@@ -104,9 +106,17 @@ fn attachments(record: &Record) -> Vec<Block> {
         return Vec::new();
     }
     let rows = record.attachments.iter().map(|f| {
+        let mut steps = numbered(record);
+        let step = match steps.find(|(s, _)| s.path == f.path) {
+            Some((step, number)) => Cell {
+                step: Some(number),
+                ..Cell::new(format!("{number}. {}", name(step)))
+            },
+            None => Cell::new(prose(&f.path)),
+        };
         vec![
             Cell::new(typed(&f.name)),
-            Cell::new(prose(&f.path)),
+            step,
             Cell::new(size(f.bytes)),
             Cell::new(time_since(&f.at, &record.started)),
             Cell::new(prose(&f.digest)),
@@ -114,10 +124,10 @@ fn attachments(record: &Record) -> Vec<Block> {
     });
     let header = Column::all([
         (fixed!("File"), 21),
-        (fixed!("Step"), 15),
-        (fixed!("Size"), 10),
+        (fixed!("Step"), 21),
+        (fixed!("Size"), 9),
         (fixed!("Attached"), 11),
-        (fixed!("Digest"), 43),
+        (fixed!("Digest"), 38),
     ]);
     vec![
         section(&say!("Attachments")),

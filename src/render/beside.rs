@@ -2,6 +2,7 @@
 //!
 //! Never in here: finding it out. Changes when a rendering tells something more of that kind.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::Serialize;
@@ -11,8 +12,9 @@ use crate::record::Amendment;
 
 use super::clean::{brief, clean, clean_json, prose};
 use super::document::Block;
-use super::figure::time;
 use super::house::House;
+use super::long::at_the_end;
+use super::signed;
 use super::words::say;
 
 /// What is known beside a record.
@@ -28,6 +30,10 @@ pub struct Beside {
     pub amendments: Vec<Addition>,
     /// The amendments by which it corrects other records.
     pub corrects: Vec<Addition>,
+    /// The record that holds instead, at the end of all corrections; nothing where the record itself holds.
+    pub holds: Option<String>,
+    /// Names of people by their ids, as the shop's register has them.
+    pub names: BTreeMap<String, String>,
     /// The bytes of the record's own file.
     pub text: Arc<Vec<u8>>,
     /// The bytes of what was attached to it, in the record's order; nothing where a file is gone.
@@ -66,6 +72,12 @@ impl Beside {
             good: self.good.clone(),
             amendments: self.amendments.iter().map(one).collect(),
             corrects: self.corrects.iter().map(one).collect(),
+            holds: self.holds.as_deref().map(clean),
+            names: self
+                .names
+                .iter()
+                .map(|(id, n)| (clean(id), clean(n)))
+                .collect(),
             text: self.text.clone(),
             files: self.files.clone(),
             house: House {
@@ -81,14 +93,37 @@ fn cleaned<T: Serialize + DeserializeOwned>(of: &T) -> T {
     serde_json::from_value(clean_json(json)).expect("cleaning changes texts only")
 }
 
-/// What stands on every page of a record that was declared void.
-pub(super) fn void(beside: &Beside) -> Option<String> {
-    let is_void = |of: &&Addition| of.amendment.as_ref().is_some_and(|a| a.void);
-    let by = beside.amendments.iter().find(is_void)?;
-    Some(say!(
-        "VOID: does not count any longer (amendment {amendment})",
-        amendment = prose(&by.id)
-    ))
+/// Why a record does not count any longer.
+pub(super) struct Overruled {
+    /// The word for it.
+    pub word: String,
+    /// What stands on every page.
+    pub running: String,
+}
+
+/// Whether a record was declared void, or another one holds instead of it.
+pub(super) fn overruled(beside: &Beside) -> Option<Overruled> {
+    let all = || {
+        beside
+            .amendments
+            .iter()
+            .filter_map(|of| Some((of, of.amendment.as_ref()?)))
+    };
+    if let Some((by, _)) = all().find(|(_, a)| a.void) {
+        return Some(Overruled {
+            word: say!("void"),
+            running: say!(
+                "VOID: does not count any longer (amendment {amendment})",
+                amendment = brief(&by.id)
+            ),
+        });
+    }
+    let next = all().find_map(|(_, a)| Some(&a.correction.as_ref()?.record));
+    let holds = beside.holds.as_ref().filter(|_| next.is_some()).or(next)?;
+    Some(Overruled {
+        word: say!("corrected"),
+        running: say!("CORRECTED: {record} holds instead", record = brief(holds)),
+    })
 }
 
 /// What stands above the answer: what was added to the record, and what it corrects.
@@ -106,13 +141,16 @@ fn amended(of: &Addition) -> Block {
                 "This record is declared void: it proves nothing about the device"
             ));
         }
-        items.push(say!("By {whom}", whom = by_whom(amendment)));
-        items.push(say!("Why: {reason}", reason = prose(&amendment.why)));
+        items.push(say!(
+            "By {whom}",
+            whom = at_the_end(&signed::by_whom(amendment))
+        ));
+        items.push(say!("Why: {reason}", reason = at_the_end(&amendment.why)));
         items.extend(
             amendment
                 .note
                 .iter()
-                .map(|n| say!("Note: {note}", note = prose(n))),
+                .map(|n| say!("Note: {note}", note = at_the_end(n))),
         );
         let other = amendment.correction.as_ref();
         items.extend(other.map(|c| {
@@ -135,9 +173,9 @@ fn corrects(of: &Addition) -> Option<Block> {
     items.push(say!(
         "Amendment {amendment}, by {whom}",
         amendment = prose(&of.id),
-        whom = by_whom(amendment)
+        whom = at_the_end(&signed::by_whom(amendment))
     ));
-    items.push(say!("Why: {reason}", reason = prose(&amendment.why)));
+    items.push(say!("Why: {reason}", reason = at_the_end(&amendment.why)));
     Some(Block::Note {
         caution: true,
         title: say!(
@@ -156,18 +194,4 @@ fn doubtful(of: &Addition) -> Vec<String> {
         )
     };
     of.doubts.iter().map(told).collect()
-}
-
-fn by_whom(amendment: &Amendment) -> String {
-    let signed = if amendment.seal.signatures.is_empty() {
-        say!("not signed")
-    } else {
-        say!("signed")
-    };
-    format!(
-        "{} ({}), {}, {signed}",
-        prose(&amendment.name),
-        prose(&amendment.by),
-        time(&amendment.at)
-    )
 }

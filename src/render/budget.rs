@@ -8,7 +8,7 @@ use super::clean::prose;
 use super::document::{Block, Cell, Column, section};
 use super::figure::{percent, short, with_unit};
 use super::went::name;
-use super::words::{counted, fixed, say};
+use super::words::{counted, fixed, said, say};
 
 /// Most lines of a budget; the others are told together.
 const LINES: usize = 5;
@@ -28,11 +28,11 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
         return Vec::new();
     }
     let header = Column::all([
-        (fixed!("Source"), 42),
-        ("u", 15),
-        (fixed!("Sensitivity"), 14),
-        (fixed!("Contribution"), 17),
-        (fixed!("Share"), 12),
+        (fixed!("Source"), 39),
+        ("u", 14),
+        (fixed!("Sensitivity"), 20),
+        (fixed!("Contribution"), 16),
+        (fixed!("Share"), 11),
     ]);
     vec![
         section(&say!("What the uncertainty is made of")),
@@ -105,14 +105,56 @@ fn drawn(of: &DrawnErrors) -> String {
     }
 }
 
+/// The unit of a sensitivity.
+fn per(of: &str, source: &str) -> String {
+    let inside = |unit: &str| match unit.contains(['/', ' ', '*', '·']) {
+        true => format!("({unit})"),
+        false => unit.to_owned(),
+    };
+    match (of, source) {
+        (of, source) if of == source => "1".to_owned(),
+        (of, "1" | "") => of.to_owned(),
+        (of, source) => format!("{}/{}", inside(of), inside(source)),
+    }
+}
+
+/// How a record says what a source is.
+const SOURCES: [&str; 3] = [
+    fixed!("accuracy of {what}"),
+    fixed!("scatter of {what}"),
+    fixed!("display in steps of {what}"),
+];
+
+/// A source in the language of the rendering: its instrument, if any, stays before it.
+fn source(text: &str) -> String {
+    let (instrument, rest) = match text.split_once(": ") {
+        Some((id, rest)) => (format!("{id}: "), rest),
+        None => (String::new(), text),
+    };
+    let known = SOURCES.iter().find_map(|known| {
+        let what = rest.strip_prefix(known.strip_suffix("{what}")?)?;
+        Some(said(known, &[("what", &what)]))
+    });
+    match known {
+        Some(known) => format!("{instrument}{known}"),
+        None => text.to_owned(),
+    }
+}
+
 fn lines(of: &Uncertainty) -> Vec<Vec<Cell>> {
     let unit = |number: &str| with_unit(&short(number, 3), &of.unit);
     let line = |l: &BudgetLine| {
         let standard = l.standard.as_ref().zip(l.unit.as_ref());
         let standard = standard.map(|(u, unit)| with_unit(&short(u, 3), unit));
-        let sensitivity = l.sensitivity.as_ref().map(|s| short(s, 3));
+        let sensitivity = l.sensitivity.as_ref();
+        let sensitivity = sensitivity.map(|s| {
+            with_unit(
+                &short(s, 3),
+                &per(&of.unit, l.unit.as_deref().unwrap_or("1")),
+            )
+        });
         vec![
-            Cell::new(prose(&l.source.replace('`', ""))),
+            Cell::new(source(&prose(&l.source.replace('`', "")))),
             Cell::new(standard.unwrap_or_default()),
             Cell::new(sensitivity.unwrap_or_default()),
             Cell::new(unit(&l.contribution)),

@@ -2,15 +2,32 @@
 //!
 //! Never in here: escaping for a form of output. Changes when a character turns out to deceive.
 
+use std::sync::Arc;
+
 use serde_json::{Map, Value as Json};
 
-use crate::record::Record;
+use crate::record::{Record, foresee};
 
 use super::words::say;
 
 /// A copy of a record whose texts hold no deceiving characters; without its journal, which no rendering shows.
 pub(super) fn cleaned(record: &Record) -> Record {
+    clean_copy(record.clone())
+}
+
+/// The same for pages: criteria that were not judged have the limits that would have held, as far as they were known.
+pub(super) fn foreseen(record: &Record, files: &[Option<Arc<Vec<u8>>>]) -> Record {
     let mut copy = record.clone();
+    let attached = |digest: &str| {
+        let mut all = record.attachments.iter().zip(files);
+        let (_, bytes) = all.find(|(a, _)| a.digest == digest)?;
+        bytes.as_ref().map(|b| b.to_vec())
+    };
+    foresee(&mut copy, &attached);
+    clean_copy(copy)
+}
+
+fn clean_copy(mut copy: Record) -> Record {
     copy.journal = Vec::new();
     let json = serde_json::to_value(&copy).expect("a record has a form as data");
     serde_json::from_value(clean_json(json)).expect("cleaning changes texts only")

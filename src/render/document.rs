@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::record::Record;
 
 use super::beside::{self, Beside};
-use super::clean::{brief, cleaned, prose};
+use super::clean::{brief, foreseen, prose};
 use super::house::House;
 use super::picture::Picture;
 use super::plot::Plot;
@@ -142,6 +142,8 @@ pub enum Shape {
     ConditionalFail,
     /// Open: not judged or incomplete.
     Open,
+    /// Nothing counts of it: not valid, void, or another record holds instead.
+    Void,
     /// No judgement in it.
     Plain,
 }
@@ -276,7 +278,7 @@ pub struct Bar {
 /// The document of a record, with what is known beside it.
 #[must_use]
 pub fn of_record(record: &Record, beside: &Beside) -> Document {
-    of_cleaned(&cleaned(record), &beside.cleaned())
+    of_cleaned(&foreseen(record, &beside.files), &beside.cleaned())
 }
 
 /// The words for verdicts and states.

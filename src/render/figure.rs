@@ -50,14 +50,6 @@ pub(super) fn quantity(q: &Quantity) -> String {
     }
 }
 
-/// A name with its value: `=`, or `≈` where the value is not shown whole.
-pub(super) fn named(name: &str, q: &Quantity) -> String {
-    match quantity(q) {
-        near if near.starts_with('≈') => format!("{} {near}", prose(name)),
-        whole => format!("{} = {whole}", prose(name)),
-    }
-}
-
 /// Decimal text to some significant digits.
 pub(super) fn short(number: &str, digits: u32) -> String {
     Exact::parse(number).map_or_else(|_| prose(number), |exact| exact.to_significant(digits))

@@ -5,20 +5,20 @@
 
 use std::cmp::Ordering;
 
-use crate::quantity::{Quantity as Measured, Unit};
+use crate::quantity::Quantity as Measured;
 use crate::record::{Criterion, DrawnErrors, Limit, Quantity, Record, Step};
 
 use super::clean::{prose, typed};
 use super::document::{Bar, Fact, Mark};
-use super::figure;
 use super::words::{fixed, said, say};
+use super::{bar, digits, figure, register};
 
 /// How a record writes the criterion of a confirmation.
 const IS_YES: &str = "the answer is yes";
 
 /// A criterion as one fact.
 pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact {
-    let told = Told::of(step, criterion);
+    let told = Told::of(record, step, criterion);
     let mut parts = Vec::new();
     if let Some(limit) = &told.limit {
         parts.push(say!("limit {limit}", limit = limit));
@@ -30,13 +30,22 @@ pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact 
         parts.push(off.clone());
     }
     let basis = criterion.basis.as_deref().map(|key| basis(record, key));
-    let written = if told.spelled_out || criterion.shown == "not done" {
-        String::new()
-    } else {
-        say!(
+    let judged = is_judged(&criterion.verdict);
+    let written = match told.spelled_out {
+        true => String::new(),
+        false => say!(
             "as written: {expression}",
-            expression = prose(&criterion.shown)
-        )
+            expression = prose(if judged {
+                &criterion.shown
+            } else {
+                &criterion.that
+            })
+        ),
+    };
+    // Of a step that was not done the reason stands above.
+    let why = match judged || step.state != "done" {
+        true => String::new(),
+        false => say!("why: {reason}", reason = prose(&criterion.shown)),
     };
     Fact {
         label: say!("Criterion"),
@@ -53,6 +62,7 @@ pub(super) fn fact(record: &Record, step: &Step, criterion: &Criterion) -> Fact 
     })
     .aside(say!("severity: {severity}", severity = severity(criterion)))
     .aside(basis.map_or_else(String::new, |b| say!("basis: {basis}", basis = b)))
+    .aside(why)
     .aside(written)
 }
 
@@ -90,11 +100,14 @@ fn basis(record: &Record, key: &str) -> String {
 }
 
 /// What can be told of a criterion.
+#[derive(Clone)]
 pub(super) struct Told {
     /// The limits in words.
     pub limit: Option<String>,
-    /// The value in words.
+    /// The value in words, with the expression that it is of.
     pub value: String,
+    /// The value alone, where something else says what it is.
+    pub alone: String,
     /// How far outside the limits the value lies.
     pub off: Option<String>,
     /// How far inside the nearest limit it lies.
@@ -105,32 +118,51 @@ pub(super) struct Told {
 }
 
 impl Told {
-    pub(super) fn of(step: &Step, criterion: &Criterion) -> Self {
+    pub(super) fn of(record: &Record, step: &Step, criterion: &Criterion) -> Self {
         let limits: Vec<String> = criterion.limits.iter().map(limit).collect();
         let limit = (!limits.is_empty()).then(|| all_of(&limits));
-        let is_answer = criterion.that == IS_YES;
+        let judged = is_judged(&criterion.verdict);
         let nothing = Self {
             limit: limit.clone(),
             value: String::new(),
+            alone: String::new(),
             off: None,
             margin: None,
             bar: None,
             spelled_out: false,
         };
-        if is_answer {
-            let value = prose(&criterion.shown);
-            return Self {
-                limit: Some(say!("a yes")),
-                value,
-                spelled_out: true,
-                ..nothing
-            };
+        let in_words = |limit: String, value: String| Self {
+            limit: Some(limit),
+            alone: value.clone(),
+            value,
+            spelled_out: true,
+            ..nothing.clone()
+        };
+        if criterion.that == IS_YES {
+            let answer = Some(prose(&criterion.shown)).filter(|_| judged);
+            return in_words(say!("a yes"), answer.unwrap_or_default());
         }
-        let judged = is_judged(&criterion.verdict);
+        if let Some(wanted) = register::limit(record, step, criterion) {
+            let compared = match criterion.that.split("&&").count() {
+                1 if wanted.is_of_own => figure::value(&step.value),
+                _ => written(criterion).1,
+            };
+            let told = judged && criterion.verdict != "pass";
+            let compared = if told { compared } else { String::new() };
+            return in_words(wanted.words, compared);
+        }
         let met = matches!(criterion.verdict.as_str(), "pass" | "conditional pass");
         let plain = criterion.verdict == "pass";
         let held = criterion.limits.iter().filter(|_| judged);
-        let value: Vec<String> = held.filter_map(|l| held_against(step, l)).collect();
+        let held: Vec<Held> = held.filter_map(|l| Held::of(step, l)).collect();
+        let value: Vec<String> = held.iter().map(Held::named).collect();
+        let is_of_one = held.iter().all(|h| h.of == held[0].of);
+        let alone = held.iter().map(|h| match is_of_one {
+            true => h.value.clone(),
+            false => h.named(),
+        });
+        let mut alone: Vec<String> = alone.collect();
+        alone.dedup();
         let single = match &criterion.limits[..] {
             [only] => only
                 .value
@@ -152,14 +184,25 @@ impl Told {
         });
         Self {
             value: value.join("; "),
+            alone: alone.join("; "),
             off: if met { None } else { off }
                 .or(inside)
                 .filter(|_| judged && !plain),
             margin: nearest(&criterion.limits).filter(|_| met),
-            bar: single.and_then(|(ends, value)| bar(ends, &value, met)),
+            bar: single.and_then(|(ends, value)| bar::bar(ends, &value, met)),
             ..nothing
         }
     }
+}
+
+/// A criterion as it was written, and the values that stood in it.
+pub(super) fn written(criterion: &Criterion) -> (String, String) {
+    let shown = prose(&criterion.shown);
+    let that = prose(&criterion.that);
+    let inside = shown.strip_prefix(that.as_str()).map(str::trim);
+    let inside = inside.and_then(|rest| rest.strip_prefix('[')?.strip_suffix(']'));
+    let values = inside.map(str::to_owned);
+    (that, values.unwrap_or(shown))
 }
 
 /// Whether a verdict word tells of a value that was held against a limit.
@@ -170,21 +213,40 @@ fn is_judged(verdict: &str) -> bool {
     )
 }
 
-/// What was held against a limit, with its uncertainty.
-fn held_against(step: &Step, limit: &Limit) -> Option<String> {
-    let value = limit.value.as_ref()?;
-    let said = match as_typed(step, limit) {
-        Some(typed) => format!("{} = {typed}", prose(&limit.of)),
-        None => figure::named(&limit.of, &in_unit_of_limit(value, limit)),
-    };
-    let said = match &limit.uncertainty {
-        Some(of) => format!(
-            "{said}; {}",
-            say!("value ± U: {value}", value = prose(&of.shown))
-        ),
-        None => said,
-    };
-    Some(said + &distance(limit))
+/// What was held against a limit.
+struct Held {
+    /// What it is, as written.
+    of: String,
+    /// Its value with its uncertainty.
+    value: String,
+    /// What is said of the distance to the limit.
+    distance: String,
+}
+
+impl Held {
+    fn of(step: &Step, limit: &Limit) -> Option<Self> {
+        let value = limit.value.as_ref()?;
+        let uncertainty = limit.uncertainty.as_ref();
+        let said = as_typed(step, limit)
+            .unwrap_or_else(|| digits::beside(&in_unit_of_limit(value, limit), uncertainty));
+        let with = uncertainty.map(|of| digits::with_expanded(limit, of));
+        let with = with.map(|w| format!("; {}", say!("value ± U: {value}", value = w)));
+        Some(Self {
+            of: prose(&limit.of),
+            value: said + &with.unwrap_or_default(),
+            distance: distance(limit),
+        })
+    }
+
+    /// With what it is.
+    fn named(&self) -> String {
+        let sign = if self.value.starts_with('≈') {
+            ""
+        } else {
+            "= "
+        };
+        format!("{} {sign}{}{}", self.of, self.value, self.distance)
+    }
 }
 
 /// What is said of the distance to a limit, where not the U of the value decides.
@@ -284,18 +346,9 @@ fn all_of(parts: &[String]) -> String {
     parts.join(&say!(" and "))
 }
 
-/// A computed quantity with `≈` where six digits are not all of it.
-fn shown(value: &Measured) -> String {
-    figure::quantity(&Quantity {
-        value: value.value_text(),
-        unit: value.unit().text().to_owned(),
-        ucum: String::new(),
-        exact: value.is_exact(),
-    })
-}
-
 /// How far a value lies outside, in words; nothing where it doesn't, or where that can't be reckoned.
 fn off(ends: &Limit, value: &Measured) -> Option<String> {
+    let told = |by: &Measured| digits::near(by, ends.uncertainty.as_ref());
     let beyond = |end: &Option<Quantity>, wanted: Ordering| {
         let end = figure::measured(end.as_ref()?)?;
         let value = value.convert(end.unit()).ok()?;
@@ -310,8 +363,8 @@ fn off(ends: &Limit, value: &Measured) -> Option<String> {
         };
         let by = more.sub(less).ok()??;
         (order == wanted).then(|| match wanted {
-            Ordering::Greater => say!("{by} above the limit", by = shown(&by)),
-            _ => say!("{by} below the limit", by = shown(&by)),
+            Ordering::Greater => say!("{by} above the limit", by = told(&by)),
+            _ => say!("{by} below the limit", by = told(&by)),
         })
     };
     beyond(&ends.high, Ordering::Greater).or_else(|| beyond(&ends.low, Ordering::Less))
@@ -337,71 +390,6 @@ fn nearest(limits: &[Limit]) -> Option<String> {
             Ok(Ordering::Greater) => b,
             _ => a,
         })?;
-    Some(say!("{by} inside", by = shown(&least)))
-}
-
-/// The drawing of one limit and a value; nothing where the ends leave no room.
-fn bar(ends: &Limit, value: &Measured, met: bool) -> Option<Bar> {
-    let low = ends.low.as_ref().map(figure::measured);
-    let high = ends.high.as_ref().map(figure::measured);
-    let unit = low
-        .clone()
-        .flatten()
-        .or_else(|| high.clone().flatten())?
-        .unit()
-        .clone();
-    let number = |end: Option<Option<Measured>>| match end {
-        None => Some(None),
-        Some(end) => Some(Some(end?.convert(&unit).ok()?.value().to_f64())),
-    };
-    let (low, high) = (number(low)?, number(high)?);
-    let at = value.convert(&unit).ok()?.value().to_f64();
-    let (least, most) = span(low, high, at)?;
-    let percent = |x: f64| ((x - least) / (most - least) * 1000.0).round() / 10.0;
-    Some(Bar {
-        from: low.map_or(0.0, percent),
-        to: high.map_or(100.0, percent),
-        has_low: low.is_some(),
-        has_high: high.is_some(),
-        at: percent(at),
-        reach: half(ends, &unit)
-            .map(|half| [at - half, at + half].map(|x| percent(x).clamp(0.0, 100.0))),
-        met,
-    })
-}
-
-/// U in this unit.
-fn half(ends: &Limit, unit: &Unit) -> Option<f64> {
-    let of = ends.uncertainty.as_ref()?;
-    let expanded: f64 = of.expanded.parse().ok()?;
-    let half = expanded * Unit::parse(&of.unit).ok()?.factor().to_f64() / unit.factor().to_f64();
-    half.is_finite().then_some(half)
-}
-
-/// The ends of the drawing's scale.
-fn span(low: Option<f64>, high: Option<f64>, at: f64) -> Option<(f64, f64)> {
-    let (least, most) = match (low, high) {
-        (Some(low), Some(high)) if low < high => {
-            let room = (high - low) / 2.0;
-            (low - room, high + room)
-        }
-        (None, Some(high)) if high > 0.0 && at >= 0.0 => (0.0, high * 1.4),
-        (Some(low), None) if low > 0.0 && at >= 0.0 => (0.0, low * 1.4),
-        (None, Some(end)) | (Some(end), None) if at != end => {
-            let room = (at - end).abs();
-            (end.min(at) - room, end.max(at) + room)
-        }
-        _ => return None,
-    };
-    let margin = (most - least) * 0.05;
-    let (least, most) = (
-        if at < least { at - margin } else { least },
-        if at > most - margin {
-            at + margin
-        } else {
-            most
-        },
-    );
-    let sound = least.is_finite() && most.is_finite() && most > least;
-    sound.then_some((least, most))
+    let told = digits::near(&least, only.uncertainty.as_ref());
+    Some(say!("{by} inside", by = told))
 }

@@ -15,6 +15,7 @@ use super::beside::Beside;
 use super::clean::{clean, prose, typed};
 use super::document::{Block, section};
 use super::figure::time;
+use super::went::{name, numbered};
 use super::words::say;
 
 /// Largest picture that is shown, in bytes.
@@ -75,7 +76,7 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     for (file, bytes) in record.attachments.iter().zip(&beside.files) {
         let Some(bytes) = bytes else { continue };
         let name = typed(&clean(&file.name));
-        match picture(file, bytes) {
+        match picture(record, file, bytes) {
             Ok(Some(picture)) if bytes.len() <= room => {
                 room -= bytes.len();
                 blocks.push(Block::Picture { picture });
@@ -107,7 +108,11 @@ const NAMED: [&str; 9] = [
 ];
 
 /// An attached file as a picture; nothing where it is none and is not named like one.
-fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, String> {
+fn picture(
+    record: &Record,
+    file: &Attachment,
+    bytes: &Arc<Vec<u8>>,
+) -> Result<Option<Picture>, String> {
     let (kind, seen) = match imagesize::image_type(bytes) {
         Ok(ImageType::Png) => (Kind::Png, Seen::of_png(bytes)),
         Ok(ImageType::Jpeg) => (Kind::Jpeg, Seen::of_jpeg(bytes)),
@@ -133,7 +138,7 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
     let caption = say!(
         "{name}, attached at {step} on {at}",
         name = typed(&clean(&file.name)),
-        step = prose(&clean(&file.path)),
+        step = at_step(record, &file.path),
         at = time(&file.at)
     );
     Ok(Some(Picture {
@@ -147,6 +152,19 @@ fn picture(file: &Attachment, bytes: &Arc<Vec<u8>>) -> Result<Option<Picture>, S
         turned: seen.turned,
         inks: seen.inks,
     }))
+}
+
+/// A step by its number and name; by its path where the record has no such step.
+fn at_step(record: &Record, path: &str) -> String {
+    let mut steps = numbered(record);
+    match steps.find(|(s, _)| s.path == path) {
+        Some((step, number)) => say!(
+            "step {number}, {name}",
+            number = number,
+            name = clean(&name(step))
+        ),
+        None => prose(&clean(path)),
+    }
 }
 
 /// Why a file that is named like a picture is none.

@@ -4,7 +4,7 @@
 
 use minijinja::AutoEscape;
 
-use super::clean::plain;
+use super::clean::{brief, plain};
 use super::document::{Block, Cell, Column, Document, Fact, section};
 use super::pdf::{self, Paper};
 use super::{Format, RenderError, html, markdown, text, units};
@@ -110,7 +110,7 @@ fn document(sheet: &Sheet, wide: usize) -> Document {
         dense: true,
     });
     Document {
-        title: plain(&format!("Worksheet: {}", sheet.title)),
+        title: format!("Worksheet: {}", brief(&plain(&sheet.title))),
         language: "en".to_owned(),
         blocks,
         ..Document::default()

@@ -4,13 +4,14 @@
 
 use serde_json::Value as Json;
 
-use crate::record::Record;
+use crate::record::{Amendment, Record};
 use crate::trust::Signature;
 
-use super::beside::Beside;
-use super::clean::prose;
+use super::beside::{self, Beside};
+use super::clean::{brief, prose};
 use super::document::Fact;
 use super::figure::time;
+use super::long::shortened;
 use super::words::{fixed, said, say};
 
 /// The roles in which a record is signed, with what stands before the name.
@@ -19,17 +20,66 @@ const ROLES: [(&str, &str); 2] = [
     ("reviewer", fixed!("Signed by reviewer")),
 ];
 
-/// What stands at the head and the foot of every page: of a trial, of a record that does not verify, and of one that was
-/// declared void.
+/// What stands at the head and the foot of every page: of a trial, of a record that does not verify, and of one that does
+/// not count any longer.
 pub(super) fn running(record: &Record, beside: &Beside) -> Option<String> {
     let doubtful = !beside.doubts.is_empty();
     let doubts = doubtful.then(|| say!("NOT VALID: this record does not verify"));
     let trial = record
         .trial
         .then(|| say!("TRIAL: proves nothing about the device"));
-    let void = super::beside::void(beside);
-    let words: Vec<String> = doubts.into_iter().chain(void).chain(trial).collect();
+    let overruled = beside::overruled(beside).map(|why| why.running);
+    let words: Vec<String> = doubts.into_iter().chain(overruled).chain(trial).collect();
     (!words.is_empty()).then(|| words.join("; "))
+}
+
+/// The same for the first page, where long names are shortened.
+pub(super) fn in_brief(record: &Record, beside: &Beside) -> Vec<Fact> {
+    let place = say!("Signatures");
+    let place = say!("in full under “{place}”", place = place);
+    let mut facts = facts(record, beside);
+    for fact in &mut facts {
+        fact.label = brief(&fact.label);
+        fact.text = shortened(&fact.text, &place);
+    }
+    facts
+}
+
+/// Who tested; with the name by the shop's register where none was signed.
+pub(super) fn tested_by(record: &Record, beside: &Beside) -> String {
+    let signatures = record.seal.signatures.iter();
+    let mut signed = signatures.map(|s| &s.statement.by);
+    match signed.any(|by| *by == record.by) {
+        true => brief(&record.by),
+        false => by_register(&record.by, beside),
+    }
+}
+
+/// A person by their id, with the name by the shop's register where that has one.
+fn by_register(id: &str, beside: &Beside) -> String {
+    match beside.names.get(id) {
+        Some(name) => say!(
+            "{name} ({id}), name by the shop's register",
+            name = brief(name),
+            id = brief(id)
+        ),
+        None => brief(id),
+    }
+}
+
+/// Who wrote an amendment, and whether it is signed.
+pub(super) fn by_whom(amendment: &Amendment) -> String {
+    let signed = if amendment.seal.signatures.is_empty() {
+        say!("not signed")
+    } else {
+        say!("signed")
+    };
+    format!(
+        "{} ({}), {}, {signed}",
+        prose(&amendment.name),
+        prose(&amendment.by),
+        time(&amendment.at)
+    )
 }
 
 /// Who signed, as what and when, and what was found of it.
@@ -73,11 +123,18 @@ fn by_role(record: &Record, aside: &dyn Fn(&Signature) -> String) -> Vec<Fact> {
 
 /// What was found of the signatures.
 pub(super) fn checked(record: &Record, beside: &Beside) -> String {
+    let count = record.seal.signatures.len();
+    if !beside.doubts.is_empty() && !beside.good.contains(&"seal") {
+        return match count {
+            1 => say!("it signs another content than this one"),
+            _ => say!("they sign another content than this one"),
+        };
+    }
     let found = beside.signatures.as_deref().map(prose);
     if !beside.good.contains(&"signatures") {
         return found.unwrap_or_else(|| say!("not checked by this rendering"));
     }
-    match record.seal.signatures.len() {
+    match count {
         1 => say!("valid, by the shop's register of keys"),
         2 => say!("both valid, by the shop's register of keys"),
         _ => say!("all valid, by the shop's register of keys"),
@@ -115,7 +172,7 @@ fn who(signature: &Signature) -> String {
 }
 
 /// By whom and when the recipe's revision was approved.
-pub(super) fn approval(record: &Record) -> String {
+pub(super) fn approval(record: &Record, beside: &Beside) -> String {
     let Some(line) = record.recipe.approval.as_ref().filter(|a| !a.is_null()) else {
         return match record.trial {
             true => say!("not asked for: a trial"),
@@ -125,13 +182,14 @@ pub(super) fn approval(record: &Record) -> String {
     let text = |pointer: &str| line.pointer(pointer).and_then(Json::as_str).map(prose);
     match (text("/act/by"), text("/at")) {
         (Some(by), Some(at)) => {
-            let signed = match line.pointer("/act/signature/name").and_then(Json::as_str) {
-                Some(name) => say!("signed as {name}", name = prose(name)),
-                None => say!("not signed"),
+            let name = line.pointer("/act/signature/name").and_then(Json::as_str);
+            let (whom, signed) = match name {
+                Some(name) => (by, say!("signed as {name}", name = prose(name))),
+                None => (by_register(&by, beside), say!("not signed")),
             };
             say!(
                 "by {whom}, {time}, {signed}",
-                whom = by,
+                whom = whom,
                 time = time(&at),
                 signed = signed
             )

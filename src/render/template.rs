@@ -13,7 +13,7 @@ use crate::record::Record;
 
 use super::beside::Beside;
 use super::clean::{clean, cleaned};
-use super::document::{Document, of_cleaned};
+use super::document::{Document, of_record};
 use super::plot::cut;
 
 /// Steps that a shop's template may take for one record.
@@ -90,7 +90,7 @@ impl From<Error> for RenderError {
 ///
 /// The template sees `document` (see [`Document`]) and `record` (the record's data without its journal),
 /// `amendments` and `corrects` (see [`Beside`]); [`context()`] gives them as data. It has the filters `say`, `wrap`,
-/// `md`, `md_code`, `css` and `soft`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
+/// `md`, `md_code`, `css`, `soft` and `held`, for plots `drawing` (with an id) and `chart`, and the built-in ones. Deceiving characters are already replaced. A template that has tags in it
 /// escapes values for HTML.
 ///
 /// # Errors
@@ -100,9 +100,8 @@ pub fn render_with(
     beside: &Beside,
     template: &str,
 ) -> Result<String, RenderError> {
-    let record = cleaned(record);
-    let beside = beside.cleaned();
-    let document = of_cleaned(&record, &beside);
+    let document = of_record(record, beside);
+    let (record, beside) = (cleaned(record), beside.cleaned());
     let mut environment = environment();
     let fuel = FUEL + FUEL_A_BLOCK * document.blocks.len() as u64;
     environment.set_fuel(Some(fuel));
@@ -124,9 +123,10 @@ pub fn render_with(
 /// What a template sees of a record, as data.
 #[must_use]
 pub fn context(record: &Record, beside: &Beside) -> serde_json::Value {
+    let document = of_record(record, beside);
     let (record, beside) = (cleaned(record), beside.cleaned());
     serde_json::json!({
-        "document": of_cleaned(&record, &beside),
+        "document": document,
         "record": record,
         "amendments": beside.amendments,
         "corrects": beside.corrects,
@@ -172,6 +172,7 @@ fn environment() -> Environment<'static> {
     environment.add_filter("md_code", super::markdown::code);
     environment.add_filter("css", super::html::css);
     environment.add_filter("soft", super::html::soft);
+    environment.add_filter("held", super::html::held);
     environment.add_filter("drawing", super::plot::svg::drawing);
     environment.add_filter("chart", super::plot::chart::chart);
     environment

@@ -6,6 +6,7 @@ use minijinja::AutoEscape;
 
 use crate::record::Record;
 
+use super::held::{JOINT, joined};
 use super::{Document, RenderError};
 
 pub(super) const TEMPLATE: &str = include_str!("templates/record.txt");
@@ -28,44 +29,4 @@ pub(super) fn wrap(text: String, first: Option<usize>, rest: Option<usize>) -> S
         .subsequent_indent(&subsequent);
     let joined = joined(&text.replace('\n', " "));
     textwrap::fill(&joined, &options).replace(JOINT, " ")
-}
-
-/// Stands for a blank at which no line is broken.
-const JOINT: char = '\u{a0}';
-/// Longest unit that is kept with its number, in characters with what follows it.
-const UNIT: usize = 7;
-
-/// Most lines to write on that are held together.
-const TOGETHER: usize = 4;
-
-/// The text with what belongs together held together: a number and its unit, a sign and its number, lines to write on and
-/// their unit.
-fn joined(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 8);
-    let mut lines = 0;
-    for word in text.split(' ') {
-        let before = out.chars().next_back();
-        let first = word.chars().next();
-        let is_unit = before.is_some_and(|c| c.is_ascii_digit())
-            && first.is_some_and(|c| c.is_alphabetic() || matches!(c, '%' | '°' | '±'))
-            && word.chars().count() <= UNIT;
-        let is_line = word.starts_with("____");
-        let is_beside = before == Some('_')
-            && (is_line && lines < TOGETHER || !is_line && word.chars().count() <= UNIT);
-        lines = match (is_line, is_beside) {
-            (true, true) => lines + 1,
-            (true, false) => 1,
-            (false, _) => 0,
-        };
-        let is_signed = matches!(before, Some('±' | '≈' | '<' | '>'));
-        if before.is_some() {
-            out.push(if is_unit || is_signed || is_beside {
-                JOINT
-            } else {
-                ' '
-            });
-        }
-        out.push_str(word);
-    }
-    out
 }

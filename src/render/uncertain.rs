@@ -9,6 +9,7 @@ use crate::record::{Limit, Record, Step, Uncertainty};
 use super::clean::prose;
 use super::document::{Block, section};
 use super::figure::{as_quantity, short};
+use super::remarks;
 use super::words::{counted, fixed, said, say};
 
 /// The decision rule for the first page.
@@ -42,6 +43,7 @@ pub(super) fn statement(record: &Record) -> Vec<Block> {
         let mut items = vec![expanded(&all)];
         items.extend(COUNTED.map(|c| said(c, &[])));
         items.extend(drawn(&all));
+        items.extend(remarks::of_drawing(record));
         blocks.push(Block::List { items });
     }
     blocks

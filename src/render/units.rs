@@ -25,6 +25,11 @@ const UNITS: [(&str, &str); 16] = [
     ("ukat", "µkat"),
 ];
 
+/// Whether a word is a unit as people write it.
+pub(super) fn is_told(word: &str) -> bool {
+    UNITS.iter().any(|(_, shown)| *shown == word)
+}
+
 /// The text with units as people write them.
 fn told(text: &str) -> String {
     let inside = |c: char| c.is_alphanumeric() || c == '_';

@@ -4,17 +4,15 @@
 
 use serde_json::Value as Json;
 
-use crate::record::{Attempt, Correction, Criterion, Heard, Quantity, Record, Step};
+use crate::record::{Criterion, Record, Step};
 
 use super::clean::{brief, prose, typed};
 use super::document::{Block, Cell, Column, Fact, Mark, section};
-use super::figure::{
-    as_quantity, day_and_zone, entry, has_quantity, quantity, short, time_since, value, with_unit,
-};
+use super::figure::{as_quantity, day_and_zone, entry, has_quantity, quantity, time_since, value};
 use super::judged::{self, plain_yes, timed};
 use super::uncertain::{in_words, of_value};
 use super::words::{counted, fixed, said, say};
-use super::{graphs, logs};
+use super::{digits, graphs, logs, tried};
 
 /// Most plots of a record.
 const MOST_PLOTS: usize = 12;
@@ -35,18 +33,15 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
                 text: how_to_read(record),
             });
         }
-        let mut trail: &[String] = &[];
+        let (mut trail, mut level): (&[String], u8) = (&[], 3);
         let left = steps.len() - untouched(steps);
         for step in &steps[..left] {
             number += 1;
             if step.within != trail {
                 trail = &step.within;
-                let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
-                if !words.is_empty() {
-                    blocks.push(heading(3, &words.join(" · ")));
-                }
+                blocks.push(heading(3, &part(trail)));
+                level = 4;
             }
-            let level = if trail.is_empty() { 3 } else { 4 };
             blocks.push(item(record, step, number, level));
             let of_step = graphs::repeats(step, number).into_iter();
             for plot in of_step.chain(logs::plots(record, step, number)) {
@@ -100,8 +95,7 @@ fn not_begun(steps: &[Step], before: usize) -> Option<Block> {
     for (step, number) in steps.iter().zip(before + 1..) {
         if step.within != trail {
             trail = &step.within;
-            let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
-            rows.extend((!words.is_empty()).then(|| vec![Cell::new(words.join(" · "))]));
+            rows.push(vec![Cell::new(part(trail))]);
         }
         let title = format!("{number}. {}", own_name(step));
         rows.push(vec![Cell::new(title), Cell::new(prose(&step.path))]);
@@ -112,6 +106,15 @@ fn not_begun(steps: &[Step], before: usize) -> Option<Block> {
         rows,
         dense: true,
     })
+}
+
+/// The heading of steps: that of their groups; of steps behind a group that stand in none, one that ends it.
+fn part(trail: &[String]) -> String {
+    let words: Vec<String> = trail.iter().map(|t| prose(t)).collect();
+    match words.is_empty() {
+        true => say!("Further steps"),
+        false => words.join(" · "),
+    }
 }
 
 fn heading(level: u8, text: &str) -> Block {
@@ -168,6 +171,11 @@ fn outcome(step: &Step) -> &str {
     ];
     let given = |word: &&str| step.criteria.iter().any(|c| c.verdict == **word);
     worst.into_iter().find(given).unwrap_or("done")
+}
+
+/// The steps with their numbers.
+pub(super) fn numbered(record: &Record) -> impl Iterator<Item = (&Step, usize)> {
+    record.setup.iter().chain(&record.steps).zip(1..)
 }
 
 /// What a step is called by itself.
@@ -230,11 +238,14 @@ fn facts(record: &Record, step: &Step) -> Vec<Fact> {
     if let Some(instrument) = &step.instrument {
         facts.push(Fact::new(say!("Instrument"), prose(instrument)));
     }
-    let told = |c: &&Criterion| !is_entered_once(step) || plain_yes(record, c).is_none();
+    // Of a step that does not apply the reason says all.
+    let told = |c: &&Criterion| {
+        step.state != "not applicable" && (!is_entered_once(step) || plain_yes(record, c).is_none())
+    };
     let criteria = step.criteria.iter().filter(told);
     facts.extend(criteria.map(|c| judged::fact(record, step, c)));
     for correction in &step.corrections {
-        facts.push(corrected(record, step, correction));
+        facts.push(tried::corrected(record, step, correction));
     }
     for note in &step.notes {
         facts.push(Fact::new(say!("Note"), prose(&note.text)).aside(clock(record, &note.at)));
@@ -259,7 +270,7 @@ fn unsaid(record: &Record, step: &Step) -> String {
     }
 }
 
-fn clock(record: &Record, at: &str) -> String {
+pub(super) fn clock(record: &Record, at: &str) -> String {
     time_since(at, &record.started)
 }
 
@@ -270,11 +281,14 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
     if many {
         let count = step.attempts.len();
         for (attempt, n) in step.attempts.iter().zip(1..) {
-            facts.push(tried(record, step, attempt, (n, count)));
+            facts.push(tried::attempt(record, step, attempt, (n, count)));
         }
     } else if is_entered_once(step) {
         let at = step.at.as_deref().map(|at| clock(record, at));
-        let heard = step.attempts.first().map_or(String::new(), read_from);
+        let heard = step
+            .attempts
+            .first()
+            .map_or(String::new(), tried::read_from);
         let mut fact = Fact::new(say!("Entered"), entry(&step.entry)).literal();
         fact = fact.aside(heard).aside(at.unwrap_or_default());
         let required = step.criteria.iter().filter_map(|c| plain_yes(record, c));
@@ -282,10 +296,18 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
     }
     let typed = is_typed_with_unit(step);
     if tells_more(&step.value, &step.entry) && !typed {
-        let said = timed(step).map_or_else(|| value(&step.value), |q| quantity(&q));
+        let said = timed(step).map_or_else(|| beside_own(step), |q| quantity(&q));
         facts.push(Fact::new(say!("Value"), said).aside(beside_value(step)));
     }
     facts
+}
+
+/// The value, to the digits of its own uncertainty where it is not shown whole.
+fn beside_own(step: &Step) -> String {
+    match (as_quantity(&step.value), &of_value(&step.uncertainty)[..]) {
+        (Some(q), [only]) => digits::beside(&q, Some(only)),
+        _ => value(&step.value),
+    }
 }
 
 /// What is said of the uncertainty beside a value; nothing where a criterion says it of the same value.
@@ -317,124 +339,5 @@ fn tells_more(value_of: &Json, entry_of: &Json) -> bool {
         Json::Null => false,
         Json::Bool(_) => !matches!(entry_of, Json::String(t) if matches!(t.as_str(), "yes" | "no")),
         other => has_quantity(other) || value(other) != entry(entry_of),
-    }
-}
-
-fn tried(record: &Record, step: &Step, attempt: &Attempt, (n, of): (usize, usize)) -> Fact {
-    let at = attempt.at.as_deref().map(|at| clock(record, at));
-    let last = if n == of {
-        say!("this one decides")
-    } else {
-        String::new()
-    };
-    let value = value(&attempt.value);
-    Fact {
-        mark: attempt.verdict.as_deref().map(Mark::of),
-        ..Fact::new(
-            say!("Attempt {n} of {all}", n = n, all = of),
-            entry(&attempt.entry),
-        )
-    }
-    .literal()
-    .aside(if value.is_empty() || n == of {
-        String::new()
-    } else {
-        say!("value {value}", value = value)
-    })
-    .aside(if n == of {
-        String::new()
-    } else {
-        held_then(step, attempt)
-    })
-    .aside(read_from(attempt))
-    .aside(at.unwrap_or_default())
-    .aside(last)
-}
-
-/// What of an earlier attempt was held against which limit: the reading itself, or the mean of several.
-fn held_then(step: &Step, attempt: &Attempt) -> String {
-    let own = step.path.rsplit('.').next().unwrap_or_default();
-    let mut limits = step.criteria.iter().flat_map(|c| &c.limits);
-    let of_mean = format!("mean({own})");
-    let Some(limit) = limits.find(|l| l.of == own || l.of == of_mean) else {
-        return String::new();
-    };
-    let limit_said = say!("limit {limit}", limit = judged::limit(limit));
-    match mean(&attempt.value).filter(|_| limit.of == of_mean) {
-        Some(mean) => format!("{}; {limit_said}", say!("mean ≈ {value}", value = mean)),
-        None => limit_said,
-    }
-}
-
-/// The mean of quantities of one unit, to four significant digits.
-fn mean(of: &Json) -> Option<String> {
-    let all: Vec<Quantity> = of
-        .as_array()?
-        .iter()
-        .map(as_quantity)
-        .collect::<Option<_>>()?;
-    let unit = all.first()?.unit.clone();
-    let alike = all.iter().filter(|q| q.unit == unit);
-    let numbers: Vec<f64> = alike.filter_map(|q| q.value.parse().ok()).collect();
-    let mean = numbers.iter().sum::<f64>() / all.len() as f64;
-    let whole = numbers.len() == all.len() && mean.is_finite();
-    whole.then(|| with_unit(&short(&format!("{mean:.12}"), 4), &unit))
-}
-
-/// The instruments' lines that an attempt was read from; empty where it was typed.
-fn read_from(attempt: &Attempt) -> String {
-    let told = |n: usize, heard: &Heard| match attempt.heard.len() {
-        1 => from(heard),
-        _ => say!("reading {n}: {heard}", n = n + 1, heard = from(heard)),
-    };
-    let all = attempt.heard.iter().enumerate();
-    let read = all.filter_map(|(n, heard)| Some(told(n, heard.as_ref()?)));
-    let timed = attempt.timed.iter().enumerate().filter(|(_, t)| **t);
-    let timed = timed.map(|(n, _)| match attempt.timed.len() {
-        1 => say!("timed by the computer"),
-        _ => say!("reading {n}: timed by the computer", n = n + 1),
-    });
-    let all: Vec<String> = read.chain(timed).collect();
-    all.join("; ")
-}
-
-fn from(heard: &Heard) -> String {
-    say!(
-        "read from {instrument}: “{line}”",
-        instrument = heard.instrument,
-        line = typed(&heard.line)
-    )
-}
-
-fn corrected(record: &Record, step: &Step, of: &Correction) -> Fact {
-    let before = typed(&of.before);
-    let after = typed(&of.after);
-    let text = say!(
-        "first entered “{before}” ({before_at}), corrected to “{after}” ({at})",
-        before = before,
-        before_at = clock(record, &of.before_at),
-        after = after,
-        at = clock(record, &of.at)
-    );
-    let heard = of.before_heard.as_ref().map_or(String::new(), from);
-    Fact::new(which(step, of.reading), text)
-        .aside(heard)
-        .aside(say!("why: {reason}", reason = prose(&of.why)))
-}
-
-/// Which entry was corrected: attempt and reading, where there are several. `reading` counts from 1 over all attempts.
-fn which(step: &Step, reading: usize) -> String {
-    let first = step.attempts.first().map(|a| &a.entry);
-    let readings = first.and_then(Json::as_array).map_or(1, |r| r.len().max(1));
-    let before = reading.saturating_sub(1);
-    let attempt = say!("attempt {n}", n = before / readings + 1);
-    let within = say!("reading {n}", n = before % readings + 1);
-    let of = |which: String| say!("Correction of {which}", which = which);
-    match (step.attempts.len(), readings) {
-        (0, _) => of(say!("reading {n}", n = reading)),
-        (1, 1) => say!("Correction"),
-        (1, _) => of(within),
-        (_, 1) => of(attempt),
-        _ => of(format!("{attempt}, {within}")),
     }
 }

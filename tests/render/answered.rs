@@ -20,21 +20,18 @@ fn no_trial_and_no_doubtful_record_shows_a_pass() {
         doubts,
         ..Beside::default()
     };
-    for (record, beside, word, foot) in [
-        (
-            &trial,
-            &Beside::default(),
-            "trial: would pass",
-            "trial: would pass",
-        ),
-        (&made::pass(), &doubtful, "not valid", "not valid"),
+    for (record, beside, word, shape) in [
+        (&trial, &Beside::default(), "trial: would pass", "plain"),
+        (&made::pass(), &doubtful, "not valid", "void"),
     ] {
         let html = html(record, beside);
-        let (_, from) = html.split_once("<div class=\"verdict plain\">").unwrap();
+        let (_, from) = html
+            .split_once(&format!("<div class=\"verdict {shape}\">"))
+            .unwrap();
         let (verdict, _) = from.split_once("</div>").unwrap();
         assert!(verdict.contains(word), "{verdict}");
         assert!(!html.contains("<div class=\"verdict pass\">"));
-        let foot = foot.replace(':', "\\00003a ");
+        let foot = word.replace(':', "\\00003a ");
         assert!(
             html.contains(&format!("@bottom-left {{ content: \"{foot}\"")),
             "{foot}"
@@ -98,18 +95,15 @@ fn a_text_that_differs_is_told_by_its_values() {
     let mut record = made::fail();
     let criterion = &mut record.steps[0].criteria[0];
     criterion.limits.clear();
-    criterion.that = "serial == device.serial".to_owned();
-    criterion.shown = "serial == device.serial [serial = EW-1; device.serial = EW-2]".to_owned();
+    criterion.that = "serial == wanted".to_owned();
+    criterion.shown = "serial == wanted [serial = EW-1; wanted = EW-2]".to_owned();
     says(
         &record,
-        &[
-            "serial = EW-1; device.serial = EW-2",
-            "serial == device.serial",
-        ],
+        &["serial = EW-1; wanted = EW-2", "serial == wanted"],
     );
     assert!(
         said(&record, Format::Text)
-            .contains("Value: serial = EW-1; device.serial = EW-2 Limit: serial == device.serial")
+            .contains("Value: serial = EW-1; wanted = EW-2 Limit: serial == wanted")
     );
 }
 
@@ -128,7 +122,8 @@ fn steps_that_were_not_begun_stand_in_a_list_and_their_groups_on_the_first_page(
     says(
         &record,
         &[
-            "4 criteria of steps that were not done: Electrical safety (5 to 8).",
+            "4 criteria of steps that were not done:",
+            "Electrical safety: 5. Resistance of the cord by itself; 6. Resistance",
             "Not done: the session ended before these steps",
             "electrical.check_3",
         ],

@@ -445,6 +445,8 @@ pub fn hostile_beside() -> Beside {
         good: Vec::new(),
         amendments: vec![addition.clone()],
         corrects: vec![addition],
+        holds: Some(bad()),
+        names: std::collections::BTreeMap::from([(bad(), bad())]),
         text: Default::default(),
         files: vec![Some(std::sync::Arc::new(b"{}".to_vec()))],
         house: House {

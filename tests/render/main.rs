@@ -3,6 +3,7 @@
 mod answered;
 mod drawn;
 mod made;
+mod overruled;
 mod pictured;
 mod plots;
 mod reading;

@@ -279,8 +279,9 @@ fn a_value_that_is_not_whole_has_one_sign() {
 #[test]
 fn long_names_break_where_a_reader_would_break_them() {
     let mut record = made::fail();
-    let limit = &mut record.steps[0].criteria[0].limits[0];
-    limit.of = "max(accuracy.volume_error)".to_owned();
+    let criterion = &mut record.steps[0].criteria[0];
+    criterion.limits.clear();
+    criterion.that = "max(accuracy.volume_error)".to_owned();
     let html = render(&record, &Beside::default(), Format::Html).unwrap();
     assert!(html.contains("max(<wbr>accuracy.<wbr>volume_<wbr>error)"));
 }

@@ -207,22 +207,13 @@ impl Setter {
             ink: Ink::Soft,
             ..MONO
         };
-        let path_lines = broken(&[words(mono, path)], self.width);
-        let beside = room - lines.last().map_or(0.0, |l| l.width) - 12.0;
-        let (more, other) = match path_lines.as_slice() {
-            // Where it has room it stands at the end of the title's line.
-            [line] if line.width <= beside => {
-                let baseline = 4.0 + one - look.size * 1.35 + (look.size - mono.size);
-                let more = stacked(&path_lines, room - path_lines[0].width, baseline, place).0;
-                (more, 0.0)
-            }
-            _ => stacked(&path_lines, 0.0, 4.0 + one, place),
-        };
+        let path_lines = broken(&[words(mono, path)], room);
+        let (more, other) = stacked(&path_lines, 0.0, 4.0 + one, place);
         things.extend(more);
         things.insert(0, rule(0.0, self.width, 0.0, 0.7, Ink::Rule));
         self.flow.pieces.push(Piece {
             before: 2.0,
-            height: (one + other).max(two) + 5.0,
+            height: (one + other).max(two) + 4.5,
             things,
             heading: None,
             ..Piece::default()

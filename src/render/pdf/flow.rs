@@ -54,6 +54,38 @@ pub(super) struct Piece {
     pub head: Option<usize>,
     /// Its heading: level and words.
     pub heading: Option<(u8, String)>,
+    /// Height of the lowest of its photographs, which may be shown a little smaller; nothing where it has none.
+    pub pictured: f32,
+}
+
+/// How small a photograph may become beside its own size, so that a page is filled.
+const LEAST: f32 = 0.66;
+
+impl Piece {
+    /// Makes its photographs smaller, so that it is lower by that much; gives whether they bear it.
+    fn lowered(&mut self, by: f32) -> bool {
+        let scale = 1.0 - by / self.pictured;
+        if self.pictured <= 0.0 || scale < LEAST {
+            return false;
+        }
+        let mut shifts: Vec<(f32, f32)> = Vec::new();
+        for placed in &mut self.things {
+            match &mut placed.thing {
+                Thing::Picture { x, size, .. } => {
+                    shifts.push((*x, size.1 * (1.0 - scale)));
+                    *size = (size.0 * scale, size.1 * scale);
+                }
+                // A caption stands right below its picture.
+                Thing::Line { x, y, .. } => {
+                    let of_column = shifts.iter().find(|(at, _)| at == x);
+                    *y -= of_column.map_or(0.0, |(_, shift)| *shift);
+                }
+                Thing::Path { .. } => {}
+            }
+        }
+        self.height -= by;
+        true
+    }
 }
 
 /// What a part of the reading order is.
@@ -122,7 +154,9 @@ impl Flow {
             let tall: f32 = together.iter().map(|p| p.before + p.height).sum();
             // What is taller than a page is broken wherever it has to be.
             let whole = tall <= height;
-            if whole && at + tall > height && at > 0.0 {
+            let over = at + tall - height;
+            let fits = over <= 0.0 || together.iter_mut().any(|p| p.lowered(over));
+            if whole && !fits && at > 0.0 {
                 pages.push(Page::default());
                 at = 0.0;
             }

@@ -32,6 +32,7 @@ impl Ink {
             Shape::Pass => Self::Good,
             Shape::Fail | Shape::ConditionalFail => Self::Bad,
             Shape::Remark | Shape::ConditionalPass | Shape::Open => Self::Heed,
+            Shape::Void => Self::Black,
             Shape::Plain => Self::Soft,
         }
     }

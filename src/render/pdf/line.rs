@@ -6,6 +6,7 @@ use textwrap::core::Fragment;
 use textwrap::wrap_algorithms::wrap_first_fit;
 
 use super::super::document::{Mark, Shape};
+use super::super::held::{JOINT, joined};
 use super::face::Face;
 use super::ink::Ink;
 
@@ -152,13 +153,22 @@ fn split(part: &Part, width: f32) -> Vec<Word> {
         Part::Words(look, text) => (*look, text),
     };
     let mut out = Vec::new();
-    for word in text.split_inclusive(' ') {
+    for word in joined(text).split_inclusive(' ') {
         let letters = word.trim_end_matches(' ');
         let blanks = &word[letters.len()..];
-        if look.width(letters) <= width {
-            out.extend(pieces(look, letters, blanks));
-        } else {
-            out.extend(cut(look, letters, blanks, width));
+        let whole = letters.replace(JOINT, " ");
+        if look.width(&whole) <= width {
+            out.extend(pieces(look, &whole, blanks));
+            continue;
+        }
+        // What belongs together and is longer than a line is broken between its words.
+        for part in word.split_inclusive([' ', JOINT]) {
+            let letters = part.trim_end_matches([' ', JOINT]);
+            let blanks = &part[letters.len()..].replace(JOINT, " ");
+            match look.width(letters) <= width {
+                true => out.extend(pieces(look, letters, blanks)),
+                false => out.extend(cut(look, letters, blanks, width)),
+            }
         }
     }
     out
@@ -193,8 +203,8 @@ fn cut(look: Look, letters: &str, blanks: &str, width: f32) -> Vec<Word> {
     let (mut out, mut part) = (Vec::new(), String::new());
     let whole: String = look.face.parts(letters).into_iter().map(|p| p.1).collect();
     let mut wide = 0.0;
-    for c in whole.chars() {
-        let one = look.width(c.encode_utf8(&mut [0; 4]));
+    for c in signs(&whole) {
+        let one = look.width(c);
         if wide + one > width && !part.is_empty() {
             let joint = part.rfind(['.', '_', '/', '(', ':', '-', ',']);
             let joint = joint.filter(|at| at + 1 < part.len() && *at > part.len() / 2);
@@ -203,11 +213,24 @@ fn cut(look: Look, letters: &str, blanks: &str, width: f32) -> Vec<Word> {
             wide = look.width(&rest);
             part = rest;
         }
-        part.push(c);
+        part.push_str(c);
         wide += one;
     }
     out.extend(pieces(look, &part, blanks));
     out
+}
+
+/// The characters of a word; a sign that stands for a hidden one (`[U+202E]`) is one.
+fn signs(word: &str) -> impl Iterator<Item = &str> {
+    let mut rest = word;
+    std::iter::from_fn(move || {
+        let first = rest.chars().next()?;
+        let sign = rest.strip_prefix("[U+").and_then(|r| r.find(']'));
+        let length = sign.filter(|n| *n <= 6).map_or(first.len_utf8(), |n| n + 4);
+        let (one, more) = rest.split_at(length);
+        rest = more;
+        Some(one)
+    })
 }
 
 /// Words side by side; neighbours of one look become one part.

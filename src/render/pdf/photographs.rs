@@ -58,27 +58,27 @@ impl Setter {
             (w * scale, h * scale)
         };
         let heights = row.iter().map(|(picture, _)| fits(picture).1);
-        let tall = heights.fold(0.0, f32::max);
         let mut piece = Piece {
             before: 8.0,
-            height: tall,
+            pictured: heights.fold(f32::INFINITY, f32::min),
             ..Piece::default()
         };
         for (n, (picture, image)) in row.iter().enumerate() {
             let x = n as f32 * (column + GAP);
             let (shown, caption) = (self.flow.leaf(), self.flow.leaf());
+            let size = fits(picture);
             let thing = Thing::Picture {
                 x,
-                size: fits(picture),
+                size,
                 turned: picture.turned,
                 image: image.clone(),
             };
             let leaf = Some(shown);
             piece.things.push(Placed { leaf, thing });
             let lines = broken(&[words(SOFT, &picture.caption)], column);
-            let (things, height) = stacked(&lines, x, tall + 2.0, caption);
+            let (things, height) = stacked(&lines, x, size.1 + 2.0, caption);
             piece.things.extend(things);
-            piece.height = piece.height.max(tall + height + 4.0);
+            piece.height = piece.height.max(size.1 + height + 4.0);
             let one = |role, leaf| Order::Branch(role, vec![Order::Leaf(leaf)]);
             self.order
                 .push(one(Role::Figure(picture.caption.clone()), shown));

@@ -86,11 +86,22 @@ impl Setter {
     /// Adds blocks.
     pub(super) fn blocks(&mut self, blocks: &[Block]) {
         let picture = |block: &Block| matches!(block, Block::Picture { .. });
+        let mut is_headed = false;
         for group in blocks.chunk_by(|a, b| picture(a) && picture(b)) {
+            let before = self.flow.pieces.len();
             match group {
                 [block] => self.block(block),
                 several => self.photographs(&pictures(several)),
             }
+            // What leads in to something stands on its page.
+            let leads = matches!(group, [Block::Paragraph { .. }]) && is_headed;
+            if leads && let Some(last) = self.flow.pieces.last_mut() {
+                last.keep = true;
+            }
+            is_headed = matches!(group, [Block::Heading { .. }]) && self.flow.pieces.len() > before;
+        }
+        if let Some(last) = self.flow.pieces.last_mut() {
+            last.keep = false;
         }
     }
 
@@ -165,8 +176,8 @@ impl Setter {
                 height: height + 1.0,
                 keep: true,
                 things,
-                head: None,
                 heading: (first && level > 1).then(|| (level, text.to_owned())),
+                ..Piece::default()
             });
         }
         let role = Role::Heading(level, text.to_owned());
@@ -287,7 +298,7 @@ fn picture(block: &Block) -> Option<&Picture> {
     }
 }
 
-/// The frame of a verdict: whole, double, or broken, so that it can be told without colour.
+/// The frame of a verdict: whole, double, broken, or thick, so that it can be told without colour.
 fn frame(shape: Shape, width: f32, height: f32) -> Vec<Path> {
     let (w, h) = (f64::from(width), f64::from(height));
     let inset = |by: f64, line: f64| {
@@ -296,6 +307,7 @@ fn frame(shape: Shape, width: f32, height: f32) -> Vec<Path> {
     };
     match shape {
         Shape::Fail | Shape::ConditionalFail => vec![inset(0.8, 1.6), inset(4.0, 1.6)],
+        Shape::Void => vec![inset(2.0, 4.0)],
         Shape::Open | Shape::Remark => vec![Path {
             dashes: &[7.0, 4.0],
             ..inset(1.0, 2.0)

@@ -81,6 +81,7 @@ pub(super) fn mark(shape: Shape) -> Vec<Path> {
             let corners = [(8.0, 1.2), (14.8, 8.0), (8.0, 14.8), (1.2, 8.0)];
             vec![broken(around(&corners, WIDTH, Fill::None), &[2.0, 1.4])]
         }
+        Shape::Void => vec![circle(), line((3.2, 12.8), (12.8, 3.2))],
         Shape::Plain => vec![line((4.5, 8.0), (11.5, 8.0))],
     }
 }

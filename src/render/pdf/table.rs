@@ -51,7 +51,8 @@ impl Setter {
             let pad = if dense { 1.1 } else { 2.6 };
             // A row that says something in its first cell alone is about the one below it.
             let before = row.len() > 1 && row[1..].iter().all(|c| *c == Cell::default());
-            self.row(&cells, &leaves, pad, head, group || before || n == 0);
+            let keep = group || before || n == 0 || is_held(rows, n);
+            self.row(&cells, &leaves, pad, head, keep);
             body.push(order(&leaves, group.then_some(header.len())));
         }
         if let Some(last) = self.flow.pieces.last_mut() {
@@ -125,6 +126,20 @@ impl Setter {
             });
         }
     }
+}
+
+/// Most rows below a heading in a table that stay on one page with it.
+const HELD: usize = 8;
+
+/// Whether a row stays with the next one, since few stand below their heading.
+fn is_held(rows: &[Vec<Cell>], at: usize) -> bool {
+    let heads = |row: &Vec<Cell>| row.len() == 1;
+    let Some(head) = rows[..at].iter().rposition(heads) else {
+        return false;
+    };
+    let below = rows[head + 1..].iter().position(heads);
+    let end = below.map_or(rows.len(), |n| head + 1 + n);
+    end - head - 1 <= HELD && at + 1 < end
 }
 
 /// Whether somebody writes there by hand.
