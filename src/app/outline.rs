@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use crate::host::Host;
-use crate::plan::Plan;
+use crate::plan::{CriterionSeverity, Plan};
 use crate::recipe::Whole;
 use crate::recipe::cursor::At;
 use crate::text::{Finding, Severity};
@@ -20,6 +20,8 @@ pub struct Outline {
     pub title: String,
     /// Its id and revision.
     pub name: String,
+    /// What it is for, what it is decided by and what it needs: a label with its words.
+    pub terms: Vec<(String, String)>,
     /// What it rests on, in words.
     pub rests_on: Vec<String>,
     /// What was changed of its base, in words.
@@ -32,6 +34,8 @@ pub struct Outline {
     pub setup: Vec<OutlinedStep>,
     /// The steps.
     pub steps: Vec<OutlinedStep>,
+    /// Where limits come from: key, words, where it is said.
+    pub bases: Vec<[String; 3]>,
     /// Errors of the recipe: it can't be run as it is.
     pub errors: Vec<Finding>,
 }
@@ -51,8 +55,14 @@ pub struct OutlinedStep {
     pub said: String,
     /// The condition under which it applies.
     pub when: String,
-    /// What must hold.
+    /// What must hold, each with its severity and basis.
     pub accept: Vec<String>,
+    /// What happens where it does not hold.
+    pub if_not: String,
+    /// What can hurt.
+    pub caution: String,
+    /// What else is said of it: a label with its words.
+    pub beside: Vec<(&'static str, String)>,
     /// Where it comes from: a recipe with its revision; nothing where the recipe rests on no other.
     pub from: String,
 }
@@ -85,16 +95,22 @@ pub fn outline(host: &dyn Host, path: &Path) -> Result<Outline, AppError> {
         name: whole.name.to_string(),
         rests_on: whole.rests_on.iter().map(|(how, _)| how.clone()).collect(),
         edits: whole.edits.clone(),
+        terms: terms(&root),
         cautions: texts("cautions"),
-        settings: settings(whole, &root),
+        settings: named(whole, &root, "settings"),
+        bases: named(whole, &root, "basis"),
         ..Outline::default()
     };
     if outline.rests_on.is_empty() {
         (outline.rests_on, outline.edits) = written_out(&whole.document.source.text);
     }
-    for (list, into) in [("setup", &mut outline.setup), ("steps", &mut outline.steps)] {
-        if let Some(list) = root.get(list) {
-            steps(whole, &list, ("", 0), into);
+    for (key, into) in [("setup", &mut outline.setup), ("steps", &mut outline.steps)] {
+        if let Some(list) = root.get(key) {
+            let of = Reading {
+                whole,
+                in_setup: key == "setup",
+            };
+            of.steps(&list, ("", 0), into);
         }
     }
     let is_error = |f: &Finding| f.severity() == Severity::Error;
@@ -140,9 +156,10 @@ fn from(whole: &Whole, pointer: &str) -> String {
     }
 }
 
-fn settings(whole: &Whole, at: &At<'_>) -> Vec<[String; 3]> {
-    let settings = at.get("settings");
-    let all = settings.iter().flat_map(At::entries);
+/// The texts below a key, by their names.
+fn named(whole: &Whole, at: &At<'_>, key: &str) -> Vec<[String; 3]> {
+    let texts = at.get(key);
+    let all = texts.iter().flat_map(At::entries);
     let one = |(name, at): (&str, At<'_>)| {
         let value = at.text().unwrap_or_default();
         [name.to_owned(), value, from(whole, &at.pointer)]
@@ -150,49 +167,122 @@ fn settings(whole: &Whole, at: &At<'_>) -> Vec<[String; 3]> {
     all.map(one).collect()
 }
 
-fn steps(
-    whole: &Whole,
-    list: &At<'_>,
-    (around, depth): (&str, usize),
-    into: &mut Vec<OutlinedStep>,
-) {
-    for at in list.items() {
-        let id = at.text_of("id").unwrap_or_default();
-        let path = match around {
-            "" => id,
-            around => format!("{around}.{id}"),
-        };
+/// What a procedure is for, what it is decided by, and what it needs.
+fn terms(root: &At<'_>) -> Vec<(String, String)> {
+    let listed = |at: &At<'_>, key: &str| {
+        let list = at.get(key);
+        let all: Vec<String> = list
+            .iter()
+            .flat_map(At::items)
+            .filter_map(|i| i.text())
+            .collect();
+        (!all.is_empty()).then(|| all.join(", "))
+    };
+    let mut terms = Vec::new();
+    let mut term = |label: &str, words: String| terms.push((label.to_owned(), words));
+    if let Some(category) = root.text_of("category") {
+        term("Category", category);
+    }
+    if let Some(applies) = root.get("applies_to") {
+        let models = listed(&applies, "models").map(|models| format!("models {models}"));
+        let all: Vec<String> = applies.text_of("maker").into_iter().chain(models).collect();
+        term("Applies to", all.join(", "));
+    }
+    let decision = root.text_of("decision");
+    term(
+        "Decision rule",
+        decision.unwrap_or_else(|| "the shop's".to_owned()),
+    );
+    let roles = root.get("instruments");
+    for (name, role) in roles.iter().flat_map(At::entries) {
+        let kind = role.text_of("kind").map(|kind| format!("kind {kind}"));
+        let measures = listed(&role, "measures").map(|all| format!("measures {all}"));
+        let all: Vec<String> = kind.into_iter().chain(measures).collect();
+        term(&format!("Instrument: {name}"), all.join(", "));
+    }
+    terms
+}
+
+/// What steps are read with.
+struct Reading<'a> {
+    whole: &'a Whole,
+    in_setup: bool,
+}
+
+impl Reading<'_> {
+    fn steps(&self, list: &At<'_>, (around, depth): (&str, usize), into: &mut Vec<OutlinedStep>) {
+        for at in list.items() {
+            let id = at.text_of("id").unwrap_or_default();
+            let path = match around {
+                "" => id,
+                around => format!("{around}.{id}"),
+            };
+            into.push(self.step(&at, path.clone(), depth));
+            if let Some(inside) = at.get("steps") {
+                self.steps(&inside, (&path, depth + 1), into);
+            }
+        }
+    }
+
+    fn step(&self, at: &At<'_>, path: String, depth: usize) -> OutlinedStep {
         let verb = VERBS.into_iter().find(|verb| at.get(verb).is_some());
         let verb = verb.unwrap_or_default();
         let value = at.text_of(verb).unwrap_or_default();
         let title = at.text_of("title");
         let (title, said) = match verb {
             "group" => (title.unwrap_or(value), String::new()),
-            "each" => (title.unwrap_or_default(), rows(&at, &value)),
-            _ => (title.unwrap_or_default(), said(&at, value)),
+            "each" => (title.unwrap_or_default(), rows(at, &value)),
+            _ => (title.unwrap_or_default(), said(at, value)),
         };
-        let mut step = OutlinedStep {
-            path: path.clone(),
-            depth,
-            verb: verb.to_owned(),
-            title,
-            said,
-            when: at.text_of("when").unwrap_or_default(),
-            accept: accept(&at),
-            from: from(whole, &at.pointer),
-        };
-        let own: Vec<String> = settings(whole, &at)
+        let own: Vec<String> = named(self.whole, at, "settings")
             .into_iter()
             .map(|[name, value, _]| format!("{name} = {value}"))
             .collect();
-        if !own.is_empty() {
-            step.said = own.join("; ");
-        }
-        into.push(step);
-        if let Some(inside) = at.get("steps") {
-            steps(whole, &inside, (&path, depth + 1), into);
+        let judged = criteria(at, verb);
+        OutlinedStep {
+            path,
+            depth,
+            verb: verb.to_owned(),
+            title,
+            said: if own.is_empty() { said } else { own.join("; ") },
+            when: at.text_of("when").unwrap_or_default(),
+            if_not: if_not(at, &judged, self.in_setup),
+            accept: judged.into_iter().map(|c| c.told()).collect(),
+            caution: at.text_of("caution").unwrap_or_default(),
+            beside: beside(at),
+            from: from(self.whole, &at.pointer),
         }
     }
+}
+
+/// What else is said of a step.
+fn beside(at: &At<'_>) -> Vec<(&'static str, String)> {
+    let range = at.get("range").map(|range| {
+        let ends: Vec<String> = range.items().filter_map(|end| end.text()).collect();
+        ends.join(" to ")
+    });
+    let is_set = |key: &str| at.get(key).is_some_and(|v| v.value.as_bool() == Some(true));
+    let free = [
+        ("optional", "may be skipped without a reason"),
+        ("record_only", "for the record only"),
+    ];
+    let free: Vec<&str> = free
+        .into_iter()
+        .filter(|(key, _)| is_set(key))
+        .map(|f| f.1)
+        .collect();
+    let free = (!free.is_empty()).then(|| free.join(", "));
+    let all = [
+        ("Plausible", range),
+        ("Resolution", at.text_of("resolution")),
+        ("Pattern", at.text_of("pattern")),
+        ("Optional", free),
+        ("Why", at.text_of("why")),
+        ("Help", at.text_of("help")),
+        ("Picture", at.text_of("picture")),
+    ];
+    let said = |(label, words): (&'static str, Option<String>)| Some((label, words?));
+    all.into_iter().filter_map(said).collect()
 }
 
 /// The sentence with what is asked for.
@@ -217,33 +307,83 @@ fn said(at: &At<'_>, sentence: String) -> String {
 fn rows(at: &At<'_>, row: &str) -> String {
     let rows = at.get("in");
     let fields = |row: At<'_>| {
-        let all: Vec<String> = row.entries().filter_map(|(_, v)| v.text()).collect();
+        let field = |(name, value): (&str, At<'_>)| Some(format!("{name} {}", value.text()?));
+        let all: Vec<String> = row.entries().filter_map(field).collect();
         all.join(", ")
     };
     let rows: Vec<String> = rows.iter().flat_map(At::items).map(fields).collect();
     format!("for each {row}: {}", rows.join("; "))
 }
 
-/// What must hold, each with its basis and severity.
-fn accept(at: &At<'_>) -> Vec<String> {
-    let Some(accept) = at.get("accept") else {
-        return Vec::new();
-    };
-    let all: Vec<At<'_>> = match accept.value.is_array() {
-        true => accept.items().collect(),
-        false => vec![accept],
-    };
-    let one = |criterion: At<'_>| {
-        let part = |key: &str| criterion.text_of(key).or_else(|| at.text_of(key));
-        let that = criterion.text_of("that").or_else(|| criterion.text())?;
-        let beside: Vec<String> = [part("basis"), part("severity")]
-            .into_iter()
-            .flatten()
-            .collect();
-        Some(match beside.is_empty() {
-            true => that,
-            false => format!("{that} ({})", beside.join(", ")),
+/// What must hold.
+struct Outlined {
+    that: String,
+    severity: CriterionSeverity,
+    basis: Option<String>,
+}
+
+impl Outlined {
+    /// In words; a severity that ends the work is not to be overlooked.
+    fn told(self) -> String {
+        let severity = match self.severity {
+            CriterionSeverity::Critical => "CRITICAL",
+            other => other.word(),
+        };
+        let basis = self.basis.map(|basis| format!("basis {basis}"));
+        let beside: Vec<String> = std::iter::once(severity.to_owned()).chain(basis).collect();
+        format!("{} ({})", self.that, beside.join(", "))
+    }
+}
+
+/// What must hold of a step, that the answer is yes included.
+fn criteria(at: &At<'_>, verb: &str) -> Vec<Outlined> {
+    let outlined = |criterion: Option<&At<'_>>| {
+        let part = |key: &str| {
+            criterion
+                .and_then(|c| c.text_of(key))
+                .or_else(|| at.text_of(key))
+        };
+        let severity = part("severity").and_then(|word| CriterionSeverity::from_word(&word));
+        Some(Outlined {
+            that: match criterion {
+                Some(criterion) => criterion.text_of("that").or_else(|| criterion.text())?,
+                None => "the answer is yes".to_owned(),
+            },
+            severity: severity.unwrap_or(CriterionSeverity::Major),
+            basis: part("basis"),
         })
     };
-    all.into_iter().filter_map(one).collect()
+    match at.get("accept") {
+        None if verb == "confirm" => outlined(None).into_iter().collect(),
+        None => Vec::new(),
+        Some(all) if all.value.is_array() => {
+            all.items().filter_map(|c| outlined(Some(&c))).collect()
+        }
+        Some(one) => outlined(Some(&one)).into_iter().collect(),
+    }
+}
+
+/// What happens where a step does not hold, also where the recipe leaves it to the default.
+fn if_not(at: &At<'_>, judged: &[Outlined], in_setup: bool) -> String {
+    if judged.is_empty() {
+        return String::new();
+    }
+    let said = at.get("on_fail");
+    let word = said
+        .as_ref()
+        .and_then(|s| s.text().or_else(|| s.text_of("then")));
+    let critical = |c: &Outlined| c.severity == CriterionSeverity::Critical;
+    let then = match word.as_deref() {
+        Some("stop") => "the session ends",
+        Some("continue") => "the session goes on",
+        _ if in_setup => "asked again until it holds",
+        _ if judged.iter().all(critical) => "the session ends",
+        _ if judged.iter().any(critical) => "the session ends if a critical one fails",
+        _ => "the session goes on",
+    };
+    match said.and_then(|s| s.get("retry")?.whole()) {
+        None => then.to_owned(),
+        Some(1) => format!("may be repeated once; then {then}"),
+        Some(n) => format!("may be repeated {n} times; then {then}"),
+    }
 }

@@ -109,34 +109,42 @@ fn page(outlined: &Outline) -> OutlinePage {
     for (label, lines) in all.into_iter().filter(|(_, lines)| !lines.is_empty()) {
         facts.push((label.to_owned(), lines.join("; ")));
     }
-    let rows = |steps: &[OutlinedStep]| steps.iter().map(row).collect();
+    facts.extend(outlined.terms.iter().cloned());
+    let told = |steps: &[OutlinedStep]| steps.iter().map(step).collect();
     OutlinePage {
         title: outlined.title.clone(),
         facts,
         cautions: outlined.cautions.clone(),
         settings: outlined.settings.clone(),
         sections: vec![
-            ("Setup".to_owned(), rows(&outlined.setup)),
-            ("Steps".to_owned(), rows(&outlined.steps)),
+            ("Setup".to_owned(), told(&outlined.setup)),
+            ("Steps".to_owned(), told(&outlined.steps)),
         ],
+        bases: outlined.bases.clone(),
     }
 }
 
-fn row(step: &OutlinedStep) -> [String; 4] {
+/// What is told of a step, what can hurt in it first.
+fn step(step: &OutlinedStep) -> Vec<(String, String)> {
     let said = [&step.title, &step.said].map(String::as_str);
-    let mut said = said
+    let said: Vec<&str> = said.into_iter().filter(|t| !t.is_empty()).collect();
+    let all = [
+        ("Step", step.path.clone()),
+        ("Caution", step.caution.clone()),
+        (
+            "What is done",
+            format!("{}: {}", step.verb, said.join(": ")),
+        ),
+        ("If", step.when.clone()),
+        ("Must hold", step.accept.join("; ")),
+        ("If not", step.if_not.clone()),
+    ];
+    let beside = step.beside.iter().cloned();
+    let all = all
         .into_iter()
-        .filter(|t| !t.is_empty())
-        .collect::<Vec<_>>()
-        .join(": ");
-    if !step.when.is_empty() {
-        said = format!("{said} (if {})", step.when);
-    }
-    let said = format!("{}: {said}", step.verb);
-    [
-        step.path.clone(),
-        said,
-        step.accept.join("; "),
-        step.from.clone(),
-    ]
+        .chain(beside)
+        .chain([("From", step.from.clone())]);
+    all.filter(|(_, words)| !words.is_empty())
+        .map(|(label, words)| (label.to_owned(), words))
+        .collect()
 }

@@ -5,7 +5,7 @@
 use minijinja::AutoEscape;
 
 use super::clean::plain;
-use super::document::{Block, Cell, Column, Document, Fact, section};
+use super::document::{Block, Document, Fact, section};
 use super::pdf::{self, Paper};
 use super::{Format, RenderError, html, markdown, text};
 
@@ -20,16 +20,21 @@ pub struct OutlinePage {
     pub cautions: Vec<String>,
     /// The constants: name, value, where it is said.
     pub settings: Vec<[String; 3]>,
-    /// Setup and steps: what they are called; path, what is done, what must hold, where it comes from.
-    pub sections: Vec<(String, Vec<[String; 4]>)>,
+    /// Setup and steps: what they are called, and what is told of each step.
+    pub sections: Vec<(String, Vec<StepFacts>)>,
+    /// Where limits come from: key, words, where it is said.
+    pub bases: Vec<[String; 3]>,
 }
+
+/// What is told of a step: a label with its words; the first one names it.
+pub type StepFacts = Vec<(String, String)>;
 
 /// Writes an outline.
 ///
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError> {
-    let document = document(page);
+    let document = document(page, format != Format::Text);
     let (escape, template) = match format {
         Format::Text => (AutoEscape::None, text::TEMPLATE),
         Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
@@ -43,10 +48,11 @@ pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError
 /// # Errors
 /// As [`outline`].
 pub fn outline_pdf(page: &OutlinePage, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
-    pdf::page(&document(page), date, paper)
+    pdf::page(&document(page, true), date, paper)
 }
 
-fn document(page: &OutlinePage) -> Document {
+/// An outline; where it is `headed` each step has a heading, in place of its first fact.
+fn document(page: &OutlinePage, headed: bool) -> Document {
     let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {
         facts: page.facts.iter().map(fact).collect(),
@@ -59,26 +65,22 @@ fn document(page: &OutlinePage) -> Document {
             items: page.cautions.iter().map(|c| plain(c)).collect(),
         });
     }
-    if !page.settings.is_empty() {
-        blocks.push(section("Settings"));
-        let one = |[name, value, from]: &[String; 3]| {
-            Fact::new(plain(name), plain(value)).aside(plain(from))
-        };
-        blocks.push(Block::Facts {
-            facts: page.settings.iter().map(one).collect(),
-            brief: false,
-        });
-    }
-    for (name, rows) in page.sections.iter().filter(|(_, rows)| !rows.is_empty()) {
+    blocks.extend(named("Settings", &page.settings));
+    for (name, steps) in page.sections.iter().filter(|(_, steps)| !steps.is_empty()) {
         blocks.push(section(name));
-        let header = Column::all([
-            ("Step", 20),
-            ("What is done", 40),
-            ("Must hold", 25),
-            ("From", 15),
-        ]);
-        blocks.push(table(header, rows));
+        for step in steps {
+            let mut facts: Vec<Fact> = step.iter().map(fact).collect();
+            if headed && !facts.is_empty() {
+                let text = facts.remove(0).text;
+                blocks.push(Block::Heading { level: 3, text });
+            }
+            blocks.push(Block::Facts {
+                facts,
+                brief: false,
+            });
+        }
     }
+    blocks.extend(named("Bases", &page.bases));
     Document {
         title: plain(&page.title),
         language: "en".to_owned(),
@@ -87,12 +89,16 @@ fn document(page: &OutlinePage) -> Document {
     }
 }
 
-fn table<const N: usize>(header: Vec<Column>, rows: &[[String; N]]) -> Block {
-    let row = |cells: &[String; N]| cells.iter().map(|c| Cell::new(plain(c))).collect();
-    Block::Table {
-        caption: String::new(),
-        header,
-        rows: rows.iter().map(row).collect(),
-        dense: false,
+/// Names with their texts, under a heading.
+fn named(heading: &str, all: &[[String; 3]]) -> Vec<Block> {
+    if all.is_empty() {
+        return Vec::new();
     }
+    let one =
+        |[name, words, from]: &[String; 3]| Fact::new(plain(name), plain(words)).aside(plain(from));
+    let facts = Block::Facts {
+        facts: all.iter().map(one).collect(),
+        brief: false,
+    };
+    vec![section(heading), facts]
 }

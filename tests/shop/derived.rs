@@ -157,6 +157,38 @@ fn an_outline_says_where_each_step_comes_from() {
     }
 }
 
+/// What a reviewer has to know of each step before it is approved.
+#[test]
+fn an_outline_tells_what_each_step_asks_and_what_its_fail_comes_to() {
+    let shop = with_example();
+    let told = says(shop.path(), "outline syringe-annual").text;
+    assert!(
+        told.lines().all(|line| line.chars().count() <= 80),
+        "{told}"
+    );
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "Category: syringe",
+        "Decision rule: the shop's",
+        "Applies to: Sample Instruments, models SY-10",
+        "Instrument: watch: kind Stop watch, measures time",
+        "Caution: Nothing is connected to a patient. Outlet in a vessel.",
+        "Plausible: 0 g to 200 g",
+        "Must hold: the answer is yes (CRITICAL, basis practice) If not: the session ends",
+        "If not: asked again until it holds",
+        "for each syringe: size 10 mL; size 20 mL; size 50 mL",
+        "Help: Use the stop watch itself",
+        "BASES practice: ",
+    ] {
+        assert!(told.contains(words), "{words}\n{told}");
+    }
+    let told = says(shop.path(), "outline volumetric-vp2-old").text;
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in ["Applies to: ", "Optional: ", "may be repeated once; then"] {
+        assert!(told.contains(words), "{words}\n{told}");
+    }
+}
+
 #[test]
 fn a_base_changed_under_its_revision_changes_what_was_approved() {
     let shop = with_example();
