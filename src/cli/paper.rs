@@ -12,6 +12,8 @@ use super::show::limits;
 const LINE: &str = "__________";
 /// A box to tick.
 const BOX: &str = "☐";
+/// The heading of steps that follow a group and stand in none.
+const FURTHER: &str = "Further steps";
 /// Most words to fill in side by side.
 const MOST_LINES: u32 = 30;
 /// Most times that a step is done again for which there is room.
@@ -28,9 +30,11 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
             let item = &plan.items[index];
             if item.trail != trail {
                 trail = &item.trail;
-                if !trail.is_empty() {
-                    rows.push(SheetRow::Part(trail.join(", ")));
-                }
+                let heading = match trail {
+                    [] => FURTHER.to_owned(),
+                    trail => trail.join(", "),
+                };
+                rows.push(SheetRow::Part(heading));
             }
             rows.extend(step(plan, &state, index));
         }

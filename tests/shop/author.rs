@@ -220,6 +220,12 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
         lines.contains(&"Caution: Wear gloves until you are sure of it."),
         "{text}"
     );
+    // What follows a group does not stand under its heading.
+    let behind = lines
+        .iter()
+        .position(|l| l.starts_with("The volume errors at the three rates"));
+    let above = behind.and_then(|at| lines.get(at - 1));
+    assert_eq!(above, Some(&"Further steps"), "{text}");
     // The limits of a row stand beside it: 10 mL within 5 %.
     assert!(
         unwrapped.contains("9.5 mL") && unwrapped.contains("10.5 mL"),
