@@ -9,7 +9,7 @@ use rayon::prelude::*;
 
 use crate::engine::Misreading;
 use crate::host::Host;
-use crate::index::{Days, Index, IndexFault, RestingRecord};
+use crate::index::{Certified, Days, Index, IndexFault, RestingRecord};
 use crate::journal::Instrument;
 use crate::quantity::{Dimension, Unit};
 use crate::recipe::schema::nearest;
@@ -30,7 +30,7 @@ pub struct Traced<'a> {
     pub instrument: &'a str,
     /// The first day; without it, that of the calibration before its present one, if one is known.
     pub since: Option<&'a str>,
-    /// The last day.
+    /// The last day; without it, that of its present calibration, if an error is supposed and an earlier one is known.
     pub until: Option<&'a str>,
     /// How far it may have been off.
     pub error: Option<&'a Misreading>,
@@ -65,6 +65,8 @@ pub struct Tracing<'a> {
     paths: &'a Paths,
     /// The first day that is looked at; nothing where all are.
     pub since: Option<String>,
+    /// The last day that is looked at; nothing where all are.
+    pub until: Option<String>,
     /// The day of its present calibration, if it is known.
     pub calibrated: Option<String>,
     /// What is to be known of the index: files that are no records, an index in memory.
@@ -78,6 +80,8 @@ pub struct TraceCount {
     pub resting: usize,
     /// Records that name it, but hold no reading of it.
     pub without_reading: usize,
+    /// Records that rest on a later calibration than the one that is looked at.
+    pub later: usize,
     /// Records whose verdicts could have been others.
     pub doubted: usize,
 }
@@ -108,11 +112,15 @@ pub fn trace<'a>(
     let own = own.map(|i| i.calibrated.clone()).filter(|c| !c.is_empty());
     let present = own.or(days.last().cloned());
     days.retain(|day| present.as_ref().is_some_and(|p| day < p));
-    let since = asked.since.map(str::to_owned).or(days.pop());
+    let before = days.pop();
+    // What was read under the present calibration does not share the error that was found at it.
+    let ends = asked.error.and(before.as_ref()).and(present.clone());
+    let since = asked.since.map(str::to_owned).or(before);
+    let until = asked.until.map(str::to_owned).or(ends);
     if let Some(error) = asked.error {
         let days = Days {
             since: since.as_deref(),
-            until: asked.until,
+            until: until.as_deref(),
         };
         acts(error, id, index.units_read(id, days)?)?;
     }
@@ -122,6 +130,7 @@ pub fn trace<'a>(
         index,
         paths,
         since,
+        until,
         calibrated: present,
     })
 }
@@ -186,6 +195,12 @@ impl From<IndexFault> for AppError {
 }
 
 impl Tracing<'_> {
+    /// The day of the present calibration, where it ends what is looked at without having been asked for.
+    #[must_use]
+    pub fn ends(&self) -> Option<&str> {
+        self.until.as_deref().filter(|_| self.asked.until.is_none())
+    }
+
     /// Tells each record that rests on the instrument, in order of time; no more than some dozens are held at once where
     /// they are judged again.
     ///
@@ -225,6 +240,10 @@ impl Tracing<'_> {
                     count.without_reading += 1;
                     return Ok::<(), AppError>(());
                 }
+                if self.ends().is_some_and(|day| is_later(&resting, day)) {
+                    count.later += 1;
+                    return Ok(());
+                }
                 count.resting += 1;
                 waiting.push(resting);
                 if waiting.len() == AT_ONCE {
@@ -235,6 +254,13 @@ impl Tracing<'_> {
         told(&mut waiting, &mut count);
         Ok(count)
     }
+}
+
+/// Whether a record was made after a calibration; on its day the certificates in the record tell.
+fn is_later(resting: &RestingRecord, calibrated: &str) -> bool {
+    let day = resting.started.get(..10).unwrap_or_default();
+    let is_new = |role: &Certified| role.calibrated.as_str() >= calibrated;
+    day > calibrated || (!resting.roles.is_empty() && resting.roles.iter().all(is_new))
 }
 
 /// What records are judged again with.

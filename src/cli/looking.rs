@@ -32,7 +32,7 @@ pub struct TraceArguments {
     /// First day, as 2026-03-31; without it the calibration before the present one, if one is known
     #[arg(long, value_name = "DAY", value_parser = day)]
     pub since: Option<String>,
-    /// Last day
+    /// Last day; with --error and without it the present calibration, if one before it is known
     #[arg(long, value_name = "DAY", value_parser = day)]
     pub until: Option<String>,
     /// How far its readings may have been off, both ways: judge the records again
@@ -124,14 +124,19 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
         instrument: &asked.instrument,
         is_default: asked.since.is_none(),
         since: tracing.since.as_deref(),
-        until: asked.until.as_deref(),
+        until: tracing.until.as_deref(),
+        ends: tracing.ends().is_some(),
         calibrated: tracing.calibrated.as_deref(),
         error: error.as_ref().map(Misreading::text),
         form: asked.format,
     };
     let mut told = 0;
     let mut text = asked.head();
+    let mut doubted = Vec::new();
     let count: TraceCount = tracing.records(host, &mut |record| {
+        if record.is_doubted() {
+            doubted.push(record.resting.record.clone());
+        }
         match asked.form {
             Form::Text => text += &traced_text(&record),
             Form::Json => {
@@ -144,7 +149,7 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
             asked.print(&std::mem::take(&mut text));
         }
     })?;
-    asked.print(&(text + &asked.foot(count)));
+    asked.print(&(text + &asked.foot(count, &doubted)));
     Ok(if count.doubted == 0 { GOOD } else { NO })
 }
 

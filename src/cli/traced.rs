@@ -24,6 +24,8 @@ pub(super) struct Asked<'a> {
     pub is_default: bool,
     pub since: Option<&'a str>,
     pub until: Option<&'a str>,
+    /// Whether the last day is that of its present calibration, and was not asked for.
+    pub ends: bool,
     pub calibrated: Option<&'a str>,
     pub error: Option<&'a str>,
     pub form: Form,
@@ -41,6 +43,9 @@ impl Asked<'_> {
         }
         let mut text = format!("Records that rest on {}", self.instrument);
         match (self.since, self.is_default, self.calibrated) {
+            (Some(since), true, Some(_)) if self.ends => {
+                text += &format!(", since {since}: the calibration before");
+            }
             (Some(since), true, Some(now)) => {
                 text += &format!(", since {since}: its calibration before that of {now}");
             }
@@ -49,6 +54,9 @@ impl Asked<'_> {
         }
         if let Some(until) = self.until {
             text += &format!(", until {until}");
+            if self.ends {
+                text += ": its present calibration";
+            }
         }
         if let Some(error) = self.error {
             text += &format!("; judged again with its readings off by up to {error} both ways");
@@ -64,12 +72,12 @@ impl Asked<'_> {
         }
     }
 
-    /// What stands below the records.
-    pub fn foot(&self, count: TraceCount) -> String {
+    /// What stands below the records: how many, and the ids of those that are doubted.
+    pub fn foot(&self, count: TraceCount, doubted: &[String]) -> String {
         if self.form == Form::Json {
             return format!(
-                "\n],\"resting\":{},\"without_reading\":{},\"doubted\":{}}}\n",
-                count.resting, count.without_reading, count.doubted
+                "\n],\"resting\":{},\"without_reading\":{},\"later\":{},\"doubted\":{}}}\n",
+                count.resting, count.without_reading, count.later, count.doubted
             );
         }
         let mut text = match count.resting {
@@ -81,10 +89,19 @@ impl Asked<'_> {
             let n = count.without_reading;
             text += &format!("Records that name it but hold no reading of it, not shown: {n}.\n");
         }
+        if count.later > 0 {
+            let n = count.later;
+            text += &format!(
+                "Records under its present calibration, left out: {n}; `--until` takes them in.\n"
+            );
+        }
         if self.error.is_some() {
             text += &match count.doubted {
                 0 => "No verdict could have been another one.\n".to_owned(),
-                n => format!("Records in which a verdict could have been another one: {n}.\n"),
+                n => format!(
+                    "Records in which a verdict could have been another one: {n}: {}.\n",
+                    doubted.join(", ")
+                ),
             };
         }
         text

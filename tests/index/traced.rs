@@ -141,6 +141,34 @@ fn since_begins_at_the_calibration_before_the_present_one() {
     assert_eq!(made.data(&["trace", "FM-77"]).0["resting"], 0);
 }
 
+/// An error that was found at a calibration says nothing of what was read after it.
+#[test]
+fn an_error_ends_at_the_present_calibration() {
+    let made = Made::shop(str::to_owned);
+    made.run("D-1", "2026-01-10", delivered("10.3"));
+    let register = made.root().join("instruments.yaml");
+    let text = std::fs::read_to_string(&register).expect("a register");
+    let text = text.replacen("calibrated: 2025-11-03", "calibrated: 2026-03-01", 1);
+    std::fs::write(&register, text).expect("room");
+    made.run("D-2", "2026-03-10", delivered("10.3"));
+    let (json, code) = made.data(&["trace", METER, "--error", "2 %"]);
+    assert_eq!((code, &json["until"]), (1, &Value::from("2026-03-01")));
+    let counted =
+        |json: &Value| [&json["resting"], &json["later"], &json["doubted"]].map(Value::as_u64);
+    assert_eq!(counted(&json), [Some(1), Some(1), Some(1)]);
+    let text = made.program(&["trace", METER, "--error", "2 %"]);
+    let text = String::from_utf8_lossy(&text.stdout).into_owned();
+    for words in [
+        "since 2025-11-03: the calibration before, until 2026-03-01: its present calibration",
+        "could have been another one: 1: B1-2026-0001.",
+        "left out: 1; `--until` takes them in",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    let asked = ["trace", METER, "--error", "2 %", "--until", "2026-12-31"];
+    assert_eq!(counted(&made.data(&asked).0), [Some(2), Some(0), Some(2)]);
+}
+
 #[test]
 fn a_pass_near_its_limit_would_have_failed() {
     let made = Made::shop(str::to_owned);
