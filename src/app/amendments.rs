@@ -15,7 +15,7 @@ use super::AppError;
 use super::proof::{Proof, check, shop_of};
 use super::records::RecordFile;
 use super::signers::Doubt;
-use super::verify::{FileCheck, Verified, verify_records};
+use super::verify::{FileCheck, FileKind, Verified, verify_records};
 
 /// The role in which somebody signs what they add.
 pub const AMENDMENT: &str = "amendment";
@@ -56,6 +56,7 @@ impl KeptAmendment {
     pub(super) fn check(&self) -> FileCheck {
         let about = self.record.as_deref().unwrap_or("a record");
         FileCheck {
+            kind: FileKind::Amendment,
             path: self.path.clone(),
             holds: format!("an amendment of {about}"),
             faults: self.doubts(),

@@ -93,5 +93,5 @@ pub use underway::{
     Unfinished, describe_session, leave_if_empty, list_sessions, meant_session, unfinished_on,
 };
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
-pub use verify::{FileCheck, Verified, doubts, verify_records, verify_shop};
+pub use verify::{FileCheck, FileKind, Verified, doubts, verify_records, verify_shop};
 pub use watched::{Seen, seen};

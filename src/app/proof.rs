@@ -123,6 +123,9 @@ impl Proof {
             true => Answer::Bad,
             false => Answer::NotKnown,
         };
+        if !good.is_empty() {
+            unknown.push(format!("signed by {}", good.join(", ")));
+        }
         check(what, answer, unknown.join("; "))
     }
 

@@ -42,9 +42,24 @@ impl Verified {
     }
 }
 
+/// What a file of a shop is, besides a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FileKind {
+    /// A ledger of records.
+    Ledger,
+    /// A ledger of approvals.
+    Approvals,
+    /// The text of an approved recipe.
+    Text,
+    /// An amendment of a record.
+    Amendment,
+}
+
 /// A ledger or another file of the shop.
 #[derive(Clone, Debug)]
 pub struct FileCheck {
+    /// What it is.
+    pub kind: FileKind,
     /// The file.
     pub path: PathBuf,
     /// What it holds, in words.
@@ -242,7 +257,7 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
     let mut all = Vec::new();
     let mut gone = proof.missing_numbers(host)?;
     for ledger in &proof.ledgers {
-        let mut of = of_ledger(&paths.ledger(&ledger.bench), ledger);
+        let mut of = of_ledger(FileKind::Ledger, &paths.ledger(&ledger.bench), ledger);
         of.faults.extend(missing_records(host, paths, ledger));
         let (own, others) = gone
             .into_iter()
@@ -254,13 +269,14 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         all.push(of);
     }
     all.extend(gone.into_iter().map(|(bench, id)| FileCheck {
+        kind: FileKind::Ledger,
         path: paths.ledger(bench),
         holds: "nothing".to_owned(),
         faults: vec![no_line(&id)],
     }));
     let mut cut = proof.cut_approvals();
     for ledger in &proof.approval_ledgers {
-        let mut of = of_ledger(&paths.approvals(&ledger.bench), ledger);
+        let mut of = of_ledger(FileKind::Approvals, &paths.approvals(&ledger.bench), ledger);
         of.faults
             .extend(cut.remove(ledger.bench.as_str()).map(was_cut));
         for entry in &ledger.entries {
@@ -288,6 +304,7 @@ fn files(host: &dyn Host, proof: &Proof) -> Result<Vec<FileCheck>, AppError> {
         all.push(of);
     }
     all.extend(cut.into_iter().map(|(bench, record)| FileCheck {
+        kind: FileKind::Approvals,
         path: paths.approvals(bench),
         holds: "nothing".to_owned(),
         faults: vec![was_cut(record)],
@@ -347,7 +364,7 @@ fn in_shop(check: Check) -> Check {
     }
 }
 
-fn of_ledger<A: Act>(path: &Path, ledger: &Ledger<A>) -> FileCheck {
+fn of_ledger<A: Act>(kind: FileKind, path: &Path, ledger: &Ledger<A>) -> FileCheck {
     let mut faults: Vec<String> = ledger.faults.iter().map(ToString::to_string).collect();
     if ledger.torn {
         faults.push("the last line is cut short".to_owned());
@@ -358,6 +375,7 @@ fn of_ledger<A: Act>(path: &Path, ledger: &Ledger<A>) -> FileCheck {
         n => format!("{n} lines, the last one is {head}"),
     };
     FileCheck {
+        kind,
         path: path.to_owned(),
         holds,
         faults,
@@ -400,6 +418,7 @@ fn approved_texts(host: &dyn Host, paths: &Paths) -> Result<Vec<FileCheck>, AppE
                 vec!["was altered after it was approved".to_owned()]
             };
             Ok(FileCheck {
+                kind: FileKind::Text,
                 path,
                 holds: "the text of an approved recipe".to_owned(),
                 faults,

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use crate::app::{self, AMENDMENTS, FileCheck, Verified};
+use crate::app::{self, AMENDMENTS, FileCheck, FileKind, Verified};
 use crate::host::RealHost;
 use crate::record::{Answer, Check};
 use crate::shop::Paths;
@@ -33,6 +33,7 @@ pub(super) fn verify(
         told: 0,
         records: 0,
         bad: 0,
+        bad_files: Vec::new(),
     };
     let mut tell = |verified: Verified| report.record(&verified);
     if records.is_empty() {
@@ -68,7 +69,21 @@ struct Report {
     records: usize,
     /// Those among them that are bad.
     bad: usize,
+    /// What else is bad: each file once.
+    bad_files: Vec<FileKind>,
 }
+
+/// What files are called, one and several.
+const FILES: [(FileKind, &str, &str); 4] = [
+    (FileKind::Ledger, "ledger", "ledgers"),
+    (
+        FileKind::Approvals,
+        "ledger of approvals",
+        "ledgers of approvals",
+    ),
+    (FileKind::Text, "approved text", "approved texts"),
+    (FileKind::Amendment, "amendment", "amendments"),
+];
 
 impl Report {
     fn record(&mut self, verified: &Verified) {
@@ -112,6 +127,9 @@ impl Report {
 
     fn file(&mut self, of: &FileCheck) {
         self.good &= of.faults.is_empty();
+        if !of.faults.is_empty() {
+            self.bad_files.push(of.kind);
+        }
         let file = of.path.display().to_string();
         let text = match &of.faults[..] {
             [] if self.full => format!("ok   {file}: {}\n", of.holds),
@@ -125,13 +143,26 @@ impl Report {
         self.tell(&text, &json);
     }
 
-    /// How many records of a shop are good: what is bad may have gone off the screen.
+    /// How much of a shop is good: what is bad may have gone off the screen.
     fn count(&self) {
-        if self.format == Form::Text && self.records > 0 {
-            let (all, bad) = (self.records, self.bad);
-            let records = if all == 1 { "record" } else { "records" };
-            print(&format!("{all} {records}, {bad} bad\n"));
+        if self.format != Form::Text || (self.records == 0 && self.bad_files.is_empty()) {
+            return;
         }
+        let (all, bad) = (self.records, self.bad);
+        let records = if all == 1 { "record" } else { "records" };
+        let files = FILES.iter().filter_map(|(kind, one, several)| {
+            match self.bad_files.iter().filter(|k| *k == kind).count() {
+                0 => None,
+                1 => Some(format!("1 {one}")),
+                n => Some(format!("{n} {several}")),
+            }
+        });
+        let files: Vec<String> = files.collect();
+        let files = match files.is_empty() {
+            true => String::new(),
+            false => format!("; {} bad", files.join(", ")),
+        };
+        print(&format!("{all} {records}, {bad} bad{files}\n"));
     }
 
     fn tell(&mut self, text: &str, json: &Value) {
@@ -149,7 +180,9 @@ impl Report {
         match (self.format, self.told) {
             (Form::Json, 0) => print("[]\n"),
             (Form::Json, _) => print("\n]\n"),
-            (Form::Text, _) if self.records == 0 => print("no records yet\n"),
+            (Form::Text, _) if self.records == 0 && self.bad_files.is_empty() => {
+                print("no records yet\n");
+            }
             (Form::Text, _) => {}
         }
     }

@@ -93,24 +93,37 @@ fn is_of_sentences(pointer: &str) -> bool {
     !pointer.split('/').any(of_data)
 }
 
+/// The parts of a pointer into a record, places in lists counted from 1.
+fn counted(record: &Json, pointer: &str) -> Vec<String> {
+    let mut at = Some(record);
+    let mut parts = Vec::new();
+    for part in pointer.split('/').skip(1) {
+        let place: Option<usize> = at
+            .filter(|at| at.is_array())
+            .and_then(|_| part.parse().ok());
+        parts.push(place.map_or_else(|| part.to_owned(), |place| (place + 1).to_string()));
+        at = match (at, place) {
+            (Some(list), Some(place)) => list.get(place),
+            (at, _) => at.and_then(|at| at.get(part)),
+        };
+    }
+    parts
+}
+
 /// A difference for a reader: the step by its path, what the record says and what the entries give.
 pub(super) fn told(record: &Json, (pointer, says, gives): &Difference) -> String {
-    let mut parts = pointer.split('/').skip(1);
-    let place = match (parts.next(), parts.next()) {
-        (Some(list @ ("setup" | "steps")), Some(index)) => {
+    let parts = counted(record, pointer);
+    let place = match &parts[..] {
+        [list, _, rest @ ..] if matches!(list.as_str(), "setup" | "steps") => {
+            let step: Vec<&str> = pointer.split('/').take(3).collect();
             let path = record
-                .pointer(&format!("/{list}/{index}/path"))
+                .pointer(&format!("{}/path", step.join("/")))
                 .and_then(Json::as_str)
                 .unwrap_or("?");
-            format!("step `{path}`, {}", parts.collect::<Vec<_>>().join(" "))
+            format!("step `{path}`, {}", rest.join(" "))
         }
-        (Some(first), second) => [Some(first), second]
-            .into_iter()
-            .flatten()
-            .chain(parts)
-            .collect::<Vec<_>>()
-            .join(" "),
-        _ => "the record".to_owned(),
+        [] => "the record".to_owned(),
+        parts => parts.join(" "),
     };
     let short = |json: &Json| {
         let text = match json {

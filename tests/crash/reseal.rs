@@ -132,7 +132,7 @@ fn sentences_are_compared_and_told_by_their_place() {
         r["steps"][highest]["criteria"][0]["shown"] = json!("11 psi is fine");
     });
     assert!(
-        why.contains("step `pressure.highest`, criteria 0 shown"),
+        why.contains("step `pressure.highest`, criteria 1 shown"),
         "{why}"
     );
     let why = said(&record, |r| {
@@ -144,7 +144,7 @@ fn sentences_are_compared_and_told_by_their_place() {
     });
     assert!(why.contains("step `remark`, why"), "{why}");
     let why = said(&record, |r| r["remarks"][0] = json!("all is well"));
-    assert!(why.contains("remarks 0"), "{why}");
+    assert!(why.contains("remarks 1"), "{why}");
     let why = said(&record, |r| r["remarks"] = json!([]));
     assert!(why.contains("remarks: the record says []"), "{why}");
     let why = said(&record, |r| r["ended"] = json!("stopped: at noon"));

@@ -348,6 +348,7 @@ fn a_record_that_was_removed_with_its_line_is_missed() {
         lines.remove(1);
     });
     found(&shop.says("verify"), &format!("no line is about {id}"));
+    found(&shop.says("verify"), " 0 bad; 1 ledger bad");
 }
 
 #[test]
@@ -370,7 +371,11 @@ fn a_record_that_lost_the_signature_of_its_technician_is_no_signed_one() {
     relink(&shop, "records/ledger-B1.jsonl", |lines| {
         lines[0]["act"]["file"] = json!(digest_bytes(text.as_bytes()));
     });
-    assert!(shop.says("verify").text.contains("`tech-04` did not sign"));
+    let told = shop.says("verify").text;
+    assert!(
+        told.contains("`tech-04` did not sign; signed by review-01 (reviewer)"),
+        "{told}"
+    );
     require_signatures(&shop);
     found(&shop.says("verify"), "`tech-04` did not sign");
 }
