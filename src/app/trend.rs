@@ -286,7 +286,7 @@ fn history(name: &str, newest: Kept, kept: Vec<Kept>, notes: Vec<String>) -> His
 }
 
 /// A value in the unit of the history; nothing where its kind is another.
-fn point(kept: Kept, unit: &str) -> Option<TrendPoint> {
+pub(super) fn point(kept: Kept, unit: &str) -> Option<TrendPoint> {
     let same = kept.unit == unit;
     let into = if same {
         None
@@ -326,7 +326,7 @@ fn chart(points: &[TrendPoint]) -> Option<Individuals> {
 }
 
 /// The straight line through the values, by time since the first of them.
-fn fit(points: &[TrendPoint]) -> Option<Fit> {
+pub(super) fn fit(points: &[TrendPoint]) -> Option<Fit> {
     let first = points.first()?.kept.at_ms;
     let since = |p: &TrendPoint| Exact::from(p.kept.at_ms - first);
     let times: Vec<Exact> = points.iter().map(since).collect();

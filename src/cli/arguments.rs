@@ -307,9 +307,9 @@ pub enum Command {
         after_help = "Example: stepwell trace FM-01\nExample: stepwell trace FM-01 --since 2025-11-03 --error '2 % + 0.1 mL'\nWith --error all readings of the instrument are taken as off in the same direction, by the whole error and by less.\nExit: 0 no verdict could have been another one, 1 one could, 2 could not be done"
     )]
     Trace(TraceArguments),
-    /// Show the history of a value, with limits, a straight line and hints
+    /// Show which devices drift, or the history of a value with limits, a straight line and hints
     #[command(
-        after_help = "Example: stepwell trend --device VP-1001\nExample: stepwell trend --device VP-1001 --value accuracy.2.delivered\nExample: stepwell trend --recipe volumetric-annual --model VP-1 --value occlusion.alarm_pressure --format html --output history.html"
+        after_help = "Example: stepwell trend\nExample: stepwell trend --device VP-1001\nExample: stepwell trend --device VP-1001 --value accuracy.2.delivered\nExample: stepwell trend --recipe volumetric-annual --model VP-1 --value occlusion.alarm_pressure --format html --output history.html"
     )]
     Trend(TrendArguments),
     /// Evaluate an expression of the language

@@ -320,6 +320,7 @@ fn demo_past(host: &RealHost, dir: &Path) -> Done {
 Next: cd {0}, then
   stepwell verify
   stepwell due
+  stepwell trend
   stepwell trend --device VP-1011 --value accuracy.2.delivered
   stepwell trend --device VP-1012 --value occlusion.alarm_pressure
   stepwell trace FM-01 --error '1.8 %'

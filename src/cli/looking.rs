@@ -16,6 +16,7 @@ use crate::text::is_day;
 
 use super::arguments::Form;
 use super::commands::{Done, GOOD, NO, here, print, warn};
+use super::drifts::drifts;
 use super::fitted::report;
 use super::history::{history_json, history_page, values_json};
 use super::show::plain;
@@ -45,7 +46,7 @@ pub struct TraceArguments {
 
 /// Which value of which records.
 #[derive(Clone, Debug, Args)]
-#[group(id = "which", required = true, multiple = true, args = ["device", "model", "recipe"])]
+#[group(id = "which", multiple = true, args = ["device", "model", "recipe"])]
 pub struct TrendArguments {
     /// Tag of the device
     #[arg(long, value_name = "TAG")]
@@ -57,8 +58,11 @@ pub struct TrendArguments {
     #[arg(long, value_name = "ID")]
     pub recipe: Option<String>,
     /// Path of the value's step; without it, those that can be had are listed
-    #[arg(long, value_name = "PATH")]
+    #[arg(long, value_name = "PATH", requires = "which")]
     pub value: Option<String>,
+    /// List the values that run towards a limit and meet it within a year; also where no device, model or recipe is named
+    #[arg(long, conflicts_with = "value")]
+    pub drifting: bool,
     /// First day, as 2026-03-31
     #[arg(long, value_name = "DAY", value_parser = day)]
     pub since: Option<String>,
@@ -74,6 +78,14 @@ pub struct TrendArguments {
     /// Write to a file instead
     #[arg(long, short, value_name = "FILE")]
     pub output: Option<PathBuf>,
+}
+
+impl TrendArguments {
+    /// Whether it is asked what drifts.
+    fn drifts(&self) -> bool {
+        let named = [&self.device, &self.model, &self.recipe];
+        self.drifting || named.iter().all(|n| n.is_none())
+    }
 }
 
 /// How a history is printed.
@@ -165,6 +177,11 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
         until: asked.until.as_deref(),
         trials: asked.trials,
     };
+    if asked.drifts() {
+        let (all, notes) = app::drifting(host, &paths, chosen)?;
+        note(&notes);
+        return handed(host, asked, &drifts(&all, asked.format)?);
+    }
     let text = match app::trend(host, &paths, chosen, asked.value.as_deref())? {
         Trend::Values(known, notes) => {
             note(&notes);
@@ -178,11 +195,16 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
             written(&history, &of(asked), asked.format)?
         }
     };
+    handed(host, asked, &text)
+}
+
+/// Prints what was found, or writes it to a file.
+fn handed(host: &RealHost, asked: &TrendArguments, text: &str) -> Done {
     match &asked.output {
         Some(file) => host
             .write(file, text.as_bytes())
             .map_err(|e| AppError::at(file, &e))?,
-        None => print(&text),
+        None => print(text),
     }
     Ok(GOOD)
 }

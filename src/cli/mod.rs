@@ -11,6 +11,7 @@ mod checking;
 mod commands;
 mod correct;
 mod differing;
+mod drifts;
 mod entries;
 mod falling;
 mod fitted;

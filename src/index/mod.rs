@@ -12,6 +12,7 @@ mod newest;
 mod open;
 mod passed;
 mod schema;
+mod series;
 mod store;
 mod stored;
 mod values;
@@ -21,6 +22,7 @@ pub use fault::IndexFault;
 pub use instruments::{Certified, Days, Near, RestingRecord, Use};
 pub use open::{FOLDER, Index};
 pub use passed::Ended;
+pub use series::Series;
 pub use stored::{Revisions, Stored};
 pub use values::{Chosen, Kept, Known};
 

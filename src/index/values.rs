@@ -77,8 +77,8 @@ pub struct Kept {
 }
 
 /// What a criterion held against a limit.
-struct Held {
-    of: String,
+pub(super) struct Held {
+    pub(super) of: String,
     value: Option<String>,
     unit: String,
     low: Option<String>,
@@ -232,7 +232,7 @@ impl Index {
         Ok(history)
     }
 
-    fn held(&self, row: &Row<'_>, title: &mut String) -> rusqlite::Result<Held> {
+    pub(super) fn held(&self, row: &Row<'_>, title: &mut String) -> rusqlite::Result<Held> {
         *title = row.get(0)?;
         Ok(Held {
             of: self.word(row.get(1)?),
@@ -253,7 +253,8 @@ fn joined(records: &str, table: &str, short: &str) -> String {
     records.replacen("WHERE", &rows, 1)
 }
 
-fn record(row: &Row<'_>) -> rusqlite::Result<Kept> {
+/// A record without a value.
+pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Kept> {
     Ok(Kept {
         record: row.get(1)?,
         started: row.get(2)?,
@@ -273,14 +274,14 @@ fn record(row: &Row<'_>) -> rusqlite::Result<Kept> {
 }
 
 /// Whether what is held against a limit is the step's own value, or the mean of its repeats.
-fn is_own(path: &str, of: &str) -> bool {
+pub(super) fn is_own(path: &str, of: &str) -> bool {
     let own = path.rsplit('.').next().unwrap_or_default();
     of == own || of.strip_prefix("mean(").and_then(|o| o.strip_suffix(')')) == Some(own)
 }
 
 impl Kept {
     /// Takes as its value what a criterion held against a limit.
-    fn take_held(&mut self, limits: &[Held], of: &str) -> bool {
+    pub(super) fn take_held(&mut self, limits: &[Held], of: &str) -> bool {
         let Some(held) = limits.iter().find(|l| l.of == of && l.value.is_some()) else {
             return false;
         };
@@ -292,7 +293,7 @@ impl Kept {
 
     /// Takes the narrowest of the limits that are about its value, the uncertainty of a mean, and the worst verdict of their
     /// criteria.
-    fn narrow(&mut self, limits: &[Held], about: impl Fn(&Held) -> bool) {
+    pub(super) fn narrow(&mut self, limits: &[Held], about: impl Fn(&Held) -> bool) {
         let read = |text: &String| Exact::parse(text).ok();
         for limit in limits.iter().filter(|l| l.unit == self.unit && about(l)) {
             let above = |new: &String, old: &String| read(new) > read(old);

@@ -47,7 +47,7 @@ pub use plot::Plot;
 pub use rows::{columns, csv_head, csv_rows};
 pub use sheet::{Sheet, SheetRow, sheet, sheet_pdf};
 pub use template::{RenderError, context, render_with};
-pub use trend::{TrendPage, TrendRow, trend};
+pub use trend::{DriftPage, TrendPage, TrendRow, drifts, trend};
 pub use words::Words;
 
 use crate::record::Record;

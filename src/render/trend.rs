@@ -55,6 +55,48 @@ pub fn trend(page: &TrendPage, format: Format) -> Result<String, RenderError> {
     super::template::render_page(&document, escape, template)
 }
 
+/// What drifts, as a page.
+#[derive(Clone, Debug, Default)]
+pub struct DriftPage {
+    /// The title.
+    pub title: String,
+    /// What is told of it.
+    pub said: String,
+    /// Device and value, when it meets its limit, the newest value, what is allowed.
+    pub rows: Vec<[String; 4]>,
+}
+
+/// Writes what drifts as a page of HTML.
+///
+/// # Errors
+/// As [`trend`].
+pub fn drifts(page: &DriftPage) -> Result<String, RenderError> {
+    let row = |cells: &[String; 4]| cells.iter().map(|c| Cell::new(plain(c))).collect();
+    let mut blocks = vec![Block::Paragraph {
+        text: plain(&page.said),
+    }];
+    if !page.rows.is_empty() {
+        blocks.push(Block::Table {
+            caption: String::new(),
+            header: Column::all([
+                ("Device and value", 40),
+                ("Limit met", 16),
+                ("Newest", 22),
+                ("Allowed", 22),
+            ]),
+            rows: page.rows.iter().map(row).collect(),
+            dense: true,
+        });
+    }
+    let document = Document {
+        title: plain(&page.title),
+        language: "en".to_owned(),
+        blocks,
+        ..Document::default()
+    };
+    super::template::render_page(&document, AutoEscape::Html, html::TEMPLATE)
+}
+
 fn document(page: &TrendPage) -> Document {
     let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {

@@ -204,7 +204,6 @@ fn values_that_can_be_had_are_listed_and_others_refused() {
     let said = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert_eq!(refused.status.code(), Some(2));
     assert!(said.contains("the nearest one is `delivered`"), "{said}");
-    assert_eq!(made.program(&["trend"]).status.code(), Some(2));
     for (option, unknown, near) in [
         ("--device", "D-11", "the nearest one is `D-1`"),
         ("--model", "VP-99999", "no model `VP-99999`"),
@@ -286,6 +285,36 @@ fn the_unit_is_that_of_the_newest_record() {
         .map(|p| &p["value"])
         .collect();
     assert_eq!(values, ["0.01", "0.0102"]);
+}
+
+/// 10.0, 10.1, 10.2 and 10.32 mL rise by about 0.1 mL a day towards 10.5 mL; on the other device nothing rises.
+#[test]
+fn what_drifts_is_listed_by_the_day_on_which_it_meets_its_limit() {
+    let made = Made::shop(str::to_owned);
+    let rising = ["10.0", "10.1", "10.2", "10.32"];
+    let lying = ["10.0", "10.1", "10.0", "10.1"];
+    for (day, (rises, lies)) in (1..).zip(rising.into_iter().zip(lying)) {
+        runs(&made, "D-1", &[(day, rises)]);
+        runs(&made, "D-2", &[(day, lies)]);
+    }
+    let (drifts, code) = made.data(&["trend"]);
+    assert_eq!(code, 0);
+    let of = |d: &Value| (d["device"].clone(), d["value"].clone());
+    let all: Vec<_> = drifts.as_array().expect("drifts").iter().map(of).collect();
+    assert_eq!(all[0], ("D-1".into(), "delivered".into()), "{drifts}");
+    assert!(all.iter().all(|(device, _)| device == "D-1"), "{drifts}");
+    let fit = &history(&made, "D-1")["fit"];
+    assert_eq!(drifts[0]["limit_met"], fit["crossing"]["day"]);
+    assert_eq!(drifts[0]["newest"]["value"], "10.32");
+    let only = made.data(&["trend", "--drifting", "--device", "D-2"]).0;
+    assert_eq!(only, serde_json::json!([]));
+    let text = made.program(&["trend"]);
+    let text = String::from_utf8_lossy(&text.stdout).into_owned();
+    assert!(text.contains("10.32 mL on 2026-04-04"), "{text}");
+    let refused = made.program(&["trend", "--value", "delivered"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let page = made.program(&["trend", "--format", "html"]);
+    assert!(String::from_utf8_lossy(&page.stdout).contains("<table"));
 }
 
 #[test]

@@ -110,6 +110,16 @@ fn both_drifts_are_found(shop: &Path) {
         assert!((found - slope).abs() < within, "{device}: {found}");
         assert!(fit["crossing"]["day"].is_string(), "{device}: {fit}");
     }
+    let (drifts, _) = data(shop, &["trend"]);
+    let drifts = drifts.as_array().expect("drifts");
+    let found: std::collections::BTreeSet<&str> =
+        drifts.iter().map(|d| text(d, "device")).collect();
+    let meant = cases.map(|(device, ..)| device);
+    assert_eq!(found.into_iter().collect::<Vec<_>>(), meant, "{drifts:?}");
+    for (device, value, ..) in cases {
+        let is_it = |d: &Value| text(d, "device") == device && text(d, "value") == value;
+        assert!(drifts.iter().any(is_it), "{device}: {drifts:?}");
+    }
 }
 
 /// The drifting pump is off by more than 3.2 % in its last three checks: with 1.8 % more each is above 5 %. The last of
