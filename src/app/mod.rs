@@ -51,6 +51,7 @@ mod trend;
 mod underway;
 mod upkeep;
 mod verify;
+mod waiting;
 mod watched;
 
 pub use amend::{Amended, Amending, amend, may_amend};
@@ -98,4 +99,5 @@ pub use underway::{
 };
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
 pub use verify::{FileCheck, FileKind, Verified, doubts, verify_records, verify_shop};
+pub use waiting::{Waiting, waiting};
 pub use watched::{Seen, seen};

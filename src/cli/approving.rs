@@ -12,8 +12,13 @@ use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
 
 use super::begun::trial;
-use super::commands::{Done, GOOD, colour, here, print, say};
+use super::commands::{Done, GOOD, NO, colour, here, print, say};
+use super::fitted::in_columns;
+use super::show::plain;
 use super::signing::{Signing, ready_signer, signer};
+
+/// Widest column where no terminal is.
+const WIDEST: usize = 60;
 
 /// Approves a recipe.
 pub(super) fn approve(
@@ -113,6 +118,34 @@ pub(super) fn countersign(
         ));
     }
     Ok(GOOD)
+}
+
+/// Lists the records that wait for a countersignature.
+pub(super) fn waiting(host: &RealHost, shop: Option<&Path>, by: Option<&str>) -> Done {
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let all = app::waiting(host, &open, by)?;
+    if all.is_empty() {
+        say("no record waits for a countersignature");
+        return Ok(GOOD);
+    }
+    let names = ["day", "record", "device", "verdict", "recipe", "by"];
+    let mut rows = vec![names.map(str::to_owned).to_vec()];
+    rows.extend(all.iter().map(|of| {
+        let stored = &of.stored;
+        let day = stored.started.get(..10).unwrap_or_default();
+        let recipe = format!("{}@{}", of.recipe, stored.revision);
+        let cells = [
+            day,
+            &stored.record,
+            &stored.device,
+            &stored.verdict,
+            &recipe,
+            &of.by,
+        ];
+        cells.map(plain).to_vec()
+    }));
+    print(&in_columns(&rows, WIDEST));
+    Ok(NO)
 }
 
 /// What a reviewer signs: device, recipe, verdict, remarks, and who signed it so far.

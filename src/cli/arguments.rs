@@ -226,15 +226,15 @@ pub enum Command {
     },
     /// Add the reviewer's signature to records
     #[command(
-        after_help = "Example: stepwell countersign B1-2026-0001 --by review-01\nExample: stepwell countersign B1-2026-0001 B1-2026-0002 --by review-01\nEach is shown in short before the passphrase is asked for."
+        after_help = "Example: stepwell countersign B1-2026-0001 --by review-01\nExample: stepwell countersign B1-2026-0001 B1-2026-0002 --by review-01\nExample: stepwell countersign\nEach is shown in short before the passphrase is asked for.\nExit: 0 signed, or no record waits, 1 the listed records wait, 2 could not be done"
     )]
     Countersign {
-        /// The records' ids, or paths to them
-        #[arg(required = true, value_name = "RECORD")]
+        /// The records' ids, or paths to them; without any, those that wait for a countersignature are listed
+        #[arg(value_name = "RECORD", requires = "by")]
         records: Vec<String>,
         /// Id of the reviewer
         #[arg(long, value_name = "PERSON")]
-        by: String,
+        by: Option<String>,
         /// How it is signed
         #[command(flatten)]
         signing: Signing,

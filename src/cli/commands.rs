@@ -16,7 +16,7 @@ use crate::render::Format;
 use crate::shop::{USUAL_OCCASION, occasion_of};
 use crate::text::findings_as_text;
 
-use super::approving::{amend, approve, countersign, withdraw};
+use super::approving::{amend, approve, countersign, waiting, withdraw};
 use super::arguments::Walk;
 use super::arguments::{Arguments, Command};
 use super::author::{calc, calc_file, explain, fmt, schema};
@@ -209,7 +209,10 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             records,
             by,
             signing,
-        } => countersign(host, shop, &records, &by, &signing),
+        } => match (&records[..], by) {
+            (records @ [_, ..], Some(by)) => countersign(host, shop, records, &by, &signing),
+            (_, by) => waiting(host, shop, by.as_deref()),
+        },
         Command::Amend {
             record,
             by,

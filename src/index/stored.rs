@@ -72,6 +72,28 @@ impl Index {
         Ok(())
     }
 
+    /// Tells the chosen records in order of time, with the recipe of each and who made it.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn each_stored(
+        &self,
+        chosen: Chosen<'_>,
+        tell: &mut dyn FnMut(Stored, String, String),
+    ) -> Result<(), IndexFault> {
+        let (records, bound) = chosen.records();
+        let sql = format!(
+            "SELECT r.file, r.id, r.started, d.tag, d.model, p.revision, r.trial, r.verdict, p.id, r.by {records} \
+             ORDER BY r.at, r.id"
+        );
+        let mut all = self.connection.prepare(&sql)?;
+        let mut rows = all.query(rusqlite::params_from_iter(&bound))?;
+        while let Some(row) = rows.next()? {
+            tell(self.row(row)?, row.get(8)?, self.word(row.get(9)?));
+        }
+        Ok(())
+    }
+
     /// The records of a device, the newest first, with the recipe of each.
     ///
     /// # Errors

@@ -26,7 +26,7 @@ pub struct OutlinePage {
     pub bases: Vec<[String; 3]>,
 }
 
-/// What is told of a step: a label with its words.
+/// What is told of a step: a label with its words; the first one names it.
 pub type StepFacts = Vec<(String, String)>;
 
 /// Writes an outline.
@@ -34,7 +34,7 @@ pub type StepFacts = Vec<(String, String)>;
 /// # Errors
 /// A rendering that grows beyond what is written.
 pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError> {
-    let document = document(page);
+    let document = document(page, format != Format::Text);
     let (escape, template) = match format {
         Format::Text => (AutoEscape::None, text::TEMPLATE),
         Format::Markdown => (AutoEscape::None, markdown::TEMPLATE),
@@ -48,10 +48,11 @@ pub fn outline(page: &OutlinePage, format: Format) -> Result<String, RenderError
 /// # Errors
 /// As [`outline`].
 pub fn outline_pdf(page: &OutlinePage, date: &str, paper: Paper) -> Result<Vec<u8>, RenderError> {
-    pdf::page(&document(page), date, paper)
+    pdf::page(&document(page, true), date, paper)
 }
 
-fn document(page: &OutlinePage) -> Document {
+/// An outline; where it is `headed` each step has a heading, in place of its first fact.
+fn document(page: &OutlinePage, headed: bool) -> Document {
     let fact = |(label, words): &(String, String)| Fact::new(plain(label), plain(words));
     let mut blocks = vec![Block::Facts {
         facts: page.facts.iter().map(fact).collect(),
@@ -67,10 +68,17 @@ fn document(page: &OutlinePage) -> Document {
     blocks.extend(named("Settings", &page.settings));
     for (name, steps) in page.sections.iter().filter(|(_, steps)| !steps.is_empty()) {
         blocks.push(section(name));
-        blocks.extend(steps.iter().map(|step| Block::Facts {
-            facts: step.iter().map(fact).collect(),
-            brief: false,
-        }));
+        for step in steps {
+            let mut facts: Vec<Fact> = step.iter().map(fact).collect();
+            if headed && !facts.is_empty() {
+                let text = facts.remove(0).text;
+                blocks.push(Block::Heading { level: 3, text });
+            }
+            blocks.push(Block::Facts {
+                facts,
+                brief: false,
+            });
+        }
     }
     blocks.extend(named("Bases", &page.bases));
     Document {

@@ -69,6 +69,33 @@ fn several_are_countersigned_at_once_and_shown_before() {
 }
 
 #[test]
+fn records_that_wait_for_a_countersignature_are_listed() {
+    let shop = Shop::approved();
+    shop.key("review-01");
+    assert_eq!(shop.says("countersign").code, 0);
+    for device in ["VP-1001", "VP-1002"] {
+        assert_eq!(shop.run(device, "tech-04").code, 0);
+    }
+    let trial = shop.says("run short --device VP-1003 --by tech-04 --trial --answers answers.yaml");
+    assert_eq!(trial.code, 0, "{}", trial.text);
+    for words in ["countersign", "countersign --by review-01"] {
+        let said = shop.says(words);
+        assert_eq!(said.code, 1, "{}", said.text);
+        let is_told = |tag: &str| said.text.contains(tag);
+        assert!(is_told("VP-1001") && is_told("VP-1002"), "{}", said.text);
+        assert!(is_told("short@1") && !is_told("VP-1003"), "{}", said.text);
+    }
+    assert_eq!(shop.says("countersign --by tech-04").code, 2);
+    let first = shop.records()[0].clone();
+    let id = first.file_stem().expect("a name").to_string_lossy();
+    let words = format!("countersign {id} --by review-01 --passphrase-file passphrase");
+    assert_eq!(shop.says(&words).code, 0);
+    let left = shop.says("countersign").text;
+    assert!(!left.contains(&*id) && left.contains("VP-1002"), "{left}");
+    assert_eq!(shop.says("countersign B1-2026-0001").code, 2);
+}
+
+#[test]
 fn a_passphrase_of_a_key_has_a_length_and_is_read_once() {
     let shop = Shop::approved();
     shop.write("short", "ab\n");
