@@ -290,9 +290,7 @@ fn sign(question: &Question<'_>) -> String {
         Verb::Enter(_) => "text".to_owned(),
         Verb::Count { .. } => "whole number".to_owned(),
         Verb::Measure { unit, .. } => unit.text().to_owned(),
-        Verb::Time { .. } => {
-            "Enter starts the computer's watch, or a time (s, or min:s)".to_owned()
-        }
+        Verb::Time { .. } => "Enter starts the watch, or a time (s, or min:s)".to_owned(),
         Verb::Trace { .. } => "path of the file".to_owned(),
         Verb::Compute { .. } | Verb::Judge => String::new(),
     }

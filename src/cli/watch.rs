@@ -52,11 +52,13 @@ impl Walk<'_, '_> {
         let elapsed =
             || before + i64::try_from((host.monotonic() - begun).as_millis()).unwrap_or(i64::MAX);
         let since = started.get(11..19).unwrap_or(&started);
+        self.input.leave_out_earlier();
         self.screen.line(
             2,
-            &format!("the watch has run since {since}; Enter stops it, `start` starts it anew"),
+            &format!(
+                "the computer's watch has run since {since}; Enter stops it, `start` starts it anew"
+            ),
         );
-        self.input.leave_out_earlier();
         let terminal = self.input.is_terminal();
         // What has gone by already was heard.
         let mut awaited = wanted_ms(question).filter(|ms| self.pace.beeps && elapsed() < *ms);

@@ -280,7 +280,11 @@ impl Lived {
                     .as_array_mut()
                     .expect("attempts")
                     .iter_mut()
-                    .for_each(|a| a["at"] = Value::Null);
+                    .for_each(|a| {
+                        // What is corrected was typed, whatever clock took it before.
+                        a["at"] = Value::Null;
+                        a["timed"] = Value::Null;
+                    });
             }
         }
         json!([

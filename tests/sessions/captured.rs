@@ -143,8 +143,7 @@ fn an_enter_that_bounces_confirms_nothing() {
     std::thread::sleep(Duration::from_millis(500));
     assert!(!journal(folder.path()).contains("\"event\":\"entry\""));
     seat.types(":stop enough");
-    seat.sees("removes the session");
-    seat.types("");
+    turn(&mut seat, "removes the session", "");
     Box::new(seat).leaves();
 }
 

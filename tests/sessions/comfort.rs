@@ -133,6 +133,7 @@ fn a_setup_that_fails_sends_nothing_to_repair() {
     let annual = "run volumetric-annual --device VP-1001 --by tech-04";
     let annual: Vec<&str> = annual.split(' ').collect();
     let mut seat = Box::new(Terminal::sit(folder.path(), &annual));
+    turn(&mut *seat, "Enter when read> ", "");
     turn(&mut *seat, "yes or no> ", "no");
     seat.sees("leave it alone and call the ward");
     turn(&mut *seat, "Enter> ", "");

@@ -165,6 +165,7 @@ fn who_sits_at_a_terminal_is_asked_whether_to_run_a_recipe_on_another_device() {
     fits(&screen);
     let mut seat = Box::new(Terminal::sit(folder.path(), &pump));
     turn(&mut *seat, "is of category gauge", "yes");
+    turn(&mut *seat, "Enter when read> ", "");
     turn(&mut *seat, "yes or no> ", ":stop wrong device");
     turn(&mut *seat, "removes the session", "");
     seat.leaves();

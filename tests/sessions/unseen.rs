@@ -47,8 +47,9 @@ fn a_long_beginning_is_read_before_the_first_question() {
     turn(&mut *seat, "Enter when read> ", "");
     turn(&mut *seat, "yes or no> ", "yes");
     turn(&mut *seat, "text> ", "EW-100231");
+    turn(&mut *seat, "Enter when done> ", "");
     seat.sees("with FM-01");
-    for line in ["", "5.05", "5.02", "12"] {
+    for line in ["5.05", "5.02", "12"] {
         seat.sees("> ");
         seat.types(line);
     }
@@ -77,7 +78,7 @@ fn lines_are_as_wide_as_the_terminal() {
     fits_in(&screen, 60);
     let mut seat = Box::new(Terminal::sit_before(narrow, folder.path(), &["resume"]));
     seat.sees("begun 20");
-    seat.sees("at step 3 of 3");
+    seat.sees("step 3 of 3");
     turn(&mut *seat, "goes on with it", "yes");
     turn(&mut *seat, "min:s)> ", ":pause");
     let (_, screen) = seat.leaves();

@@ -14,7 +14,7 @@ fn offered(shop: &Path, words: &[&str]) -> Vec<String> {
     let program = Path::new(env!("CARGO_BIN_EXE_stepwell"));
     let folder = program.parent().expect("a folder").display();
     let script = format!(
-        "PATH=\"{folder}:$PATH\"; source <(stepwell completions bash); COMP_WORDS=(\"$@\"); \
+        "compopt() {{ :; }}; PATH=\"{folder}:$PATH\"; source <(stepwell completions bash); COMP_WORDS=(\"$@\"); \
          COMP_CWORD=$(($# - 1)); _stepwell_names stepwell \"${{@: -1}}\" \"${{@: -2:1}}\"; \
          printf '%s\\n' \"${{COMPREPLY[@]}}\""
     );
@@ -54,6 +54,6 @@ fn names_of_the_shop_are_offered_and_files_only_where_one_is_wanted() {
         let all = of(&[&run[..], none].concat());
         assert!(all.iter().all(|a| a == ".app"), "{all:?}");
     }
-    let beginning = of(&["run", "recipes/volumetric-an"]);
-    assert_eq!(beginning, ["recipes/volumetric-annual.yaml"]);
+    // Where a file may stand too, bash offers its own.
+    assert_eq!(of(&["run", "recipes/volumetric-an"]), [""]);
 }
