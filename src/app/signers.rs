@@ -73,7 +73,7 @@ impl Signers {
         let by = &signature.statement.by;
         let unknown = |why: String| match sound(signature, namespace) {
             Ok(told) => Doubt::Unknown(format!("{why}; {told}")),
-            Err(broken) => Doubt::Bad(broken),
+            Err(broken) => Doubt::Bad(format!("{why}; {broken}")),
         };
         let Some(person) = self.people.get(by) else {
             return Err(unknown(format!("`{by}` is not in people.yaml")));

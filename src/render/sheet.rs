@@ -127,7 +127,7 @@ fn closing(wide: usize) -> Vec<Vec<Cell>> {
     let half = (wide - 1) / 2;
     let signed = format!("{} {date}{}", line(half), line(half - date.chars().count()));
     let rows = [
-        ("Result", boxes.join("   ")),
+        ("Result", boxes.join(" ")),
         ("Remarks", remarks),
         ("Signature", signed),
     ];
