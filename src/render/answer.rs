@@ -378,7 +378,7 @@ fn row(
             None => say!("skipped, optional"),
         },
         _ if told.alone.is_empty() => shortened(&values, &place),
-        _ => told.alone,
+        _ => shortened(&told.alone, &place),
     };
     let off = match side {
         Off::Outside => told.off,

@@ -56,7 +56,7 @@ fn first(kind: &str) -> &'static [&'static str] {
             "What passed under a condition",
             "inside",
         ],
-        "retried" => &["PASS", "2 attempts"],
+        "retried" => &["PASS", "attempt 1: fail"],
         "corrected" => &["PASS", "1 entry corrected"],
         _ => &["PASS"],
     }

@@ -285,3 +285,10 @@ fn long_names_break_where_a_reader_would_break_them() {
     let html = render(&record, &Beside::default(), Format::Html).unwrap();
     assert!(html.contains("max(<wbr>accuracy.<wbr>volume_<wbr>error)"));
 }
+
+#[test]
+fn the_first_page_has_a_value_alone_and_the_step_what_it_is() {
+    let text = render(&made::fail(), &Beside::default(), Format::Text).unwrap();
+    assert!(text.contains("  Value: 17.2 psi\n"), "{text}");
+    assert!(text.contains("pressure = 17.2 psi"));
+}
