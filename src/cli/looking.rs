@@ -46,7 +46,6 @@ pub struct TraceArguments {
 
 /// Which value of which records.
 #[derive(Clone, Debug, Args)]
-#[group(id = "which", multiple = true, args = ["device", "model", "recipe"])]
 pub struct TrendArguments {
     /// Tag of the device
     #[arg(long, value_name = "TAG")]
@@ -58,7 +57,7 @@ pub struct TrendArguments {
     #[arg(long, value_name = "ID")]
     pub recipe: Option<String>,
     /// Path of the value's step; without it, those that can be had are listed
-    #[arg(long, value_name = "PATH", requires = "which")]
+    #[arg(long, value_name = "PATH")]
     pub value: Option<String>,
     /// List the values that run towards a limit and meet it within a year; also where no device, model or recipe is named
     #[arg(long, conflicts_with = "value")]
@@ -81,10 +80,10 @@ pub struct TrendArguments {
 }
 
 impl TrendArguments {
-    /// Whether it is asked what drifts.
-    fn drifts(&self) -> bool {
+    /// Whether a device, a model or a recipe is named.
+    fn is_narrowed(&self) -> bool {
         let named = [&self.device, &self.model, &self.recipe];
-        self.drifting || named.iter().all(|n| n.is_none())
+        named.iter().any(|n| n.is_some())
     }
 }
 
@@ -177,7 +176,12 @@ pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments
         until: asked.until.as_deref(),
         trials: asked.trials,
     };
-    if asked.drifts() {
+    if asked.value.is_some() && !asked.is_narrowed() {
+        return Err(AppError::new(
+            "`--value` needs a device, a model or a recipe; name one with `--device`, `--model` or `--recipe`",
+        ));
+    }
+    if asked.drifting || !asked.is_narrowed() {
         let (all, notes) = app::drifting(host, &paths, chosen)?;
         note(&notes);
         return handed(host, asked, &drifts(&all, asked.format)?);
