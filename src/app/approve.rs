@@ -365,7 +365,7 @@ fn refused(known: &Approvals, id: &str, revision: u32, standing: &Standing) -> A
 }
 
 /// What is approved of a recipe, in words.
-fn listed(known: &Approvals, id: &str) -> String {
+pub(super) fn listed(known: &Approvals, id: &str) -> String {
     let of_it = known.revisions().into_iter().filter(|of| of.recipe == id);
     let approved = of_it
         .map(|of| of.revision)
@@ -384,7 +384,7 @@ fn listed(known: &Approvals, id: &str) -> String {
 }
 
 /// `volumetric-annual@3` in its two parts.
-fn named_revision(recipe: &str) -> Option<(&str, u32)> {
+pub(super) fn named_revision(recipe: &str) -> Option<(&str, u32)> {
     let (id, revision) = recipe.rsplit_once('@')?;
     Some((id, revision.parse().ok()?))
 }
@@ -563,44 +563,4 @@ fn enter(
     // Whether all of it can be read again is seen here rather than at the next run.
     ledgers::approvals(host, &open.paths)?;
     Ok(entry)
-}
-
-/// The text of a recipe that was approved, for whoever looks at an old one.
-///
-/// # Errors
-/// No such approval, and those of the system.
-pub fn approved_source(
-    host: &dyn Host,
-    paths: &Paths,
-    named: &str,
-) -> Result<Option<Source>, AppError> {
-    let Some(path) = approved_file(host, paths, named)? else {
-        return Ok(None);
-    };
-    read_source(host, &path)?
-        .map(Some)
-        .map_err(|finding| AppError::Findings(vec![finding]))
-}
-
-/// The file of a text that was approved, by `RECIPE@REVISION`; nothing for another name.
-///
-/// # Errors
-/// No such approval, and those of the system.
-pub fn approved_file(
-    host: &dyn Host,
-    paths: &Paths,
-    named: &str,
-) -> Result<Option<PathBuf>, AppError> {
-    let Some((id, revision)) = named_revision(named) else {
-        return Ok(None);
-    };
-    let known = approvals(host, paths)?;
-    let (Standing::Approved(entry) | Standing::Withdrawn(entry)) = known.standing(id, revision)
-    else {
-        return Err(AppError::new(format!(
-            "`{named}` was never approved; {}",
-            listed(&known, id)
-        )));
-    };
-    Ok(Some(paths.approved_text(&entry.act.of().digest)))
 }

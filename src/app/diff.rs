@@ -14,7 +14,7 @@ use crate::recipe::{Absent, Door, Fetched, Name, Reading};
 use crate::shop::{Paths, read_shop};
 use crate::text::{Finding, Source};
 
-use super::approve::approved_source;
+use super::approved::approved_source;
 use super::open::read_source;
 use super::shelf::{Shelf, id_and_revision, read_recipe, read_through};
 use super::{AppError, find_shop};

@@ -7,6 +7,7 @@ mod amend;
 mod amendments;
 mod answers;
 mod approve;
+mod approved;
 mod bench;
 mod beneath;
 mod calc;
@@ -57,9 +58,8 @@ mod watched;
 pub use amend::{Amended, Amending, amend, may_amend};
 pub use amendments::{AMENDMENTS, KeptAmendment, Overruled, Surroundings, overruled, surroundings};
 pub use answers::{Answers, Given, StoredFix, read_answers};
-pub use approve::{
-    Approved, Runnable, approve, approved_file, approved_source, permitted, runnable, withdraw,
-};
+pub use approve::{Approved, Runnable, approve, permitted, runnable, withdraw};
+pub use approved::{approved_file, approved_source};
 pub use calc::{Calculated, Sheet, calculate, calculated_json};
 pub use capture::{Ears, Offered};
 pub use check::{Checked, check};

@@ -290,7 +290,7 @@ fn a_time_of_two_parts_is_asked_about_where_hours_are_wanted() {
         let mut seat = sit(folder.path(), &QUICK);
         turn(&mut *seat, "yes or no> ", "yes");
         turn(&mut *seat, "whole number> ", "0");
-        turn(&mut *seat, "or a time> ", "4:10");
+        turn(&mut *seat, "or a time (s, or min:s)> ", "4:10");
         seat.sees("`4:10` is read as 4 min 10 s; write `4:10:00` for hours");
         turn(&mut *seat, "yes or no> ", "no");
         turn(&mut *seat, "not taken; enter the value again", "4:10:00");

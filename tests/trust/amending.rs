@@ -52,7 +52,8 @@ fn a_note_stands_beside_the_record_and_the_record_stays_as_it_is() {
         for words in [
             "Technician 04",
             "Why: wrong serial number",
-            "Note: it is EW",
+            "Note: it is ",
+            "EW-",
         ] {
             assert!(shown.text.contains(words), "{to}: {words}\n{}", shown.text);
         }
