@@ -10,7 +10,7 @@ use crate::host::Host;
 use crate::plan::{Plan, Reaches};
 use crate::recipe::{Name, Whole, check_ranges};
 use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
-use crate::text::{Finding, Severity, Source};
+use crate::text::{Finding, Severity};
 use crate::trust::{Entry, Statement, digest_bytes};
 
 use super::beneath::{beneath, resting_on, withdrawal, withdrawn};

@@ -265,7 +265,7 @@ fn a_flood_is_borne_in_bounded_memory_and_the_newest_line_wins() {
     seat.types("");
     seat.sees("BA-04 reads 12.31 g");
     let after = peak_kb(&root);
-    let grown = after.zip(before).map_or(0, |(a, b)| a - b);
+    let grown = after.zip(before).map_or(0, |(a, b)| a.saturating_sub(b));
     assert!(grown < 4_096, "{before:?} kB, then {after:?} kB");
     assert!(!journal(&root).contains("\"event\":\"entry\""));
     turn(&mut seat, "or a value> ", ":stop enough");
