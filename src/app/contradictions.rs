@@ -111,7 +111,7 @@ impl Seeker<'_> {
                 }
             }
         }
-        let finding = |(at, told): (String, Option<(bool, String)>)| {
+        let finding = |(at, told): (String, Told)| {
             let (always, message) = told?;
             let help = match always {
                 true => "remove `when`",
