@@ -22,8 +22,12 @@ const LISTS: [&str; 2] = ["setup", "steps"];
 /// # Errors
 /// Text that is not YAML, or beyond the limits; text of which the outcome would not be sure to say the same.
 pub fn format(source: &Source) -> Result<String, Vec<Finding>> {
-    Document::read(source.clone())?;
+    let document = Document::read(source.clone())?;
     let even = ends_of_lines(&source.text);
+    // A text that is nothing but a text has no layout.
+    if document.root.is_string() {
+        return Ok(even);
+    }
     let outcome = said(&even).and_then(|before| {
         let text = indent::indent(&even, &before);
         let text = flow::flow(&text, &said(&text)?);
