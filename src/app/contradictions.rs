@@ -4,9 +4,9 @@
 //! Never in here: the ranges that a recipe declares (see the recipe's `ranges`). Changes when more is concluded from what
 //! criteria and conditions say together.
 
-use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
 
+use foldhash::HashMap;
 use indexmap::IndexMap;
 
 use crate::diff::{Conditions, signature};
@@ -14,7 +14,7 @@ use crate::plan::{Bound, Item, Plan, Reaches, Slot};
 use crate::recipe::Whole;
 use crate::recipe::cursor::At;
 use crate::recipe::whereabouts::{
-    conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
+    Steps, conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
 };
 use crate::text::{Code, Finding, quoted};
 
@@ -95,7 +95,7 @@ struct Seeker<'p> {
 
 impl Seeker<'_> {
     /// Conditions that come to the same wherever they are asked.
-    fn conditions(&mut self, root: &At<'_>, steps: &IndexMap<&str, Vec<&Item>>) -> Vec<Finding> {
+    fn conditions(&mut self, root: &At<'_>, steps: &Steps<'_>) -> Vec<Finding> {
         let mut found: IndexMap<String, Told> = IndexMap::new();
         for (place, items) in steps {
             if items.iter().all(|item| item.conditions.is_empty()) {

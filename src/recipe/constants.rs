@@ -2,7 +2,9 @@
 //!
 //! Never in here: what is concluded from them. Changes when something else is known before a reading.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
+
+use foldhash::HashMap;
 
 use indexmap::IndexMap;
 

@@ -58,6 +58,17 @@ impl<'d> At<'d> {
     /// The value of a key, if it is there and not empty.
     #[must_use]
     pub fn get(&self, key: &str) -> Option<Self> {
+        let value = self.value_of(key)?;
+        Some(self.down(&escape(key), value))
+    }
+
+    /// Whether a key is there and not empty.
+    #[must_use]
+    pub fn has(&self, key: &str) -> bool {
+        self.value_of(key).is_some()
+    }
+
+    fn value_of(&self, key: &str) -> Option<&'d Value> {
         let map = self.value.as_object()?;
         // Of the few keys that a step has, looking at each is quicker than hashing.
         let value = if map.len() <= FEW {
@@ -65,8 +76,7 @@ impl<'d> At<'d> {
         } else {
             map.get(key)
         };
-        let value = value.filter(|v| !v.is_null())?;
-        Some(self.down(&escape(key), value))
+        value.filter(|v| !v.is_null())
     }
 
     /// The place of a key, whether or not it has a value.
@@ -109,7 +119,11 @@ impl<'d> At<'d> {
     /// The text of a key, if it is there.
     #[must_use]
     pub fn text_of(&self, key: &str) -> Option<String> {
-        self.get(key).and_then(|v| v.text())
+        match self.value_of(key)? {
+            // As nearly always: where it stands need not be known.
+            Value::String(text) => Some(text.clone()),
+            _ => self.get(key)?.text(),
+        }
     }
 
     /// The whole number, if it is one.

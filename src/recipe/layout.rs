@@ -3,8 +3,8 @@
 //! Never in here: checks. Changes when the plan's items do.
 
 use std::cell::Cell;
-use std::collections::HashMap;
 
+use foldhash::HashMap;
 use indexmap::IndexMap;
 
 use crate::plan::{Bound, Criterion, Item, Section, Slot, Value, Verb, render_prompt};
@@ -59,8 +59,8 @@ pub fn lay_out(
         scopes,
         rows: Vec::new(),
         items: Vec::new(),
-        placed: HashMap::new(),
-        latest: HashMap::new(),
+        placed: HashMap::default(),
+        latest: HashMap::default(),
         weight: Cell::new(0),
     };
     for (section, list) in [(Section::Setup, setup), (Section::Steps, steps)] {
@@ -105,7 +105,7 @@ impl<'a> Layout<'a> {
         let path = if around.path.is_empty() {
             step.id.clone()
         } else {
-            format!("{}.{}", around.path, step.id)
+            [&*around.path, ".", &*step.id].concat()
         };
         match &step.body {
             Body::Leaf { .. } => self.leaf(step, path, section, around),

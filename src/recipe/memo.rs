@@ -4,9 +4,9 @@
 //! Never in here: findings; what has any is looked at anew. Changes when what an expression means comes to rest on more than
 //! its text, the types of its names, and the values of settings.
 
-use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
+use foldhash::HashMap;
 use regex::{Regex, RegexBuilder};
 
 use crate::plan::{Expression, Type};

@@ -84,20 +84,19 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
     let id = at.text_of("id").unwrap_or_default();
     let faulty_here = is_faulty(&at.pointer, faulty);
     let unsure = is_unsure(&at.pointer, faulty);
-    let mut verbs: Vec<(&'static str, At<'d>)> = VERBS[..13]
-        .iter()
-        .filter_map(|(verb, _)| at.get(verb).map(|value| (*verb, value)))
+    let mut verbs: Vec<(&'static str, At<'d>)> = own_verbs(&at)
+        .into_iter()
+        .map(|verb| (verb, at.down_to(verb)))
         .collect();
-    let name = if id.is_empty() {
-        "this step".to_owned()
-    } else {
-        format!("step `{id}`")
+    let name = || match &*id {
+        "" => "this step".to_owned(),
+        id => format!("step `{id}`"),
     };
     if verbs.len() > 1 {
         let both = format!("`{}` and `{}`", verbs[0].0, verbs[1].0);
         findings.push(verbs[1].1.finding_at_key(
             Code::SeveralVerbs,
-            format!("{name} has more than one verb: {both}"),
+            format!("{} has more than one verb: {both}", name()),
             "one step does one thing; make two steps of it",
         ));
         verbs.clear();
@@ -107,7 +106,7 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
             Code::NoVerb,
             &at.pointer,
             start(&at),
-            format!("{name} says nothing to do"),
+            format!("{} says nothing to do", name()),
             help.to_owned(),
         ));
     }
@@ -126,6 +125,21 @@ fn step<'d>(at: At<'d>, faulty: &BTreeSet<String>, findings: &mut Vec<Finding>) 
     };
     companions(&written, findings);
     written
+}
+
+/// The keys of a step, in the order in which they are written.
+fn keys_of<'d>(step: &At<'d>) -> impl Iterator<Item = &'d str> {
+    let map = step.value.as_object();
+    map.into_iter().flat_map(|m| m.keys().map(String::as_str))
+}
+
+/// The verbs of a step that have a value, in the order of the verbs.
+fn own_verbs(step: &At<'_>) -> Vec<&'static str> {
+    let place = |key| VERBS[..13].iter().position(|(verb, _)| *verb == key);
+    let mut places: Vec<usize> = keys_of(step).filter_map(place).collect();
+    places.sort_unstable();
+    let verbs = places.into_iter().map(|at| VERBS[at].0);
+    verbs.filter(|verb| step.has(verb)).collect()
 }
 
 /// Whether no fault lies in a step or below it, as nearly always.
@@ -171,8 +185,9 @@ fn companions(step: &Written<'_>, findings: &mut Vec<Finding>) {
         .find(|(v, _)| v == verb)
         .map(|(_, keys)| *keys)
         .unwrap_or_default();
-    for key in COMPANIONS {
-        if let Some(extra) = step.at.get(key).filter(|_| !own.contains(&key)) {
+    let is_extra = |key: &&str| COMPANIONS.contains(key) && !own.contains(key);
+    for key in keys_of(&step.at).filter(is_extra) {
+        if let Some(extra) = step.at.get(key) {
             let help = format!("remove `{key}`, or use a verb that takes it");
             findings.push(extra.finding_at_key(
                 Code::MisplacedKey,
@@ -190,7 +205,7 @@ fn companions(step: &Written<'_>, findings: &mut Vec<Finding>) {
         _ => &[],
     };
     for key in needed {
-        if step.at.get(key).is_none() && !step.faulty {
+        if !step.faulty && !step.at.has(key) {
             findings.push(value.finding_at_key(
                 Code::MissingKey,
                 format!("`{verb}` needs `{key}`"),

@@ -2,8 +2,9 @@
 //!
 //! Never in here: putting together (see `merge`). Changes when a finding says more of its way.
 
-use std::collections::HashMap;
 use std::sync::Arc;
+
+use foldhash::HashMap;
 
 use super::yaml::Document;
 

@@ -16,7 +16,7 @@ use crate::text::{Code, Finding, quoted};
 use super::Whole;
 use super::cursor::At;
 use super::whereabouts::{
-    conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
+    Steps, conditions_around, listed, place_of_criterion, place_of_row, row, steps_of,
 };
 
 /// Most parts of an expression of which a finding tells the numbers.
@@ -56,7 +56,7 @@ impl Ahead<'_> {
     }
 
     /// Conditions that are decided in the same way wherever they are asked.
-    fn conditions(&self, root: &At<'_>, steps: &IndexMap<&str, Vec<&Item>>) -> Vec<Finding> {
+    fn conditions(&self, root: &At<'_>, steps: &Steps<'_>) -> Vec<Finding> {
         let mut found: IndexMap<String, (Option<bool>, &Bound)> = IndexMap::new();
         for (place, items) in steps {
             if items.iter().all(|item| item.conditions.is_empty()) {

@@ -3,8 +3,8 @@
 //! Never in here: expressions. Changes when the rules of visibility do.
 
 use std::cell::{Cell, RefCell};
-use std::collections::HashSet;
 
+use foldhash::HashSet;
 use indexmap::IndexMap;
 
 use crate::plan::{DEVICE, DeviceField, Type, Value};
@@ -39,13 +39,16 @@ pub enum Declared {
     },
 }
 
+/// What a scope declares, by its names.
+type Children = IndexMap<String, Id, foldhash::fast::RandomState>;
+
 #[derive(Clone, Debug)]
 struct Entry {
     name: String,
     parent: Option<Id>,
     declared: Declared,
     filled: bool,
-    children: IndexMap<String, Id>,
+    children: Children,
     /// Row scopes keep the name of their row here.
     row: Option<(String, Id)>,
     /// Whether it was reported that another thing has the name too: what it means can't be said.
@@ -95,7 +98,7 @@ impl Default for Scopes {
             parent: None,
             declared: Declared::Scope { rows: None },
             filled: true,
-            children: IndexMap::new(),
+            children: Children::default(),
             row: None,
             contested: false,
             closed: false,
@@ -122,7 +125,7 @@ impl Scopes {
             parent: Some(scope),
             declared,
             filled: false,
-            children: IndexMap::new(),
+            children: Children::default(),
             row: None,
             contested: false,
             closed: false,
@@ -147,7 +150,7 @@ impl Scopes {
             parent: Some(each),
             declared,
             filled: true,
-            children: IndexMap::new(),
+            children: Children::default(),
             row: None,
             contested,
             closed: false,

@@ -12,9 +12,12 @@ use super::cursor::At;
 const MAX_ROWS: usize = 5;
 
 /// The items of a plan by their step, each in all its rows.
+pub type Steps<'p> = IndexMap<&'p str, Vec<&'p Item>, foldhash::fast::RandomState>;
+
+/// The items by their step.
 #[must_use]
-pub fn steps_of(plan: &Plan) -> IndexMap<&str, Vec<&Item>> {
-    let mut steps: IndexMap<&str, Vec<&Item>> = IndexMap::new();
+pub fn steps_of(plan: &Plan) -> Steps<'_> {
+    let mut steps = Steps::default();
     for item in &plan.items {
         steps.entry(&item.place).or_default().push(item);
     }
@@ -54,7 +57,7 @@ pub fn conditions_around(root: &At<'_>, place: &str) -> Vec<String> {
 pub fn place_of_row<'d>(root: &At<'d>, item: &Item) -> Option<At<'d>> {
     let steps = around(&item.place);
     let eachs: Vec<usize> = (0..steps.len())
-        .filter(|n| root.at(steps[*n]).is_some_and(|s| s.get("in").is_some()))
+        .filter(|n| root.at(steps[*n]).is_some_and(|s| s.has("in")))
         .collect();
     let [each] = eachs[..] else { return None };
     // Ids of the steps around, that of the `each` itself, and then the number of the row.

@@ -2,6 +2,8 @@
 //!
 //! Never in here: making findings. Changes when their look or their data form does.
 
+use std::fmt::Write as _;
+
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use serde_json::{Value, json};
 
@@ -9,6 +11,8 @@ use super::{Finding, Severity};
 
 /// Longest line of a source that is shown around a finding, in bytes.
 const MAX_SHOWN_LINE: usize = 400;
+/// Most findings that are told to a person at once.
+const MAX_TOLD: usize = 200;
 
 /// The findings with the lines they are about, for a terminal.
 #[must_use]
@@ -19,9 +23,13 @@ pub fn findings_as_text(findings: &[Finding], colour: bool) -> String {
         Renderer::plain()
     };
     let mut text = String::new();
-    for finding in findings {
+    for finding in findings.iter().take(MAX_TOLD) {
         text.push_str(&one(finding, &renderer));
         text.push_str("\n\n");
+    }
+    let more = findings.len().saturating_sub(MAX_TOLD);
+    if more > 0 {
+        let _ = write!(text, "and {} more; mend these first\n\n", more);
     }
     text
 }
@@ -33,13 +41,10 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
         Severity::Hint => Level::NOTE.with_name("hint"),
     };
     let place = finding.source.place(finding.span.start);
-    let lines = finding
-        .source
-        .text
-        .lines()
-        .nth(place.line - 1)
-        .unwrap_or_default();
-    if lines.len() > MAX_SHOWN_LINE {
+    // The lines at hand alone: each finding of a long text would else be looked for from its beginning.
+    let shown = finding.source.lines_of(finding.span);
+    let lines = &finding.source.text[shown.clone()];
+    if lines.lines().next().unwrap_or_default().len() > MAX_SHOWN_LINE {
         let word = finding.severity().word();
         let (name, message) = (finding.code.name(), &finding.message);
         let chain: String = finding
@@ -52,9 +57,12 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
             finding.source.name, place.line, place.column, finding.help
         );
     }
-    let snippet = Snippet::source(&*finding.source.text)
+    let characters = finding.source.characters(finding.span);
+    let within = characters.start - shown.start..characters.end - shown.start;
+    let snippet = Snippet::source(lines)
+        .line_start(place.line)
         .path(&*finding.source.name)
-        .annotation(AnnotationKind::Primary.span(finding.source.characters(finding.span)));
+        .annotation(AnnotationKind::Primary.span(within));
     let title = level
         .primary_title(&finding.message)
         .id(finding.code.name());

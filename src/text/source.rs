@@ -58,6 +58,15 @@ impl Source {
         start..end
     }
 
+    /// The bytes of the lines that a span stands in, without the last one's end.
+    #[must_use]
+    pub fn lines_of(&self, span: Span) -> std::ops::Range<usize> {
+        let range = self.characters(span);
+        let start = self.text[..range.start].rfind('\n').map_or(0, |at| at + 1);
+        let length = self.text[range.end..].find('\n');
+        start..length.map_or(self.text.len(), |length| range.end + length)
+    }
+
     /// The line and column of a byte.
     #[must_use]
     pub fn place(&self, byte: usize) -> Place {

@@ -54,7 +54,7 @@ pub fn header(root: &At<'_>, findings: &mut Vec<Finding>) -> Header {
             .unwrap_or_default(),
         title: text("title"),
         category: text("category"),
-        fragment: root.get("fragment").is_some(),
+        fragment: root.has("fragment"),
         ..Header::default()
     };
     for key in ["title", "category", "steps"] {

@@ -13,9 +13,9 @@ mod traces;
 mod values;
 
 use std::collections::BTreeSet;
-use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
+use foldhash::{HashMap, HashSet};
 use indexmap::IndexMap;
 
 use crate::plan::{Decision, Role, Type, Value};
@@ -75,18 +75,18 @@ impl<'d> Checker<'d> {
         let mut checker = Self {
             findings: Vec::new(),
             scopes,
-            settings: HashMap::new(),
+            settings: HashMap::default(),
             roles: header.roles.clone(),
             basis: header.basis.clone(),
             decision: header.decision,
-            used_roles: HashSet::new(),
+            used_roles: HashSet::default(),
             setting_ids: Vec::new(),
             idle: Vec::new(),
-            options: HashMap::new(),
+            options: HashMap::default(),
             rows: Vec::new(),
             in_setup: true,
             shape_faults: BTreeSet::new(),
-            declared_at: HashMap::new(),
+            declared_at: HashMap::default(),
             unit: None,
             memo,
         };

@@ -35,9 +35,10 @@ impl<'d> Checker<'d> {
                     constant: false,
                 }
             };
-            let unnamed = format!("({})", step.at.pointer);
+            // A name that nobody can write.
+            let unwritten = || format!("({})", step.at.pointer);
             let name = if step.id.is_empty() {
-                unnamed
+                unwritten()
             } else {
                 step.id.clone()
             };
@@ -58,11 +59,10 @@ impl<'d> Checker<'d> {
                         self.findings
                             .push(at.finding(Code::DuplicateId, message, help));
                     }
-                    // A name that nobody can write, so that its steps are still checked.
-                    let unwritten = format!("({})", step.at.pointer);
+                    // Its steps are still checked.
                     let second = self
                         .scopes
-                        .declare(scope, &unwritten, declared)
+                        .declare(scope, &unwritten(), declared)
                         .unwrap_or_default();
                     self.scopes.contest(second, first);
                     second
@@ -72,9 +72,11 @@ impl<'d> Checker<'d> {
                 self.scopes.contest(id, hidden);
             }
             self.declared_at
-                .insert(id, format!("{}/id", step.at.pointer));
-            // An id with capitals was reported; its value is found all the same.
-            self.scopes.declare_alias(scope, &name.to_lowercase(), id);
+                .insert(id, [&*step.at.pointer, "/id"].concat());
+            if name.contains(char::is_uppercase) {
+                // It was reported; its value is found all the same.
+                self.scopes.declare_alias(scope, &name.to_lowercase(), id);
+            }
             names.push(id);
             if matches!(&step.verb, Some(("use", _))) {
                 // That it could not be found was reported.
@@ -221,7 +223,7 @@ impl<'d> Checker<'d> {
         let sound = self.findings[before..]
             .iter()
             .all(|f| f.severity() != Severity::Error);
-        if word == "confirm" && at.get("accept").is_none() {
+        if word == "confirm" && !at.has("accept") {
             criteria.push(Criterion {
                 that: None,
                 basis: at.text_of("basis"),
@@ -233,7 +235,7 @@ impl<'d> Checker<'d> {
             if sound {
                 self.idle_value(at, word, name);
             }
-            if !word.is_empty() && criteria.is_empty() && at.get("accept").is_none() {
+            if !word.is_empty() && criteria.is_empty() && !at.has("accept") {
                 self.nothing_to_fail(at, false);
             }
         }
@@ -402,7 +404,7 @@ impl<'d> Checker<'d> {
             Some("continue") => Then::Continue,
             _ => silent,
         };
-        if retries > 0 && at.get("accept").is_none() && criteria.is_empty() {
+        if retries > 0 && !at.has("accept") && criteria.is_empty() {
             self.findings.push(value.finding(
                 Code::RetryWithoutCriteria,
                 "a retry, but nothing that can fail",
@@ -423,8 +425,8 @@ impl<'d> Checker<'d> {
         let filed = at
             .get("record_only")
             .is_some_and(|r| r.value.as_bool() == Some(true));
-        let read = matches!(word, "measure" | "count" | "time")
-            || (word == "confirm" && at.get("accept").is_some());
+        let read =
+            matches!(word, "measure" | "count" | "time") || (word == "confirm" && at.has("accept"));
         if read
             && !filed
             && let Some(id) = at.get("id")

@@ -54,10 +54,7 @@ impl Checker<'_> {
 
     /// Reports keys that are about criteria at a step that has none.
     pub(super) fn nothing_to_fail(&mut self, step: &At<'_>, inside: bool) {
-        if step
-            .get("on_fail")
-            .is_some_and(|at| at.get("retry").is_some())
-        {
+        if step.get("on_fail").is_some_and(|at| at.has("retry")) {
             // That a retry has nothing to be about is said by itself.
             return;
         }

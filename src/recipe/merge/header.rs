@@ -2,9 +2,9 @@
 //!
 //! Never in here: steps. Changes when the header gets a key.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 
+use foldhash::HashSet;
 use serde_json::{Map, Value};
 
 use crate::quantity::parse_quantity;
@@ -237,7 +237,7 @@ impl Merger<'_> {
 
     /// Roles of the base that no step has any more fall away: nobody is to pick an instrument for nothing.
     pub(super) fn drop_roles(&mut self) {
-        let mut named = HashSet::new();
+        let mut named = HashSet::default();
         for list in super::LISTS {
             roles(self.root.get(list), &mut named);
         }

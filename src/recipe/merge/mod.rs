@@ -8,9 +8,9 @@ mod fragments;
 mod header;
 mod piece;
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
+use foldhash::HashMap;
 use serde_json::{Map, Value};
 
 use crate::text::{Code, Finding};
@@ -77,7 +77,7 @@ pub fn put_together(
         faulty: faults.iter().map(|f| f.path.clone()).collect(),
         findings: faults,
         root: own.root.as_object().cloned().unwrap_or_default(),
-        parts: HashMap::new(),
+        parts: HashMap::default(),
         rests_on: Vec::new(),
         edits: Vec::new(),
         removed: Vec::new(),

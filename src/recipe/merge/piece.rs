@@ -2,9 +2,9 @@
 //!
 //! Never in here: which steps go where. Changes when steps hold steps otherwise.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
+use foldhash::HashMap;
 use serde_json::Value;
 
 use crate::recipe::origin::{Link, Origin};
@@ -54,8 +54,12 @@ impl Piece {
     /// Lays the step down at its place.
     fn lay(self, pointer: String, parts: &mut HashMap<String, Origin>) -> Value {
         for (key, below, origin) in self.elsewhere {
-            let below = below.map_or_else(String::new, |b| format!("/{b}"));
-            parts.insert(format!("{pointer}/{key}{below}"), origin);
+            let mut there = [&*pointer, "/", key].concat();
+            if let Some(below) = below {
+                there.push('/');
+                there.push_str(&below);
+            }
+            parts.insert(there, origin);
         }
         let mut value = self.value;
         if let (Some(steps), Some(map)) = (self.steps, value.as_object_mut()) {
