@@ -14,6 +14,18 @@ use super::lower::Given;
 use super::region::{self, Change as Region};
 use super::values::Values;
 
+/// Most computed values that are opened to see whether they can come to any value.
+const MAX_OPENED: usize = 8;
+
+/// What was looked at on the way through an expression.
+#[derive(Default)]
+struct Seen {
+    /// The readings.
+    read: BTreeSet<usize>,
+    /// How many computed values were opened.
+    opened: usize,
+}
+
 /// The conditions of a plan in normal form.
 #[derive(Debug)]
 pub struct Conditions<'p> {
@@ -96,29 +108,63 @@ impl<'p> Conditions<'p> {
         matches!(all, [one] if self.is_met(one))
     }
 
-    fn is_met(&self, bound: &Bound) -> bool {
-        use BinaryOperator as Op;
-        let slot = |node: &Node| match node {
+    /// What a name of an expression stands for.
+    fn slot<'b>(node: &Node, bound: &'b Bound) -> Option<&'b Slot> {
+        match node {
             Node::Name(index) => bound.slots.get(*index),
             _ => None,
-        };
-        let is_measured = |node: &Node, several: bool| match slot(node) {
+        }
+    }
+
+    /// Whether a part of an expression can come to any value: a reading, one that stands for readings that may be alike, or a
+    /// product or quotient of such that have no reading in common.
+    fn is_free(&self, node: &Node, bound: &Bound, seen: &mut Seen) -> bool {
+        use BinaryOperator as Op;
+        let mut is_measured = |node: &Node, several: bool| match Self::slot(node, bound) {
             Some(Slot::Item(item)) => match self.plan.items[*item].verb {
-                Verb::Measure { repeat, .. } => (repeat > 1) == several,
+                Verb::Measure { repeat, .. } => (repeat > 1) == several && seen.read.insert(*item),
                 _ => false,
             },
             _ => false,
         };
-        // What can come to any value: a reading, or one that stands for readings that may be alike.
-        let is_free = |node: &Node| match node {
+        match node {
             Node::Call(
                 Function::Mean | Function::Min | Function::Max | Function::First | Function::Last,
                 parts,
             ) => matches!(&parts[..], [series] if is_measured(series, true)),
-            _ => is_measured(node, false),
-        };
+            Node::Binary(Op::Multiply | Op::Divide, a, b) => {
+                self.is_free(a, bound, seen) && self.is_other_than_none(b, bound, seen)
+            }
+            _ if is_measured(node, false) => true,
+            _ => match Self::slot(node, bound) {
+                Some(Slot::Item(item)) => match &self.plan.items[*item].verb {
+                    Verb::Compute { expression, .. } if seen.opened < MAX_OPENED => {
+                        seen.opened += 1;
+                        self.is_free(&expression.expression.root, expression, seen)
+                    }
+                    _ => false,
+                },
+                _ => false,
+            },
+        }
+    }
+
+    /// Whether a part can be something other than zero, whatever the readings are that were looked at before.
+    fn is_other_than_none(&self, node: &Node, bound: &Bound, seen: &mut Seen) -> bool {
+        match Self::slot(node, bound) {
+            Some(Slot::Item(item)) => match self.plan.items[*item].verb {
+                Verb::Time { repeat: 1, .. } => seen.read.insert(*item),
+                _ => self.is_free(node, bound, seen),
+            },
+            _ => self.is_free(node, bound, seen),
+        }
+    }
+
+    fn is_met(&self, bound: &Bound) -> bool {
+        use BinaryOperator as Op;
+        let is_free = |node: &Node| self.is_free(node, bound, &mut Seen::default());
         let known = |node: &Node| -> Option<Quantity> {
-            match (node, slot(node)) {
+            match (node, Self::slot(node, bound)) {
                 (Node::Quantity(q), _) | (_, Some(Slot::Constant(Value::Quantity(q)))) => {
                     Some(q.clone())
                 }

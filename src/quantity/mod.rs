@@ -4,6 +4,7 @@
 
 mod dimension;
 mod exact;
+mod known;
 mod number;
 mod parse;
 mod table;

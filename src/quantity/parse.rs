@@ -4,6 +4,7 @@
 
 use std::fmt;
 
+use super::known::Known;
 use super::{DecimalError, Exact, Kind, KindError, Number, Quantity, Unit, UnitError};
 
 /// Longest quantity text that is read, in characters.
@@ -77,7 +78,8 @@ pub fn unknown_symbol(text: &str, error: &QuantityError) -> Option<(usize, usize
 /// # Errors
 /// See [`QuantityError`].
 pub fn parse_quantity(text: &str) -> Result<Quantity, QuantityError> {
-    read(text, None, DecimalSign::Point)
+    static KNOWN: Known<Quantity> = Known::of(4096);
+    KNOWN.read(text, || read(text, None, DecimalSign::Point))
 }
 
 /// Reads an entry: a number without a unit is taken in `unit`, one with a unit must be of its kind. The text is kept.

@@ -2,10 +2,10 @@
 //!
 //! Never in here: numbers with units. Changes when the way of writing units does.
 
-use std::collections::BTreeMap;
 use std::fmt;
-use std::sync::{Arc, PoisonError, RwLock};
+use std::sync::Arc;
 
+use super::known::Known;
 use super::table::{Symbol, symbols};
 use super::{Dimension, Exact, Kind, Scale};
 
@@ -273,22 +273,10 @@ impl Unit {
     }
 }
 
-/// A unit, read once: recipes and records name few of them, often.
+/// A unit, read once.
 fn known(text: &str) -> Result<Unit, UnitError> {
-    /// Most units that are kept.
-    const MOST: usize = 256;
-    static KNOWN: RwLock<BTreeMap<String, Unit>> = RwLock::new(BTreeMap::new());
-    let read = KNOWN.read().unwrap_or_else(PoisonError::into_inner);
-    if let Some(unit) = read.get(text) {
-        return Ok(unit.clone());
-    }
-    drop(read);
-    let unit = Unit::read(text)?;
-    let mut known = KNOWN.write().unwrap_or_else(PoisonError::into_inner);
-    if known.len() < MOST {
-        known.insert(text.to_owned(), unit.clone());
-    }
-    Ok(unit)
+    static KNOWN: Known<Unit> = Known::of(256);
+    KNOWN.read(text, || Unit::read(text))
 }
 
 fn parse_term(term: &str, whole: &str) -> Result<(Arc<Symbol>, i8), UnitError> {

@@ -114,7 +114,7 @@ pub struct Whole {
     pub rests_on: Vec<(String, Arc<Self>)>,
     /// What was changed of the base, in words.
     pub edits: Vec<String>,
-    /// What was removed of the base: the path, and where that is said.
+    /// What was removed of the base: the path, and the pointer in the file to where that is said.
     pub removed: Vec<(String, String)>,
     /// How many recipes rest on one another in it, itself counted.
     pub levels: usize,

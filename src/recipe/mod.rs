@@ -156,14 +156,17 @@ fn too_large(root: &At<'_>, rows: bool, whole: &Whole) -> Option<Finding> {
 fn removed(whole: &Whole, findings: &mut [Finding]) {
     let missing = findings.iter_mut().filter(|f| is_of_missing_name(f.code));
     for finding in missing {
-        for (path, place) in &whole.removed {
+        for (path, pointer) in &whole.removed {
             let last = path.rsplit('.').next().unwrap_or(path);
             let named = [path.as_str(), last].iter().any(|name| {
                 finding.message.contains(&format!("`{name}`"))
                     || finding.message.contains(&format!("`{name}."))
                     || finding.message.contains(&format!(".{name}`"))
             });
-            if named {
+            if named && let Some(own) = whole.document.own() {
+                let source = &own.source;
+                let line = source.place(own.span(pointer).start).line;
+                let place = format!("{}:{line}", source.name);
                 finding.chain.push(format!("{place} removes `{path}`"));
             }
         }

@@ -114,6 +114,12 @@ impl Document {
         }
     }
 
+    /// The file itself, of a document that was put together.
+    #[must_use]
+    pub fn own(&self) -> Option<&Self> {
+        self.origins.as_ref().map(|origins| &*origins.own)
+    }
+
     /// Whether its parts were taken from several.
     #[must_use]
     pub fn is_put_together(&self) -> bool {

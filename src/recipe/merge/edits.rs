@@ -235,12 +235,7 @@ impl Merger<'_> {
             Kind::Remove => {
                 steps.remove(*last);
                 self.edits.push(format!("removed {path}{because}"));
-                let place = format!(
-                    "{}:{}",
-                    self.own.source.name,
-                    self.own.source.place(edit.at.span().start).line
-                );
-                self.removed.push((path.clone(), place));
+                self.removed.push((path.clone(), edit.at.pointer.clone()));
             }
         }
     }
