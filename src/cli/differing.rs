@@ -10,6 +10,7 @@ use serde_json::{Value, json};
 use crate::app::{self, AppError, Around, Compared, GitDifference, GitFile};
 use crate::diff::{Change, Difference};
 use crate::host::RealHost;
+use crate::plan::CriterionSeverity;
 use crate::render::{DifferencePage, DifferencePart, Format, PastResults, difference};
 use crate::text::findings_as_text;
 
@@ -147,7 +148,7 @@ fn page(compared: &Compared, file: Option<&str>) -> DifferencePage {
 fn parts(difference: &Difference) -> Vec<DifferencePart> {
     let mut parts: Vec<(u8, DifferencePart)> = Vec::new();
     for change in &difference.changes {
-        let (first, weight) = change.rank();
+        let (first, weight, _) = change.rank();
         let heading = match first {
             1 => format!("{}: eased", weight.word()),
             _ => weight.word().to_owned(),
@@ -185,7 +186,7 @@ fn row(change: &Change) -> [String; 4] {
 
 fn as_json(compared: &Compared) -> Value {
     let difference = &compared.difference;
-    let change = |c: &Change| json!({"path": c.path, "weight": c.weight.word(), "old": c.old, "new": c.new, "why": c.why});
+    let change = |c: &Change| json!({"path": c.path, "weight": c.weight.word(), "old": c.old, "new": c.new, "why": c.why, "lean": c.lean_word(), "severity": c.severity.map(CriterionSeverity::word)});
     let counts: serde_json::Map<String, Value> = difference
         .counts()
         .iter()

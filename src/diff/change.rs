@@ -2,6 +2,10 @@
 //!
 //! Never in here: finding changes. Changes when another weight is told apart.
 
+use std::cmp::Reverse;
+
+use crate::plan::CriterionSeverity;
+
 /// What a change comes to. The order is that in which changes are told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[allow(missing_docs, reason = "the words say it")]
@@ -71,6 +75,15 @@ impl Weight {
         }
     }
 
+    /// Whether a change with this weight always eases the procedure.
+    #[must_use]
+    pub fn eases(self) -> bool {
+        matches!(
+            self,
+            Self::Loosened | Self::CriterionRemoved | Self::StepRemoved
+        )
+    }
+
     /// What a change with this weight is, seen from the other side.
     #[must_use]
     pub fn mirrored(self) -> Self {
@@ -114,6 +127,8 @@ pub struct Change {
     pub why: String,
     /// Whether it eases the procedure.
     pub lean: Lean,
+    /// How much a fail of the criterion weighs that it is about, if it is about one.
+    pub severity: Option<CriterionSeverity>,
     /// Words by which the history may speak of it.
     pub about: String,
 }
@@ -128,7 +143,7 @@ impl Change {
         why: impl Into<String>,
     ) -> Self {
         let lean = match weight {
-            Weight::Loosened | Weight::CriterionRemoved | Weight::StepRemoved => Lean::Looser,
+            _ if weight.eases() => Lean::Looser,
             Weight::Tightened | Weight::CriterionAdded | Weight::StepAdded => Lean::Tighter,
             _ => Lean::Neither,
         };
@@ -139,6 +154,7 @@ impl Change {
             new: new.into(),
             why: why.into(),
             lean,
+            severity: None,
             about: String::new(),
         }
     }
@@ -147,6 +163,13 @@ impl Change {
     #[must_use]
     pub fn about(mut self, words: impl Into<String>) -> Self {
         self.about = words.into();
+        self
+    }
+
+    /// With how much a fail weighs of the criterion that it is about.
+    #[must_use]
+    pub fn of(mut self, severity: CriterionSeverity) -> Self {
+        self.severity = Some(severity);
         self
     }
 
@@ -163,17 +186,28 @@ impl Change {
         self
     }
 
-    /// Where it is told: loosened limits and what is no more come first, then what eases the procedure otherwise.
+    /// The word for what it does to the procedure.
     #[must_use]
-    pub fn rank(&self) -> (u8, Weight) {
+    pub fn lean_word(&self) -> &'static str {
+        match self.lean {
+            Lean::Looser => "looser",
+            Lean::Tighter => "tighter",
+            Lean::Neither => "neither",
+        }
+    }
+
+    /// Where it is told: loosened limits and what is no more come first, then what eases the procedure otherwise; of the same
+    /// weight what weighs most when it fails.
+    #[must_use]
+    pub fn rank(&self) -> (u8, Weight, Reverse<Option<CriterionSeverity>>) {
         let eased = self.lean == Lean::Looser;
         let first = match self.weight {
-            Weight::Loosened | Weight::CriterionRemoved | Weight::StepRemoved => 0,
+            _ if self.weight.eases() => 0,
             Weight::Undecided | Weight::Shifted => 2,
             _ if eased => 1,
             _ => 3,
         };
-        (first, self.weight)
+        (first, self.weight, Reverse(self.severity))
     }
 }
 
@@ -210,11 +244,17 @@ impl Difference {
         if self.changes.is_empty() {
             return "no change but in comments and layout, if at all".to_owned();
         }
-        let all: Vec<String> = self
-            .counts()
-            .iter()
-            .map(|(w, n)| format!("{n} {}", w.word()))
-            .collect();
+        let one = |(weight, n): (Weight, usize)| {
+            let eases = |c: &&Change| c.weight == weight && c.lean == Lean::Looser;
+            let eased = self.changes.iter().filter(eases).count();
+            // Of the first ones their words say it.
+            match weight.eases() || eased == 0 {
+                true => format!("{n} {}", weight.word()),
+                false if eased == n => format!("{n} {} (eased)", weight.word()),
+                false => format!("{n} {} ({eased} eased)", weight.word()),
+            }
+        };
+        let all: Vec<String> = self.counts().into_iter().map(one).collect();
         all.join(", ")
     }
 }

@@ -7,7 +7,6 @@ use super::compare::{Comparison, Place};
 use super::criteria::Side;
 use super::formula::Formula;
 use super::region::Change as Region;
-use super::revision::Tree;
 
 /// Compares when a step applies, in each row.
 pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
@@ -20,9 +19,14 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         return;
     }
     let regions = regions(comparison, was, at);
-    let Some((weight, why, lean)) = weighed(&regions, before.as_deref(), now.as_deref()) else {
+    let Some(mut told) = weighed(&regions, before.as_deref(), now.as_deref()) else {
         return;
     };
+    if told.0 == Weight::Flow && applies_as_before(comparison, was, at) {
+        let why = "it applies in the same cases: the conditions stand elsewhere around it";
+        told = (Weight::Notation, why, Lean::Neither);
+    }
+    let (weight, why, lean) = told;
     let shown = |text: Option<&str>| text.unwrap_or_default().to_owned();
     let (was, is) = (shown(before.as_deref()), shown(now.as_deref()));
     let change = Change::new(&new.path, weight, was, is, why).leaning(lean);
@@ -46,12 +50,38 @@ fn regions(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) -> Vec<Re
     each.collect()
 }
 
+/// Whether all conditions around a step, or around each step inside of it, say together what they said before.
+fn applies_as_before(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) -> bool {
+    if !comparison.sides.new.steps[at].is_leaf() {
+        let inner = comparison.sides.new.steps[at].inner.clone();
+        return !inner.is_empty()
+            && inner.into_iter().all(|step| {
+                let old = comparison.pairing.old_of[step];
+                let old = old.filter(|old| comparison.sides.old.is_inside(*old, was));
+                old.is_some_and(|old| applies_as_before(comparison, old, step))
+            });
+    }
+    let places = comparison.places(was, at);
+    !places.is_empty()
+        && places.iter().all(|place| {
+            let before = all_around(comparison, Side::Old, place.old);
+            let now = all_around(comparison, Side::New, place.new);
+            comparison.sides.held(&before, &now) == Region::Same
+        })
+}
+
+/// What the conditions of an item say together, its own and those of the groups around it.
+fn all_around(comparison: &mut Comparison<'_, '_>, side: Side, item: usize) -> Formula {
+    let conditions = comparison.sides.tree(side).at(item).conditions.clone();
+    let said = conditions
+        .iter()
+        .map(|own| comparison.sides.says(side, own));
+    Formula::all(said.collect())
+}
+
 /// What the own condition of a step says at one of its items: without one it always applies.
 fn says(comparison: &mut Comparison<'_, '_>, side: Side, step: usize, item: usize) -> Formula {
-    let tree: &Tree<'_> = match side {
-        Side::Old => comparison.sides.old,
-        Side::New => comparison.sides.new,
-    };
+    let tree = comparison.sides.tree(side);
     let of = &tree.steps[step];
     match of.get("when") {
         None => Formula::Always(true),

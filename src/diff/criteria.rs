@@ -36,12 +36,21 @@ pub struct Together {
     pub new: Vec<usize>,
 }
 
-impl Sides<'_, '_> {
+impl<'t, 'r> Sides<'t, 'r> {
+    /// The revision of a side.
+    pub fn tree(&self, side: Side) -> &'t Tree<'r> {
+        match side {
+            Side::Old => self.old,
+            Side::New => self.new,
+        }
+    }
+
     /// What a bound expression says.
     pub fn says(&mut self, side: Side, bound: &Bound) -> Formula {
-        let (tree, given) = match side {
-            Side::Old => (self.old, &self.given_old),
-            Side::New => (self.new, &self.given_new),
+        let tree = self.tree(side);
+        let given = match side {
+            Side::Old => &self.given_old,
+            Side::New => &self.given_new,
         };
         given.in_force(bare(&mut self.values, &tree.of.plan, given, bound))
     }
@@ -67,10 +76,7 @@ impl Sides<'_, '_> {
 
     /// What the criteria of an item say, one each.
     pub fn all(&mut self, side: Side, item: usize) -> Vec<Formula> {
-        let tree = match side {
-            Side::Old => self.old,
-            Side::New => self.new,
-        };
+        let tree = self.tree(side);
         let criteria = &tree.at(item).criteria;
         criteria
             .iter()
@@ -156,11 +162,12 @@ pub fn together(formulas: &[Formula], which: &[usize]) -> Formula {
 }
 
 /// Sorts the criteria of a step into those that belong together: by what they say, then by what they are about, then by
-/// their order.
+/// their order. `is_as_grave` tells whether what fails gravely is the same on both sides.
 pub fn pair(
     old: (&Item, &[Formula]),
     new: (&Item, &[Formula]),
     compare: &dyn Fn(&Together) -> Region,
+    is_as_grave: &dyn Fn(&Together) -> bool,
 ) -> Vec<Together> {
     if let ([_], [_]) = (old.1, new.1) {
         return vec![Together {
@@ -199,9 +206,9 @@ pub fn pair(
         severity(old.0, a) == severity(new.0, b) && compare(&one(a, b)) == Region::Same
     });
     sorting.one_to_one(&|a, b| compare(&one(a, b)) == Region::Same);
-    sorting.all_left(compare);
+    sorting.all_left(compare, is_as_grave);
     // What is left may be implied by what was paired: the step as a whole accepts what it did.
-    if sorting.is_left() && compare(&everything) == Region::Same {
+    if sorting.is_left() && compare(&everything) == Region::Same && is_as_grave(&everything) {
         return vec![everything];
     }
     sorting.one_to_one(&|a, b| shape(&old.1[a]) == shape(&new.1[b]));
@@ -240,12 +247,20 @@ impl Sorting<'_> {
     }
 
     /// One criterion may have been split into two that say the same together.
-    fn all_left(&mut self, compare: &dyn Fn(&Together) -> Region) {
+    fn all_left(
+        &mut self,
+        compare: &dyn Fn(&Together) -> Region,
+        is_as_grave: &dyn Fn(&Together) -> bool,
+    ) {
         let unit = Together {
             old: self.free_old.clone(),
             new: self.free_new.clone(),
         };
         if unit.old.is_empty() || unit.new.is_empty() || compare(&unit) != Region::Same {
+            return;
+        }
+        // Of several that became several nobody can tell which of them weighs more: they go on one by one.
+        if unit.old.len() > 1 && unit.new.len() > 1 && !is_as_grave(&unit) {
             return;
         }
         self.free_old.clear();

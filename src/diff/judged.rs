@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use serde_json::Value;
 
-use crate::plan::{Bound, Criterion, Item, Slot, Verb};
+use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Slot, Verb};
 use crate::quantity::Unit;
 
 use super::change::{Change, Weight};
@@ -160,9 +160,9 @@ fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
 fn units(comparison: &Comparison<'_, '_>, row: &Row) -> Vec<Together> {
     let sides = &comparison.sides;
     let (old, new) = (sides.old.at(row.place.old), sides.new.at(row.place.new));
-    pair((old, &row.olds), (new, &row.news), &|unit| {
-        row.compare(unit, sides).0
-    })
+    let compare = |unit: &Together| row.compare(unit, sides).0;
+    let is_as_grave = |unit: &Together| comparison.is_as_grave(unit, row);
+    pair((old, &row.olds), (new, &row.news), &compare, &is_as_grave)
 }
 
 /// Which criteria of a step belong together in its rows, the first of which is at `place`.
@@ -188,7 +188,8 @@ impl Comparison<'_, '_> {
                     old.criteria[*n].severity.word(),
                     accepted.map_or_else(String::new, |a| format!("; it accepted {a}"))
                 );
-                changes.push(Change::new(path, Weight::CriterionRemoved, was, "", why));
+                let change = Change::new(path, Weight::CriterionRemoved, was, "", why);
+                changes.push(change.of(old.criteria[*n].severity));
             }
             (None, Some(n)) => {
                 let accepted = self
@@ -199,7 +200,8 @@ impl Comparison<'_, '_> {
                     new.criteria[*n].severity.word(),
                     accepted.map_or_else(String::new, |a| format!("; it accepts {a}"))
                 );
-                changes.push(Change::new(path, Weight::CriterionAdded, "", is, why));
+                let change = Change::new(path, Weight::CriterionAdded, "", is, why);
+                changes.push(change.of(new.criteria[*n].severity));
             }
             (Some(a), Some(b)) => {
                 let mut graver = Vec::new();
@@ -270,6 +272,9 @@ impl Comparison<'_, '_> {
                     rows.len()
                 ));
             }
+            if let Some(severity) = self.gravest(&unit.of, row) {
+                why.push_str(&format!("; a fail is {}", severity.word()));
+            }
             // Where the texts are the same the numbers behind them tell what changed; of many rows one would be told.
             let of_one = !alike || rows.len() == 1;
             let (was, is) = match accepted {
@@ -278,8 +283,18 @@ impl Comparison<'_, '_> {
                 }
                 _ => (was.to_owned(), is.to_owned()),
             };
-            changes.push(Change::new(path, weight, was, is, why));
+            let change = Change::new(path, weight, was, is, why);
+            changes.push(match self.gravest(&unit.of, row) {
+                Some(severity) => change.of(severity),
+                None => change,
+            });
         }
+    }
+
+    /// How much a fail of a unit weighs at most now.
+    fn gravest(&self, unit: &Together, row: &Row) -> Option<CriterionSeverity> {
+        let item = self.sides.new.at(row.place.new);
+        unit.new.iter().map(|n| item.criteria[*n].severity).max()
     }
 
     /// A call in one of the criteria that is made of another number of readings now.

@@ -376,8 +376,7 @@ fn follows(then: Then, [a, b]: [&Item; 2]) -> Vec<u8> {
     let one = |severity: CriterionSeverity| match then {
         Then::Continue => 0,
         Then::StopIfCritical => u8::from(severity == CriterionSeverity::Critical),
-        Then::Stop => 1,
-        Then::AskAgain => 2,
+        Then::Stop | Then::AskAgain => 1,
     };
     severities.into_iter().map(one).collect()
 }
@@ -386,6 +385,19 @@ fn failing(old: &Item, new: &Item) -> (Weight, &'static str, Lean) {
     let (a, b) = (old.on_fail, new.on_fail);
     let retries = b.retries.cmp(&a.retries);
     let then = follows(b.then, [old, new]).cmp(&follows(a.then, [old, new]));
+    // Asked until it holds, or failed in the end: neither is harder than the other.
+    let other = match (a.then, b.then) {
+        (Then::Stop, Then::AskAgain) => {
+            Some("it is asked again until it holds now; a fail ended the session")
+        }
+        (Then::AskAgain, Then::Stop) => {
+            Some("a fail ends the session now; it was asked again until it held")
+        }
+        _ => None,
+    };
+    if let Some(why) = other {
+        return (Weight::Flow, why, Lean::Neither);
+    }
     match (retries.is_eq(), then.is_eq()) {
         (true, true) => (
             Weight::Notation,

@@ -47,7 +47,7 @@ tight loose
 dry (wet moist)
 (loud audible) (quiet silent mute)
 (warm hot) (cool cold)
-(start begin run running go) (stop stand end pause halt)
+(start begin run running go continue) (stop stand end pause halt)
 (raise sound give ring) (silence mute)
 hold (leak leaking)
 highest lowest

@@ -2,7 +2,7 @@
 //!
 //! Never in here: what follows from a changed field. Changes when rows are recognised otherwise.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use serde_json::{Map, Value};
 
@@ -43,17 +43,38 @@ pub fn meaning(value: &Value) -> String {
     }
 }
 
-fn key(row: &Row) -> Vec<(String, String)> {
-    let mut key: Vec<(String, String)> = row.iter().map(|(k, v)| (k.clone(), meaning(v))).collect();
+/// What a row holds; the field that was given another name by its old one.
+fn key(row: &Row, renamed: Option<(&str, &str)>) -> Vec<(String, String)> {
+    let named = |name: &String| match renamed {
+        Some((old, new)) if new == name => old.to_owned(),
+        _ => name.clone(),
+    };
+    let mut key: Vec<(String, String)> = row.iter().map(|(k, v)| (named(k), meaning(v))).collect();
     key.sort();
     key
 }
 
+/// The field that was given another name: the only one that is no more, and the only one that is new.
+fn renamed<'r>(old: &[&'r Row], new: &[&'r Row]) -> Option<(&'r str, &'r str)> {
+    let only = |of: &[&'r Row], other: &[&'r Row]| {
+        let names = |rows: &[&'r Row]| -> BTreeSet<&'r str> {
+            rows.iter()
+                .flat_map(|row| row.keys().map(String::as_str))
+                .collect()
+        };
+        let others = names(other);
+        let mut alone = names(of).into_iter().filter(|name| !others.contains(name));
+        alone.next().filter(|_| alone.next().is_none())
+    };
+    Some((only(old, new)?, only(new, old)?))
+}
+
 /// Finds the partners.
 pub fn pair(old: &[&Row], new: &[&Row]) -> Rows {
+    let renamed = renamed(old, new);
     let (olds, news): (Vec<_>, Vec<_>) = (
-        old.iter().map(|r| key(r)).collect(),
-        new.iter().map(|r| key(r)).collect(),
+        old.iter().map(|r| key(r, None)).collect(),
+        new.iter().map(|r| key(r, renamed)).collect(),
     );
     let mut new_of: Vec<Option<usize>> = vec![None; olds.len()];
     let mut taken = vec![false; news.len()];
@@ -67,8 +88,12 @@ pub fn pair(old: &[&Row], new: &[&Row]) -> Rows {
             taken[to] = true;
         }
     }
-    let first = |row: &&Row| row.iter().next().map(|(k, v)| (k.clone(), meaning(v)));
-    let named_alike = |at: usize, to: usize| first(&old[at]) == first(&new[to]);
+    let first = |row: &Row, renamed| {
+        let field = row.iter().next()?;
+        let one = [field].into_iter().map(|(k, v)| (k.clone(), v.clone()));
+        key(&one.collect(), renamed).pop()
+    };
+    let named_alike = |at: usize, to: usize| first(old[at], None) == first(new[to], renamed);
     most_alike(&olds, &news, &named_alike, &mut new_of, &mut taken);
     let partner = |(at, to): (usize, &Option<usize>)| Some((at, (*to)?));
     let mut pairs: Vec<(usize, usize)> = new_of.iter().enumerate().filter_map(partner).collect();

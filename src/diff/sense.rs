@@ -81,19 +81,32 @@ fn differs(
     find(old, new).or_else(|| find(new, old))
 }
 
+/// The words of which one sentence has more than the other, where it has all of the other's: something that was said is said
+/// no more, or is said besides.
+pub fn more_said(old: &str, new: &str) -> Vec<String> {
+    let (a, b) = (parts(old).content, parts(new).content);
+    match (without(&a, &b), without(&b, &a)) {
+        (gone, come) if come.is_empty() => gone,
+        (gone, come) if gone.is_empty() => come,
+        _ => Vec::new(),
+    }
+}
+
+/// The words of one sentence that the other lacks.
+fn without(a: &[String], b: &[String]) -> Vec<String> {
+    let mut rest = b.to_vec();
+    let alone = |word: &&String| match rest.iter().position(|w| w == *word) {
+        Some(at) => {
+            rest.remove(at);
+            false
+        }
+        None => true,
+    };
+    a.iter().filter(alone).cloned().collect()
+}
+
 /// A word that gave way to its opposite.
 fn opposed(old: &[String], new: &[String]) -> Option<String> {
-    let without = |a: &[String], b: &[String]| -> Vec<String> {
-        let mut rest = b.to_vec();
-        let alone = |word: &&String| match rest.iter().position(|w| w == *word) {
-            Some(at) => {
-                rest.remove(at);
-                false
-            }
-            None => true,
-        };
-        a.iter().filter(alone).cloned().collect()
-    };
     let (gone, come) = (without(old, new), without(new, old));
     gone.iter()
         .flat_map(|a| come.iter().map(move |b| (a, b)))

@@ -56,7 +56,7 @@ fn prompt(
         }
         Some((a, b)) if before != now => {
             let words = changed_words(&before, &now);
-            let (weight, why) = weighed(sense::compare(&a, &b), &words, READ);
+            let (weight, why) = weighed((&a, &b), &words, READ, least_said(new));
             Some(Change::new(&new.path, weight, before, now, why))
         }
         Some((a, b)) if a != b && sense::compare(&a, &b) != Sense::Same => {
@@ -66,7 +66,17 @@ fn prompt(
             );
             Some(Change::new(&new.path, Weight::Undecided, a, b, why))
         }
-        None if before != now => Some(reworded(&new.path, &before, &now, READ)),
+        None if before != now => Some(reworded(&new.path, &before, &now, READ, least_said(new))),
+        _ => None,
+    }
+}
+
+/// How many words a sentence has to say more, or less, for it to ask for something else: what is confirmed is the criterion
+/// itself, and what is told is all that there is to do. Beside a reading, words only explain it.
+fn least_said(step: &Step<'_>) -> Option<usize> {
+    match step.verb {
+        "confirm" => Some(1),
+        "tell" => Some(2),
         _ => None,
     }
 }
@@ -95,19 +105,33 @@ fn note(key: &str, old: &Step<'_>, new: &Step<'_>) -> Option<Change> {
 
 /// Another wording of a sentence that somebody follows. One in which a number or a word that turns its sense differs is not
 /// mere wording.
-fn reworded(path: &str, old: &str, new: &str, what: &str) -> Change {
+fn reworded(path: &str, old: &str, new: &str, what: &str, least_said: Option<usize>) -> Change {
     let words = changed_words(old, new);
-    let (weight, why) = weighed(sense::compare(old, new), &words, what);
+    let (weight, why) = weighed((old, new), &words, what, least_said);
     Change::new(path, weight, old, new, why)
 }
 
-fn weighed(sense: Sense, words: &str, what: &str) -> (Weight, String) {
-    match sense {
+fn weighed(
+    (old, new): (&str, &str),
+    words: &str,
+    what: &str,
+    least_said: Option<usize>,
+) -> (Weight, String) {
+    match sense::compare(old, new) {
         Sense::Same => (
             Weight::Notation,
             format!("{what}: {words}, the same written otherwise"),
         ),
-        Sense::Reworded => (Weight::Wording, format!("{what}: {words}")),
+        Sense::Reworded => {
+            let more = sense::more_said(old, new);
+            match least_said.is_some_and(|least| more.len() >= least) {
+                true => (
+                    Weight::Undecided,
+                    format!("{what}: {words}; one of the two says more than the other: read both"),
+                ),
+                false => (Weight::Wording, format!("{what}: {words}")),
+            }
+        }
         Sense::Turned(word) => (
             Weight::Undecided,
             format!("{what}: {words}; `{word}` may change what is done: read both"),
@@ -130,7 +154,9 @@ pub fn cautions(path: &str, old: &str, new: &str) -> Vec<Change> {
         (false, true) => vec![removed()],
         (true, false) => vec![added()],
         (true, true) => Vec::new(),
-        _ if likeness(old, new) >= SAME_CAUTION => vec![reworded(path, old, new, "a caution")],
+        _ if likeness(old, new) >= SAME_CAUTION => {
+            vec![reworded(path, old, new, "a caution", Some(1))]
+        }
         _ => vec![removed(), added()],
     }
 }

@@ -30,7 +30,7 @@ impl Comparison<'_, '_> {
     }
 
     /// Whether what fails gravely, and what critically, are the same as before.
-    fn is_as_grave(&self, unit: &Together, row: &Row) -> bool {
+    pub fn is_as_grave(&self, unit: &Together, row: &Row) -> bool {
         let (old, new) = (
             self.sides.old.at(row.place.old),
             self.sides.new.at(row.place.new),

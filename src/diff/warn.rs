@@ -1,8 +1,11 @@
 //! What the newer recipe leaves unsaid of itself: its revision, and its entry in `changes`.
 //!
 //! Whether an entry speaks of a change is guessed by its words: the step's id, a longer word of its title or of the
-//! criterion, or a word for the kind of change (`limit`, `widened`, `removed`). Never in here: changes themselves.
+//! criterion, or, where one change of the kind is all there is or the entry says `all`, a word for the kind of change
+//! (`limit`, `widened`, `removed`). An entry that says the opposite speaks of none. Never in here: changes themselves.
 //! Changes when a history has to say more.
+
+use std::collections::BTreeSet;
 
 use super::change::{Change, Lean, Warning, Weight};
 use super::revision::Revision;
@@ -13,6 +16,18 @@ const SHORTEST: usize = 5;
 const LOOSENED: [&str; 10] = [
     "limit", "loosen", "widen", "wider", "relax", "toleran", "raise", "lower", "increase", "allow",
 ];
+/// Words of an entry that says that nothing was eased, or the opposite.
+const AGAINST: [&str; 7] = [
+    "narrow",
+    "tighten",
+    "stricter",
+    "no limit",
+    "no change",
+    "unchanged",
+    "nothing",
+];
+/// Words that speak of whatever was changed.
+const ALL: [&str; 4] = ["all", "every", "each", "both"];
 /// Words that speak of something that is no more.
 const REMOVED: [&str; 7] = [
     "remov",
@@ -70,9 +85,16 @@ pub fn warnings(old: &Revision, new: &Revision, changes: &[Change]) -> Vec<Warni
         .filter(|c| c.revision > a.revision.min(b.revision.saturating_sub(1)));
     let said: Vec<String> = since.map(|c| c.why.to_lowercase()).collect();
     let said = said.join("\n");
+    let of_kind = |kind: &[&str]| {
+        let step = |c: &Change| c.path.replace(|c: char| c.is_ascii_digit(), "");
+        let alike = changes
+            .iter()
+            .filter(|c| is_to_be_told(c) && general(c) == kind);
+        alike.map(step).collect::<BTreeSet<_>>().len()
+    };
     for change in changes
         .iter()
-        .filter(|c| is_to_be_told(c) && !speaks_of(&said, c))
+        .filter(|c| is_to_be_told(c) && !speaks_of(&said, c, of_kind(general(c)) == 1))
     {
         let what = match change.weight {
             Weight::StepRemoved => "a step that was removed",
@@ -95,17 +117,34 @@ fn is_to_be_told(change: &Change) -> bool {
     change.lean == Lean::Looser
 }
 
-fn speaks_of(said: &str, change: &Change) -> bool {
-    let general: &[&str] = match change.weight {
+/// The words that speak of a kind of change.
+fn general(change: &Change) -> &'static [&'static str] {
+    match change.weight {
         Weight::Loosened => &LOOSENED,
         Weight::CriterionRemoved | Weight::StepRemoved => &REMOVED,
         _ => &[],
+    }
+}
+
+/// Whether entries speak of a change; `only` says whether it is the only one of its kind.
+fn speaks_of(said: &str, change: &Change, only: bool) -> bool {
+    let against = AGAINST.iter().any(|word| said.contains(word));
+    let of_all = || {
+        said.split(|c: char| !c.is_alphanumeric())
+            .any(|word| ALL.contains(&word))
     };
+    let in_general = (only || of_all()) && !against;
     let path = change.path.rsplit('.').next().unwrap_or_default();
-    let words = format!("{} {path} {}", change.about, path.replace('_', " ")).to_lowercase();
+    let words = format!(
+        "{} {} {}",
+        change.about,
+        change.path,
+        path.replace('_', " ")
+    );
+    let words = words.to_lowercase();
     let words = words.split(|c: char| !c.is_alphanumeric() && c != '_');
     let long = |word: &&str| word.len() >= SHORTEST;
-    general.iter().any(|word| said.contains(word))
+    (in_general && general(change).iter().any(|word| said.contains(word)))
         || words
             .filter(long)
             .any(|word| said.contains(word) || said.contains(&word.replace('_', " ")))
