@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::host::Host;
-use crate::journal::Instrument;
+use crate::journal::{Device, Instrument};
 use crate::plan::Reaches;
 use crate::recipe::{Library, Reading, check_file_name, check_pictures, check_ranges, look_over};
 use crate::shop::import::read_ways;
@@ -23,6 +23,7 @@ use crate::text::{Finding, Source};
 use super::AppError;
 use super::answers::check_answers;
 use super::contradictions::{Sought, check_contradictions};
+use super::fitting::check_fitting;
 use super::ledgers::approvals;
 use super::open::{read_people_of, read_source};
 use super::ratio::check_ratios;
@@ -223,6 +224,8 @@ fn check_recipe(host: &dyn Host, path: &Path, source: Source, around: &Around<'_
     if let Some(plan) = &plan {
         let beside = around.registers.of(host, path);
         findings.extend(check_standing(&whole, plan, &beside.standing));
+        let (devices, instruments) = (&beside.devices, &beside.instruments);
+        findings.extend(check_fitting(&whole, plan, devices, instruments));
     }
     findings.extend(plan.and_then(|p| check_file_name(&whole, &p)));
     let lies_there = |name: &str| host.exists(&folder.join(name));
@@ -264,6 +267,7 @@ fn once(findings: Vec<Finding>) -> Vec<Finding> {
 /// What recipes of a shop are held against; nothing of what can't be read, which has findings of its own.
 #[derive(Default)]
 struct Surroundings {
+    devices: Vec<Device>,
     instruments: Vec<Instrument>,
     standing: Known,
 }
@@ -295,7 +299,9 @@ fn surroundings(host: &dyn Host, folder: &Path) -> Option<Surroundings> {
     let source = |name: &str| read_source(host, &paths.file(name)).ok()?.ok();
     let read = source("instruments.yaml").map(read_instruments);
     let instruments = read.and_then(|(all, found)| found.is_empty().then_some(all));
+    let devices = source("devices.csv").map(|source| read_devices(&source).0);
     Some(Surroundings {
+        devices: devices.into_iter().flatten().map(|d| d.device).collect(),
         instruments: instruments.unwrap_or_default(),
         standing: Known {
             people: read_people_of(host, &paths).ok(),

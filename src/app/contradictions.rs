@@ -10,7 +10,7 @@ use foldhash::HashMap;
 use indexmap::IndexMap;
 
 use crate::diff::{Conditions, signature};
-use crate::plan::{Bound, Item, Plan, Reaches, Slot};
+use crate::plan::{BinaryOperator, Bound, Item, Node, Plan, Reaches, Slot};
 use crate::recipe::Whole;
 use crate::recipe::cursor::At;
 use crate::recipe::whereabouts::{
@@ -192,7 +192,9 @@ impl Seeker<'_> {
             .iter()
             .filter_map(|item| Some((*item, self.contradiction(item)?)))
             .collect();
-        let (first, (number, message)) = found.first()?;
+        let Some((first, (number, message))) = found.first() else {
+            return self.holds_always(root, place, items);
+        };
         let at = place_of_criterion(&root.at(place)?, *number)?;
         if found.len() == items.len() {
             return Some(at.finding(Code::NeverPasses, message, "mend one of the limits"));
@@ -201,6 +203,28 @@ impl Seeker<'_> {
         let at = place_of_row(root, first).unwrap_or(at);
         let message = format!("in {}, {message}", listed(&rows));
         Some(at.finding(Code::UnmeetableRow, message, "mend the row or the limit"))
+    }
+
+    /// A criterion with a choice between parts that every reading meets, in all rows of its step: an `||` where an `&&` was
+    /// meant, or each option that is offered.
+    fn holds_always(&mut self, root: &At<'_>, place: &str, items: &[&Item]) -> Option<Finding> {
+        let criteria = items.first()?.criteria.iter().take(MAX_CRITERIA);
+        let with_choice = criteria.enumerate().filter(|(_, criterion)| {
+            let bound = criterion.that.as_ref();
+            bound.is_some_and(|b| !is_constant(b) && chooses(&b.expression.root))
+        });
+        let number = with_choice.map(|(number, _)| number).find(|number| {
+            items.iter().all(|item| {
+                let bound = item.criteria[*number].that.as_ref();
+                bound.is_some_and(|bound| self.said.always_holds(bound))
+            })
+        })?;
+        let bound = items[0].criteria[number].that.as_ref()?;
+        let text = quoted(&bound.expression.text);
+        let message = format!("{text} always holds, whatever is chosen or read");
+        let help = "mend it; `&&` asks for both parts, `||` for one of them";
+        let at = place_of_criterion(&root.at(place)?, number)?;
+        Some(at.finding(Code::NeverFails, message, help))
     }
 
     /// The first criterion that no reading meets, alone or together with one before it, and why.
@@ -238,6 +262,16 @@ impl Seeker<'_> {
             }
         }
         None
+    }
+}
+
+/// Whether an expression can be met in several ways.
+fn chooses(node: &Node) -> bool {
+    match node {
+        Node::Binary(BinaryOperator::Or, ..) => true,
+        Node::Binary(BinaryOperator::And, a, b) => chooses(a) || chooses(b),
+        Node::Not(inner) => chooses(inner),
+        _ => false,
     }
 }
 

@@ -22,6 +22,7 @@ mod drifting;
 mod due;
 mod elsewhere;
 mod error;
+mod fitting;
 mod format;
 mod habits;
 mod import;

@@ -56,6 +56,16 @@ pub struct Replayed {
     pub stored: Stored,
     /// What came of it.
     pub outcome: Outcome,
+    /// Its verdict under the older of the two revisions, where it is of an earlier one yet and its verdict would be another.
+    pub under_old: Option<&'static str>,
+}
+
+impl Replayed {
+    /// Whether its verdict would be another already under the older of the two revisions.
+    #[must_use]
+    pub fn is_so_already(&self) -> bool {
+        matches!(&self.outcome, Outcome::Judged(judged) if self.under_old == Some(judged.now))
+    }
 }
 
 /// What came of a record.
@@ -82,6 +92,8 @@ pub struct Tally {
     pub would_pass: usize,
     /// The verdict would be another one: open for want of a reading, or with remarks now and without before.
     pub otherwise: usize,
+    /// Of all with another verdict, those that have it under the older of the two revisions already.
+    pub already: usize,
     /// The verdict is the same, that of a criterion is not.
     pub criteria_alone: usize,
     /// Of all, those that lack a reading.
@@ -103,12 +115,33 @@ pub struct ReplayCount {
     pub all: Tally,
     /// By model.
     pub models: BTreeMap<String, Tally>,
+    /// Of each device, whether its newest record would be a fail and was none.
+    pub devices: BTreeMap<String, bool>,
+}
+
+impl ReplayCount {
+    fn add(&mut self, of: &Replayed) {
+        let stored = &of.stored;
+        self.all.add(of);
+        self.models.entry(stored.model.clone()).or_default().add(of);
+        if let Outcome::Judged(judged) = &of.outcome {
+            let fails = judged.now == "fail" && judged.was != "fail";
+            self.devices.insert(stored.device.clone(), fails);
+        }
+    }
+
+    /// The devices whose newest record would be a fail and was none.
+    pub fn would_fail(&self) -> impl Iterator<Item = &str> {
+        let devices = self.devices.iter().filter(|(_, fails)| **fails);
+        devices.map(|(device, _)| device.as_str())
+    }
 }
 
 impl Tally {
-    fn add(&mut self, outcome: &Outcome) {
+    fn add(&mut self, of: &Replayed) {
         self.records += 1;
-        let judged = match outcome {
+        self.already += usize::from(of.is_so_already());
+        let judged = match &of.outcome {
             Outcome::Judged(judged) => judged,
             Outcome::NotJudged(_) => return self.not_judged += 1,
             Outcome::Overruled(Overruled::By(_)) => return self.corrected += 1,
@@ -208,6 +241,7 @@ impl Replaying<'_> {
             },
             paths: self.paths,
             matching: Matching::to(self.new),
+            matching_old: Matching::to(self.old),
             default: self.default,
             overruled: overruled(host, self.paths)?,
         };
@@ -218,9 +252,7 @@ impl Replaying<'_> {
                 .map(|stored| judging.replayed(stored))
                 .collect();
             for record in all {
-                count.all.add(&record.outcome);
-                let model = count.models.entry(record.stored.model.clone());
-                model.or_default().add(&record.outcome);
+                count.add(&record);
                 tell(record);
             }
         };
@@ -279,33 +311,56 @@ struct Judging<'a> {
     around: Around<'a>,
     paths: &'a Paths,
     matching: Matching<'a>,
+    /// The same of the older of the two revisions.
+    matching_old: Matching<'a>,
     default: Decision,
     overruled: BTreeMap<String, Overruled>,
 }
 
 impl Judging<'_> {
     fn replayed(&self, stored: Stored) -> Replayed {
-        let outcome = match self.overruled.get(&stored.record) {
-            Some(why) => Outcome::Overruled(why.clone()),
-            None => self
-                .judged(&stored)
-                .map_or_else(Outcome::NotJudged, Outcome::Judged),
+        let (outcome, under_old) = match self.overruled.get(&stored.record) {
+            Some(why) => (Outcome::Overruled(why.clone()), None),
+            None => match self.judged(&stored) {
+                Ok((judged, under_old)) => (Outcome::Judged(judged), under_old),
+                Err(why) => (Outcome::NotJudged(why), None),
+            },
         };
-        Replayed { stored, outcome }
+        Replayed {
+            stored,
+            outcome,
+            under_old,
+        }
     }
 
-    fn judged(&self, stored: &Stored) -> Result<RejudgedRecord, String> {
+    /// A record judged under the newer revision; and its verdict under the older one, where that may be what changes it.
+    fn judged(&self, stored: &Stored) -> Result<(RejudgedRecord, Option<&'static str>), String> {
         let path = self.paths.records().join(&stored.file);
         let session = self.verified(&path)?;
-        let partners = self.matching.of(session.plan())?;
+        let now = self.under(&self.matching, &session, &path)?;
+        let earlier = session.plan().revision < self.matching_old.new.plan().revision;
+        let under_old = match earlier && now.was != now.now {
+            true => Some(self.under(&self.matching_old, &session, &path)?.now),
+            false => None,
+        };
+        Ok((now, under_old))
+    }
+
+    fn under(
+        &self,
+        matching: &Matching<'_>,
+        session: &Again,
+        path: &Path,
+    ) -> Result<RejudgedRecord, String> {
+        let partners = matching.of(session.plan())?;
         let under = Under {
-            plan: self.matching.new.plan(),
+            plan: matching.new.plan(),
             items: &partners.items,
             criteria: &partners.criteria,
             default: self.default,
         };
-        let attached = |digest: &str| attachment_of(self.around.host, &path, digest);
-        Ok(rejudged(&session, &under, &attached))
+        let attached = |digest: &str| attachment_of(self.around.host, path, digest);
+        Ok(rejudged(session, &under, &attached))
     }
 
     /// The session of a record that verifies, signatures left aside.

@@ -21,6 +21,8 @@ use super::looking::{day, note, ordered};
 
 /// Most records that are told one by one on a page; JSON has all.
 const MOST_RECORDS: usize = 500;
+/// Most devices that are named.
+const MOST_DEVICES: usize = 40;
 /// Most criteria, or steps, of one record that are told on a page.
 const MOST_STEPS: usize = 6;
 /// How much text is printed at once, in bytes.
@@ -91,6 +93,20 @@ impl Records<'_> {
             "Records of {} revision {}{which}, each from its own entries under {}; signatures are left to `stepwell verify`.",
             plan.recipe, plan.revision, new.name
         )];
+        if count.all.already > 0 {
+            let n = count.all.already;
+            notes.push(format!(
+                "Of those with another verdict, that have it under revision {} already, so that this change does not bring it: {n}.",
+                plan.revision
+            ));
+        }
+        let failing: Vec<String> = count.would_fail().map(str::to_owned).collect();
+        let devices = failing.len();
+        if let Some(tags) = some_of(failing.into_iter(), ", ", MOST_DEVICES) {
+            notes.push(format!(
+                "Devices whose newest record would have failed: {devices} ({tags})."
+            ));
+        }
         if replaying.later > 0 {
             let n = replaying.later;
             notes.push(format!("Records of later revisions, left out: {n}."));
@@ -177,15 +193,17 @@ pub(super) fn print_json(
             print(&std::mem::take(&mut text));
         }
     })?;
+    let devices: Vec<&str> = count.would_fail().collect();
     let models: serde_json::Map<String, Value> = count
         .models
         .iter()
         .map(|(model, tally)| (model.clone(), tally_json(tally)))
         .collect();
     text += &format!(
-        "\n    ],\n    \"counts\": {},\n    \"models\": {},\n    \"notes\": {}\n  }}\n}}\n",
+        "\n    ],\n    \"counts\": {},\n    \"models\": {},\n    \"devices\": {},\n    \"notes\": {}\n  }}\n}}\n",
         tally_json(&count.all),
         Value::Object(models),
+        json!(devices),
         json!(notes)
     );
     print(&text);
@@ -252,9 +270,15 @@ fn row(of: &Replayed) -> Option<PastRecord> {
         stored.record, stored.device, stored.model, stored.revision
     );
     let (was, now, why) = match &of.outcome {
-        Outcome::Judged(judged) => (judged.was, judged.now, reasons(judged).join("; ")),
+        Outcome::Judged(judged) => {
+            let already = of.is_so_already();
+            let already = already.then(|| "so under the older revision already".to_owned());
+            let why: Vec<String> = already.into_iter().chain(reasons(judged)).collect();
+            (judged.was, judged.now, why.join("; "))
+        }
         Outcome::NotJudged(why) => (&*stored.verdict, "not judged", why.clone()),
-        Outcome::Overruled(why) => (&*stored.verdict, "not judged", why.to_string()),
+        // What another record holds instead of is counted in the summary.
+        Outcome::Overruled(_) => return None,
     };
     Some(PastRecord {
         record,
@@ -307,9 +331,14 @@ fn by_reason(all: impl Iterator<Item = (&'static str, String)>, word: &str) -> V
 
 /// The first of many in one text; nothing of none.
 fn some(all: impl Iterator<Item = String>, between: &str) -> Option<String> {
+    some_of(all, between, MOST_STEPS)
+}
+
+/// The same with as many as are wanted.
+fn some_of(all: impl Iterator<Item = String>, between: &str, most: usize) -> Option<String> {
     let all: Vec<String> = all.collect();
-    let mut told: Vec<String> = all.iter().take(MOST_STEPS).cloned().collect();
-    if let more @ 1.. = all.len().saturating_sub(MOST_STEPS) {
+    let mut told: Vec<String> = all.iter().take(most).cloned().collect();
+    if let more @ 1.. = all.len().saturating_sub(most) {
         told.push(format!("{more} more like these"));
     }
     (!told.is_empty()).then(|| told.join(between))
@@ -318,7 +347,7 @@ fn some(all: impl Iterator<Item = String>, between: &str) -> Option<String> {
 fn tally_json(of: &Tally) -> Value {
     json!({
         "records": of.records, "same": of.same, "would_fail": of.would_fail, "would_pass": of.would_pass,
-        "otherwise": of.otherwise, "criteria_alone": of.criteria_alone, "lacking": of.lacking, "left": of.left,
+        "otherwise": of.otherwise, "already": of.already, "criteria_alone": of.criteria_alone, "lacking": of.lacking, "left": of.left,
         "not_judged": of.not_judged, "corrected": of.corrected, "void": of.void,
     })
 }
@@ -346,6 +375,7 @@ fn record_json(of: &Replayed) -> Value {
                 .iter()
                 .map(|l| json!({"step": l.path, "readings": l.readings, "why": l.why}));
             json["now"] = json!(judged.now);
+            json["already"] = json!(of.is_so_already());
             json["criteria"] = criteria.collect();
             json["lacking"] = lacking.collect();
             json["ends_at"] = json!(judged.ends_at);

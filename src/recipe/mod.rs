@@ -31,7 +31,7 @@ use crate::plan::{Item, Plan};
 use crate::text::{Code, Finding, Severity, Source};
 
 pub use check::CATEGORIES;
-use check::{Checker, Header, header, leftovers};
+use check::{Checker, Header, cut_texts, header, leftovers};
 use cursor::At;
 pub use effective::rests_on;
 use library::Gathered;
@@ -116,6 +116,8 @@ fn check(whole: Whole, mut findings: Vec<Finding>, memo: &Arc<Memo>) -> Reading 
     leftovers(&mut checker, &root, &header, &all);
     findings.append(&mut checker.findings);
     removed(&whole, &mut findings);
+    // Of a base or fragment it is told where that is looked over itself.
+    cut_texts(document.own().unwrap_or(document), &mut findings);
     sort(&mut findings);
     let sound = findings.iter().all(|f| f.severity() != Severity::Error);
     let mut items = None;

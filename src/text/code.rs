@@ -98,9 +98,13 @@ codes! {
     TemplateSyntax "template-syntax" Error "a sentence whose template can't be read";
     TemplateName "template-name" Error "a template that names something unknown";
     TemplateElsewhere "template-elsewhere" Warning "a template in a text that values are not put into";
+    SingleBraces "single-braces" Warning "a name in single braces, which no value is put in place of";
+    CutText "cut-text" Warning "a comment that cuts a text short";
+    NothingFits "nothing-fits" Hint "a maker, model or kind of instrument that the shop does not have";
     MissingPicture "missing-picture" Warning "a picture that does not lie beside the recipe";
     UnknownCategory "unknown-category" Warning "a category of the shop's own";
     MissingPart "missing-part" Hint "a usual part of the category is missing";
+    SameRow "same-row" Warning "two rows of one `each` that are the same";
     UnevenRows "uneven-rows" Error "rows of one `each` that differ in their fields or kinds";
     BadPattern "bad-pattern" Error "a pattern that is not a regular expression";
     BadRange "bad-range" Error "a range whose ends are the wrong way round";

@@ -11,7 +11,8 @@ use stepwell::text::Code;
 use crate::document::{blocks, findings, line};
 
 /// Codes that no recipe text can show: they are about bytes, sizes, file names and the shop's other files.
-const PROSE_ONLY: [Code; 12] = [
+const PROSE_ONLY: [Code; 13] = [
+    Code::NothingFits,
     Code::NotUtf8,
     Code::TooLarge,
     Code::FileName,

@@ -2,6 +2,7 @@
 //!
 //! Never in here: the shape of the YAML (see `schema`). Changes when a check is added.
 
+mod comments;
 mod expressions;
 mod header;
 mod leftovers;
@@ -29,6 +30,7 @@ use super::model::Written;
 use super::scope::{Declared, Id, Lookup, Scopes, Source};
 use super::yaml::escape;
 
+pub use comments::cut_texts;
 pub use header::{CATEGORIES, Header, header, settings_at};
 pub use leftovers::leftovers;
 

@@ -25,6 +25,7 @@ impl Checker<'_> {
                 names: Vec::new(),
             };
         }
+        self.single_braces(at, &template);
         if let Some(names) = self.said_before(&template) {
             return Sentence { template, names };
         }
@@ -84,6 +85,31 @@ impl Checker<'_> {
         Sentence {
             template,
             names: known,
+        }
+    }
+
+    /// Reports names in single braces: they were meant to be values.
+    fn single_braces(&mut self, at: &At<'_>, template: &str) {
+        let open = template.match_indices('{').map(|(at, _)| at);
+        let alone = |at: &usize| {
+            let (before, behind) = (&template[..*at], &template[at + 1..]);
+            !before.ends_with('{') && !behind.starts_with(['{', '%', '#'])
+        };
+        for start in open.filter(alone).collect::<Vec<_>>() {
+            let Some(length) = template[start..].find('}') else {
+                continue;
+            };
+            let name = template[start + 1..start + length].trim();
+            if !matches!(self.scopes.look_up(name, None), Lookup::Value(..)) {
+                continue;
+            }
+            let (message, help) = (
+                format!("`{name}` in single braces is shown as it stands"),
+                format!("write `{{{{ {name} }}}}` for its value"),
+            );
+            let place = (start, start + length + 1);
+            self.findings
+                .push(at.finding_within(Code::SingleBraces, place, message, help));
         }
     }
 

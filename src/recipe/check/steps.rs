@@ -248,6 +248,17 @@ impl<'d> Checker<'d> {
                 "use `confirm` or `judge`",
             ));
         }
+        if word == "confirm"
+            && let Some(extra) = at
+                .get("record_only")
+                .filter(|r| r.value.as_bool() == Some(true))
+        {
+            self.findings.push(extra.finding_at_key(
+                Code::MisplacedKey,
+                "`record_only` does not go with `confirm`, whose answer is judged",
+                "use `choose` with the options `yes` and `no` for what is asked for the file",
+            ));
+        }
         let optional = at
             .get("optional")
             .and_then(|o| o.value.as_bool())

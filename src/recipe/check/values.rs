@@ -2,6 +2,7 @@
 //!
 //! Never in here: expressions. Changes when readings carry something new.
 
+use foldhash::HashMap;
 use indexmap::IndexMap;
 
 use crate::plan::{Type, Value};
@@ -159,6 +160,7 @@ impl Checker<'_> {
         {
             self.even(row, (index, model), &rows[index], &fields);
         }
+        self.same_rows(&places, &rows, &sound);
         // A field that is mistyped in some row is reported there; what names it is no second fault.
         let mut known = fields;
         for (row, _) in rows.iter().zip(sound).filter(|(_, sound)| *sound) {
@@ -167,6 +169,37 @@ impl Checker<'_> {
             }
         }
         (rows, known)
+    }
+
+    /// Reports rows that are the same as one before them, however they are written.
+    fn same_rows(&mut self, places: &[At<'_>], rows: &[IndexMap<String, Value>], sound: &[bool]) {
+        let meaning = |value: &Value| match value {
+            Value::Quantity(q) => format!("{:?} {}", q.kind(), q.si().to_exact()),
+            other => format!("text {other}"),
+        };
+        let mut first: HashMap<Vec<(&str, String)>, usize> = HashMap::default();
+        for (index, row) in rows.iter().enumerate().filter(|(index, _)| sound[*index]) {
+            let mut fields: Vec<(&str, String)> =
+                row.iter().map(|(name, v)| (&**name, meaning(v))).collect();
+            fields.sort_unstable();
+            // A row of which a value can't be read is no other one.
+            if fields.is_empty() || fields.len() < places[index].entries().count() {
+                continue;
+            }
+            let Some(before) = first.get(&fields) else {
+                first.insert(fields, index);
+                continue;
+            };
+            let at = &places[index];
+            let (number, other) = (index + 1, before + 1);
+            self.findings.push(at.document.finding_at(
+                Code::SameRow,
+                &at.pointer,
+                crate::recipe::model::start(at),
+                format!("row {number} is the same as row {other}"),
+                "mend one of the two; `repeat` at a step inside asks for a reading more than once".to_owned(),
+            ));
+        }
     }
 
     /// Whether neither a row nor a field of it has a fault of its shape.
