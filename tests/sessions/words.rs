@@ -365,7 +365,7 @@ fn a_time_of_three_parts_outside_of_its_range_is_spelled_out() {
 #[test]
 fn the_option_that_a_number_or_a_letter_stands_for_is_told() {
     for (typed, told) in [
-        ("2", Some("taken as fixed")),
+        ("1", Some("taken as fixed")),
         ("f", Some("taken as fixed")),
         ("fixed", None),
     ] {
