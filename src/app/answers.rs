@@ -5,7 +5,7 @@
 use std::collections::HashMap;
 
 use crate::engine::Question;
-use crate::plan::{Item, Plan, Then, Verb};
+use crate::plan::{Item, Plan, Section, Then, Verb};
 use crate::recipe::cursor::At;
 use crate::recipe::schema::{Form, faults, nearest};
 use crate::recipe::yaml::Document;
@@ -65,6 +65,10 @@ impl Answers {
         let yes = matches!(item.verb, Verb::Tell | Verb::Confirm);
         match stored {
             None if yes && self.confirm_all && given == 0 => Given::Text("yes".to_owned()),
+            // What must hold before the first step is asked again until it does.
+            _ if question.attempt > 1 && item.section == Section::Setup => {
+                mended(stored, question, session).map_or(Given::Missing, Given::Text)
+            }
             // A retry that has no answers is not taken.
             _ if question.attempt > 1 && question.reading == 1 => {
                 Given::Skip("no further attempt in the stored answers".to_owned())
@@ -85,6 +89,25 @@ impl Answers {
         };
         self.corrections.iter().find(|fix| !made(fix))
     }
+}
+
+/// The stored answer of a setup step that did not hold, where it is another one than what was given last: the file was
+/// mended, or somebody else answered before.
+fn mended(
+    stored: Option<&Vec<String>>,
+    question: &Question<'_>,
+    session: &Session<'_>,
+) -> Option<String> {
+    let texts = stored?;
+    let last = texts.get(texts.len().checked_sub(question.readings)?..)?;
+    let given = &session.state.items[question.index].readings;
+    let before = (question.attempt - 2) * question.readings;
+    let given = given.get(before..before + question.readings)?;
+    let same = given
+        .iter()
+        .map(|r| r.text.as_str())
+        .eq(last.iter().map(|t| t.trim()));
+    (!same).then(|| last[question.reading - 1].clone())
 }
 
 /// Checks the shape of an answers file; whether the answers fit is told when they meet their recipe.

@@ -20,6 +20,7 @@ use super::arguments::Walk;
 use super::commands::{Done, GOOD, NO, UNFINISHED, print, say};
 use super::fitted::report;
 use super::input::{Input, Line, Stored, Typed, Wanted};
+use super::paging::{Rest, paged};
 use super::repairing::{after_fail, is_for_repair, test_after_repair};
 use super::show::plain;
 use super::signing::{at_hand, ready_signer};
@@ -354,7 +355,8 @@ pub(super) fn walk_through(
     on_interrupt(&open.paths, &session.head.session);
     let mut screen = super::show::Screen::new();
     screen.gap();
-    introduce(&mut screen, &session);
+    let head = introduction(&session);
+    let told = paged(&mut screen, input, &session, (0, &head), Rest::Always);
     let name = session.head.session.clone();
     let answers = if input.is_terminal() {
         ""
@@ -367,7 +369,7 @@ pub(super) fn walk_through(
             Some(_) => HashMap::new(),
         },
         beeps: open.shop.beep && !how.quiet,
-        told: screen.shown(),
+        told,
     };
     match walk::Walk::new(&mut session, input, open, pace).run()? {
         Outcome::Paused(why) => {
@@ -408,41 +410,33 @@ pub(super) fn walk_through(
 }
 
 /// What is walked through, on what, with what, and what to beware of.
-fn introduce(screen: &mut super::show::Screen, session: &Session<'_>) {
+fn introduction(session: &Session<'_>) -> Vec<String> {
     let (head, plan) = (&session.head, &session.plan);
     let device = &head.device;
-    screen.line(
-        0,
-        &format!(
+    let mut lines = vec![
+        format!(
             "{}, revision {} ({})",
             plan.title, plan.revision, head.occasion
         ),
-    );
-    screen.line(
-        0,
-        &format!(
+        format!(
             "Device {}: {} {}, serial {}",
             device.tag, device.maker, device.model, device.serial
         ),
-    );
+    ];
     let fills = |(role, of): (&String, &Instrument)| format!("{role} {}", of.id);
     let instruments: Vec<String> = head.instruments.iter().map(fills).collect();
     if !instruments.is_empty() {
-        screen.line(0, &format!("Instruments: {}", instruments.join(", ")));
+        lines.push(format!("Instruments: {}", instruments.join(", ")));
     }
-    screen.line(
-        0,
-        &format!(
-            "Session {}; `:help` lists what can be typed besides values",
-            head.session
-        ),
-    );
+    lines.push(format!(
+        "Session {}; `:help` lists what can be typed besides values",
+        head.session
+    ));
     if head.trial {
-        screen.line(0, "TRIAL: the recipe is not approved; the record says so");
+        lines.push("TRIAL: the recipe is not approved; the record says so".to_owned());
     }
-    for caution in &plan.cautions {
-        screen.line(0, &format!("Caution: {caution}"));
-    }
+    lines.extend(plan.cautions.iter().map(|c| format!("Caution: {c}")));
+    lines
 }
 
 /// The worse of two exit codes of sessions.

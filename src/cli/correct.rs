@@ -9,6 +9,7 @@ use crate::engine::{Event, Question, Refusal, question_at};
 use crate::plan::Item;
 
 use super::input::{FixPart, Line, Wanted};
+use super::show::told;
 use super::standing::standing;
 use super::walk::{Plausible, Step, Walk};
 
@@ -44,12 +45,13 @@ impl Walk<'_, '_> {
         }
         self.screen.line(2, &heading(&item));
         let places = places(item.verb.entries().max(1), texts.len());
-        let Some(reading) = self.which(&texts, &places) else {
+        let shown: Vec<String> = went.readings.iter().map(|r| told(&item, r)).collect();
+        let Some(reading) = self.which(&shown, &places) else {
             return self.said("nothing was changed");
         };
         self.screen.line(
             2,
-            &standing_there(&places[reading - 1], &texts[reading - 1]),
+            &standing_there(&places[reading - 1], &shown[reading - 1]),
         );
         let plan = Arc::clone(&self.session.plan);
         let index = plan.items.iter().position(|i| i.path == item.path);
@@ -60,6 +62,9 @@ impl Walk<'_, '_> {
         };
         if text == texts[reading - 1] {
             return self.said("that is what stands there already; nothing was changed");
+        }
+        if let Ok(value) = self.session.read(&item, &text) {
+            self.screen.taken(&item, &text, &value);
         }
         let Some(why) = self.reason() else {
             return self.said("nothing was changed; a correction needs a reason");

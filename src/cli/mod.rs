@@ -27,6 +27,7 @@ mod manual;
 mod many;
 mod offered;
 mod outlining;
+mod paging;
 mod paper;
 mod queue;
 mod registers;

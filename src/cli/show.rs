@@ -162,8 +162,18 @@ impl Screen {
         }
     }
 
-    /// Shows what an entry in another unit was converted to.
+    /// Shows which option a number, or the beginning of a word, was taken as.
+    pub fn taken(&mut self, item: &Item, text: &str, value: &Value) {
+        let chosen = matches!(item.verb, Verb::Choose(_));
+        let word = value.to_string();
+        if chosen && text.trim().to_lowercase() != word.to_lowercase() {
+            self.line(2, &format!("taken as {word}"));
+        }
+    }
+
+    /// Shows what an entry in another unit was converted to, or which option was taken.
     pub fn converted(&mut self, item: &Item, reading: &Reading) {
+        self.taken(item, &reading.text, &reading.value);
         let Value::Quantity(kept) = &reading.value else {
             return;
         };
@@ -215,6 +225,14 @@ impl Screen {
             }
             _ => {}
         }
+    }
+}
+
+/// What was entered, as it was typed; of a choice the option.
+pub fn told(item: &Item, reading: &Reading) -> String {
+    match item.verb {
+        Verb::Choose(_) => reading.value.to_string(),
+        _ => reading.text.clone(),
     }
 }
 

@@ -13,7 +13,7 @@ use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
-use super::hours::read_as_minutes;
+use super::hours::{read_otherwise, spelled};
 use super::input::{Input, Line, Wanted};
 use super::show::{Aside, Screen};
 use super::words::path_as_typed;
@@ -74,7 +74,7 @@ pub struct Pace {
     pub left: HashMap<String, i64>,
     /// Whether the end of a wanted duration is heard.
     pub beeps: bool,
-    /// Lines that were told before the walk.
+    /// Lines that were told before the walk and still stand on the screen.
     pub told: usize,
 }
 
@@ -213,13 +213,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             }
             Line::Missing(path) => {
                 self.screen.gap();
-                let has = match question.reading - 1 {
-                    0 => "none".to_owned(),
-                    given => format!("{given} of {}", question.readings),
-                };
-                return Ok(Step::Pause(format!(
-                    "the stored answers have {has} for `{path}`"
-                )));
+                return Ok(Step::Pause(lacking_answers(&question, &path)));
             }
         };
         self.echo(&text);
@@ -272,12 +266,16 @@ impl<'w, 'h> Walk<'w, 'h> {
             return Ok(Plausible::Yes { confirmed: false });
         }
         let value = self.session.read(item, text)?;
-        if let Some(ask) = read_as_minutes(question, text)
-            && !self.agreed(&ask)
-        {
-            return Ok(Plausible::No);
+        let plausible = is_plausible(item, &value);
+        if let Some(ask) = read_otherwise(question, text) {
+            return Ok(match self.agreed(&ask) {
+                true => Plausible::Yes {
+                    confirmed: !plausible,
+                },
+                false => Plausible::No,
+            });
         }
-        if is_plausible(item, &value) {
+        if plausible {
             return Ok(Plausible::Yes { confirmed: false });
         }
         let (low, high) = item
@@ -285,9 +283,14 @@ impl<'w, 'h> Walk<'w, 'h> {
             .range()
             .map(|(l, h)| (l.shown(), h.shown()))
             .unwrap_or_default();
+        let timed = matches!(item.verb, Verb::Time { .. });
+        let read = timed.then(|| spelled(text)).flatten();
+        let read = read.map_or(String::new(), |read| format!(" ({read})"));
         self.screen.line(
             2,
-            &format!("{value} is outside the plausible range ({low} to {high}). Is it right?"),
+            &format!(
+                "{value}{read} is outside the plausible range ({low} to {high}). Is it right?"
+            ),
         );
         self.input.leave_out_earlier();
         self.screen.raw("yes or no> ");
@@ -403,6 +406,20 @@ impl<'w, 'h> Walk<'w, 'h> {
 pub(super) fn instrument_of<'s>(head: &'s Head, item: &Item) -> Option<&'s str> {
     let instrument = head.instruments.get(item.verb.role()?)?;
     Some(&instrument.id)
+}
+
+/// What the stored answers lack.
+fn lacking_answers(question: &Question<'_>, path: &str) -> String {
+    if question.attempt > 1 && question.item.section == Section::Setup {
+        return format!(
+            "`{path}` does not hold, and the stored answers have no other one for it; the setup must hold before the first step"
+        );
+    }
+    let has = match question.reading - 1 {
+        0 => "none".to_owned(),
+        given => format!("{given} of {}", question.readings),
+    };
+    format!("the stored answers have {has} for `{path}`")
 }
 
 /// What is said when a step has failed and is asked again.

@@ -11,6 +11,8 @@ use crate::text::counted;
 
 use super::budget::last_budget;
 use super::input::{Line, Wanted};
+use super::paging::{Rest, paged};
+use super::show::told;
 use super::standing::problems;
 use super::walk::{Step, Walk};
 
@@ -185,30 +187,20 @@ impl Walk<'_, '_> {
         let went = plan.items.iter().zip(&state.items);
         let entered = went.filter(|(_, went)| !went.readings.is_empty());
         lines.extend(entered.map(|(item, went)| {
-            let texts: Vec<&str> = went.readings.iter().map(|r| r.text.as_str()).collect();
+            let texts: Vec<String> = went.readings.iter().map(|r| told(item, r)).collect();
             format!("  {} {}: {}", item.number, item.path, texts.join("; "))
         }));
-        self.paged(&lines);
+        let lines = (2, lines.as_slice());
+        paged(
+            &mut self.screen,
+            self.input,
+            self.session,
+            lines,
+            Rest::OnEnter,
+        );
         self.against();
         self.budget();
         Step::Go
-    }
-
-    /// Shows lines, as many at a time as the screen holds; anything but Enter leaves the rest.
-    fn paged(&mut self, lines: &[String]) {
-        let held = self.screen.held(self.input.is_terminal());
-        let mut first = self.screen.shown();
-        for line in lines {
-            if self.screen.shown() - first >= held {
-                self.input.leave_out_earlier();
-                self.screen.raw("Enter for more> ");
-                match self.input.line(&Wanted::Pick, Some(self.session)) {
-                    Line::Text(text) if text.trim().is_empty() => first = self.screen.shown(),
-                    _ => return,
-                }
-            }
-            self.screen.line(2, line);
-        }
     }
 
     /// Shows what the uncertainty of the last judged value is made of.

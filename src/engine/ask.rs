@@ -3,7 +3,7 @@
 //! Never in here: wording for a terminal. Changes when a question says more.
 
 use crate::plan::{Bound, Device, Item, Plan, Slot, Value, Verb, render_prompt};
-use crate::quantity::Unit;
+use crate::quantity::{Quantity, Unit};
 
 use super::limits::{Limit, limits_and_rest};
 use super::values::Values;
@@ -37,18 +37,22 @@ pub struct Question<'p> {
 }
 
 impl Question<'_> {
-    /// The longest time that the limits or the plausible range name, in seconds; nothing where no time is asked for.
+    /// The longest time that the limits name, in seconds; nothing where no time is asked for, or none is known.
+    #[must_use]
+    pub fn limit_s(&self) -> Option<f64> {
+        let timed = matches!(self.item.verb, Verb::Time { .. });
+        let ends = self.limits.iter().flat_map(|l| [&l.low, &l.high]);
+        timed.then(|| longest_s(ends.flatten())).flatten()
+    }
+
+    /// The longest time that the limits name, or else the plausible range, which is wide; in seconds.
     #[must_use]
     pub fn longest_s(&self) -> Option<f64> {
         let Verb::Time { range, .. } = &self.item.verb else {
             return None;
         };
-        let second = Unit::parse("s").ok()?;
-        let limits = self.limits.iter().flat_map(|l| [&l.low, &l.high]);
         let range = range.iter().flat_map(|(low, high)| [low, high]);
-        let ends = limits.flatten().chain(range);
-        let times = ends.filter_map(|end| end.convert(&second).ok());
-        times.map(|t| t.value().to_f64()).reduce(f64::max)
+        self.limit_s().or_else(|| longest_s(range))
     }
 
     /// Whether the times that are asked for are told in hours.
@@ -56,6 +60,13 @@ impl Question<'_> {
     pub fn is_in_hours(&self) -> bool {
         self.longest_s().is_some_and(|longest| longest >= 3600.0)
     }
+}
+
+/// The longest of some times, in seconds.
+fn longest_s<'q>(times: impl Iterator<Item = &'q Quantity>) -> Option<f64> {
+    let second = Unit::parse("s").ok()?;
+    let times = times.filter_map(|end| end.convert(&second).ok());
+    times.map(|t| t.value().to_f64()).reduce(f64::max)
 }
 
 /// The question that a state asks; nothing when it has ended.

@@ -66,6 +66,30 @@ fn a_long_beginning_is_read_before_the_first_question() {
 }
 
 #[test]
+fn all_cautions_of_an_incident_are_on_the_screen_before_the_first_question() {
+    let folder = shop();
+    let words = "run incident-check --device VP-1003 --by tech-04";
+    let words: Vec<&str> = words.split(' ').collect();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &words));
+    seat.sees("Caution: Until the log is saved, alter nothing.");
+    turn(&mut *seat, "Enter for more> ", "");
+    seat.sees("Caution: A blocked line is under pressure.");
+    // What stays with the question is what matters most there.
+    seat.sees("Caution: Until the log is saved, alter nothing.");
+    turn(&mut *seat, "text> ", ":pause");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 3, "{screen}");
+    // Between two places to type at stands no more than the screen holds.
+    for page in screen.split("> ").take(3) {
+        assert!(page.trim_start().lines().count() <= 24, "{page}");
+    }
+    assert!(
+        !screen.contains("Clean and decontaminate before"),
+        "{screen}"
+    );
+}
+
+#[test]
 fn lines_are_as_wide_as_the_terminal() {
     let folder = quick();
     let narrow = (40, 60);

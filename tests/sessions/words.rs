@@ -300,3 +300,97 @@ fn a_time_of_two_parts_is_asked_about_where_hours_are_wanted() {
         assert_eq!(step(&record(folder.path()), "soak")["entry"], "4:10:00");
     }
 }
+
+#[test]
+fn a_bare_number_is_asked_about_where_minutes_or_hours_are_wanted() {
+    for (limit, typed, asked, meant) in [
+        (
+            "4 h",
+            "4",
+            "`4` is read as 4 s; write `4 h` for hours",
+            "4.5 h",
+        ),
+        (
+            "5 min",
+            "6",
+            "`6` is read as 6 s; write `6 min` for minutes",
+            "372",
+        ),
+    ] {
+        for sit in SEATS {
+            let folder = quick();
+            let path = folder.path().join("recipes/quick.yaml");
+            let recipe = std::fs::read_to_string(&path).expect("a recipe");
+            let recipe = recipe.replace("\"1 s\"", &format!("\"{limit}\""));
+            std::fs::write(&path, recipe).expect("room");
+            let mut seat = sit(folder.path(), &QUICK);
+            turn(&mut *seat, "yes or no> ", "yes");
+            turn(&mut *seat, "whole number> ", "0");
+            turn(&mut *seat, "or a time (s, or min:s)> ", typed);
+            seat.sees(asked);
+            turn(&mut *seat, "yes or no> ", "no");
+            turn(&mut *seat, "not taken; enter the value again", meant);
+            turn(&mut *seat, "Enter> ", "");
+            let (code, screen) = seat.leaves();
+            assert_eq!(code, 0, "{screen}");
+            assert_eq!(step(&record(folder.path()), "soak")["entry"], meant);
+        }
+    }
+}
+
+#[test]
+fn a_time_of_three_parts_outside_of_its_range_is_spelled_out() {
+    for sit in SEATS {
+        let folder = quick();
+        let path = folder.path().join("recipes/quick.yaml");
+        let recipe = std::fs::read_to_string(&path).expect("a recipe");
+        let time = "    time: From filling to emptying\n";
+        assert!(recipe.contains(time));
+        let ranged = format!("{time}    range: [1 s, 50 min]\n");
+        std::fs::write(&path, recipe.replace(time, &ranged)).expect("room");
+        let mut seat = sit(folder.path(), &QUICK);
+        turn(&mut *seat, "yes or no> ", "yes");
+        turn(&mut *seat, "whole number> ", "0");
+        turn(&mut *seat, "or a time (s, or min:s)> ", "9:36:00");
+        seat.sees("9:36:00 (9 h 36 min 00 s) is outside the plausible range");
+        turn(&mut *seat, "yes or no> ", "no");
+        turn(&mut *seat, "not taken; enter the value again", "9:36");
+        turn(&mut *seat, "Enter> ", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 0, "{screen}");
+        assert_eq!(step(&record(folder.path()), "soak")["entry"], "9:36");
+    }
+}
+
+#[test]
+fn the_option_that_a_number_or_a_letter_stands_for_is_told() {
+    for (typed, told) in [
+        ("1", Some("taken as fixed")),
+        ("f", Some("taken as fixed")),
+        ("fixed", None),
+    ] {
+        for sit in SEATS {
+            let folder = shop();
+            let mut seat = sit(folder.path(), &RUN);
+            to_the_first_reading(&mut *seat);
+            turn(&mut *seat, "mL> ", "5.05");
+            turn(&mut *seat, "mL> ", "5.02");
+            turn(&mut *seat, "min:s)> ", "721.350 s");
+            turn(&mut *seat, "min:s)> ", "24:03.5");
+            turn(&mut *seat, "word or number> ", typed);
+            if let Some(told) = told {
+                seat.sees(told);
+            }
+            turn(&mut *seat, "psi> ", ":where");
+            seat.sees("pressure.cord: fixed");
+            turn(&mut *seat, "psi> ", ":pause");
+            let (code, screen) = seat.leaves();
+            assert_eq!(code, 3, "{screen}");
+            assert_eq!(
+                screen.contains("taken as fixed"),
+                told.is_some(),
+                "{screen}"
+            );
+        }
+    }
+}

@@ -345,3 +345,26 @@ fn what_was_written_on_paper_is_typed_into_a_file_of_answers() {
     let (told, code) = run("VP-1001", &filled(&skeleton, &pass["answers"]));
     assert_eq!(code, Some(0), "{told}");
 }
+
+/// What must hold before the first step is not let go by a stored answer: the file is mended, and the session goes on.
+#[test]
+fn a_setup_step_that_does_not_hold_waits_for_a_mended_answer() {
+    let shop = shop();
+    let pass = std::fs::read_to_string(shop.path().join("answers/pass.yaml")).expect("answers");
+    let wrong = pass.replace("serial: EW-100231", "serial: EW-999999");
+    assert_ne!(pass, wrong);
+    let go = |words: &[&str], answers: &str| {
+        std::fs::write(shop.path().join("paper.yaml"), answers).expect("room");
+        says(shop.path(), &[words, &["--answers", "paper.yaml"]].concat())
+    };
+    let run = "run volumetric-annual --device VP-1001 --by tech-04";
+    let run: Vec<&str> = run.split(' ').collect();
+    let (told, code) = go(&run, &wrong);
+    assert_eq!(code, Some(3), "{told}");
+    assert!(told.contains("`serial` does not hold"), "{told}");
+    // As it stands it does not go on, and nothing is entered again.
+    let (told, code) = go(&["resume", "VP-1001"], &wrong);
+    assert_eq!(code, Some(3), "{told}");
+    let (told, code) = go(&["resume", "VP-1001"], &pass);
+    assert_eq!(code, Some(0), "{told}");
+}
