@@ -91,7 +91,9 @@ pub use series::{Chosen, Surrounded, series};
 pub use session::{Held, Resumed, Session, resume};
 pub use shipped::{demo_data, recipes};
 pub use sign::{Sign, may_be_unsigned, own_key, sign_with};
-pub use start::{Choice, Start, is_for_others, may_start, recipe_file, roles_of, start};
+pub use start::{
+    Choice, Start, is_for_others, may_start, recipe_file, registered, roles_of, start,
+};
 pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};

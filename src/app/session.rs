@@ -174,8 +174,8 @@ impl<'h> Session<'h> {
         };
         let bytes = self.read_to_keep(&file).map_err(refused)?;
         // A file that can't be read is not to be kept.
-        let trace =
-            read_log(mapping, &file.display().to_string(), &bytes).map_err(Held::Refused)?;
+        let name = file.display().to_string();
+        let trace = read_log((item, mapping), &name, &bytes, &self.bench).map_err(Held::Refused)?;
         let (name, digest, size) = self.keep_bytes(&file, &bytes).map_err(refused)?;
         // One file at a time is held: what was read of the others is in the state.
         self.bench.logs.clear();

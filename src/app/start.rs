@@ -259,16 +259,23 @@ fn occasion_of(open: &OpenShop, start: &Start<'_>) -> Result<String, AppError> {
 }
 
 fn device_of<'o>(open: &'o OpenShop, start: &Start<'_>) -> Result<&'o Device, AppError> {
+    registered(open, start.device)
+}
+
+/// The device of this tag in the register.
+///
+/// # Errors
+/// An unknown device.
+pub fn registered<'o>(open: &'o OpenShop, tag: &str) -> Result<&'o Device, AppError> {
     let mut all = open.devices.iter().map(|d| &d.device);
-    let found = all.clone().find(|d| d.tag == start.device);
+    let found = all.clone().find(|d| d.tag == tag);
     found.ok_or_else(|| {
-        let help = match nearest(start.device, all.by_ref().map(|d| d.tag.as_str())) {
+        let help = match nearest(tag, all.by_ref().map(|d| d.tag.as_str())) {
             Some(near) => format!("the nearest tag is `{near}`"),
             None => "add it to devices.csv".to_owned(),
         };
         AppError::new(format!(
-            "there is no device `{}` in the register; {help}",
-            start.device
+            "there is no device `{tag}` in the register; {help}"
         ))
     })
 }

@@ -118,9 +118,11 @@ impl Around<'_> {
         let (record, own, session) = verify_session(text, attached, self.known)?;
         let mut own = own.into_iter();
         let mut checks: Vec<Check> = own.by_ref().take(1).collect();
+        let sealed = checks.iter().all(|seal| seal.answer == Answer::Ok);
         match self.shop_for(&record) {
             Some(proof) => {
-                checks.extend(self.signatures.then(|| proof.signatures(&record)));
+                let signed = self.signatures.then(|| proof.signatures(&record));
+                checks.extend(signed.map(|c| of_seal(c, &record, sealed)));
                 checks.push(proof.ledger(&record, text.as_bytes(), self.copy));
                 checks.extend(own.map(in_shop));
                 checks.push(proof.approval(&record));
@@ -129,7 +131,8 @@ impl Around<'_> {
             }
             None => {
                 let outside = || "a copy outside a shop's folder";
-                checks.extend(self.signatures.then(|| signatures_alone(&record)));
+                let signed = self.signatures.then(|| signatures_alone(&record));
+                checks.extend(signed.map(|c| of_seal(c, &record, sealed)));
                 checks.push(check("ledger", Answer::NotKnown, outside()));
                 checks.extend(own);
                 checks.push(check("approval", Answer::NotKnown, outside()));
@@ -175,6 +178,21 @@ impl Around<'_> {
                 "its pages were not compared with the record, which alone counts; `render` makes them anew",
             ),
         });
+    }
+}
+
+/// What was found of signatures; of a record whose seal does not fit, that they are about the seal and not about what it holds.
+fn of_seal(found: Check, record: &Record, sealed: bool) -> Check {
+    if sealed || found.answer == Answer::Bad || record.seal.signatures.is_empty() {
+        return found;
+    }
+    let signs = match record.seal.signatures.len() {
+        1 => "the signature fits the seal",
+        _ => "the signatures fit the seal",
+    };
+    Check {
+        reason: format!("{signs}, but not this content: {}", found.reason),
+        ..found
     }
 }
 

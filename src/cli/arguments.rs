@@ -142,6 +142,9 @@ pub enum Command {
         /// A worksheet for paper: boxes to fill in, limits beside them
         #[arg(long)]
         worksheet: bool,
+        /// The worksheet for this device: its tag, serial number, maker and model are filled in from the register
+        #[arg(long, value_name = "TAG", requires = "worksheet")]
+        device: Option<String>,
         /// A file of answers to be typed into from paper, for `run --answers`
         #[arg(long, conflicts_with_all = ["worksheet", "to"])]
         answers: bool,

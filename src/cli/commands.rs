@@ -149,6 +149,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             paper,
             output,
             worksheet,
+            device,
             answers,
         } => {
             let asked = Outlining {
@@ -156,6 +157,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
                 paper: &paper,
                 output: output.as_deref(),
                 worksheet,
+                device: device.as_deref(),
                 answers,
             };
             outline(host, shop, &recipe, &asked)

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::app::{self, AppError, Outline, OutlinedStep};
 use crate::host::{Host, RealHost};
+use crate::plan::{Device, DeviceField};
 use crate::render::pdf::Paper;
 use crate::render::{Format, OutlinePage, RenderError};
 use crate::text::findings_as_text;
@@ -20,6 +21,7 @@ pub(super) struct Outlining<'a> {
     pub paper: &'a str,
     pub output: Option<&'a Path>,
     pub worksheet: bool,
+    pub device: Option<&'a str>,
     pub answers: bool,
 }
 
@@ -33,7 +35,8 @@ pub(super) fn outline(
     let file = file(host, shop, recipe)?;
     let to = asked.to;
     if to == "pdf" {
-        return pages(host, &file, asked);
+        let device = device(host, shop, asked)?;
+        return pages(host, &file, device, asked);
     }
     let format =
         Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
@@ -43,7 +46,8 @@ pub(super) fn outline(
         return write(host, asked.output, &text);
     }
     if asked.worksheet {
-        let sheet = paper::worksheet(&app::procedure(host, &file)?);
+        let device = device(host, shop, asked)?;
+        let sheet = paper::worksheet(&app::procedure(host, &file)?, device);
         let text = crate::render::sheet(&sheet, format).map_err(failed)?;
         return write(host, asked.output, &text);
     }
@@ -64,13 +68,13 @@ fn told(outlined: &Outline) -> u8 {
 }
 
 /// A procedure on pages.
-fn pages(host: &RealHost, file: &Path, asked: &Outlining<'_>) -> Done {
+fn pages(host: &RealHost, file: &Path, device: Device, asked: &Outlining<'_>) -> Done {
     let paper = Paper::from_name(asked.paper)
         .ok_or_else(|| AppError::new(format!("there is no paper `{}`", asked.paper)))?;
     let failed = |e: RenderError| AppError::new(e.to_string());
     let date = host.now();
     if asked.worksheet {
-        let sheet = paper::worksheet(&app::procedure(host, file)?);
+        let sheet = paper::worksheet(&app::procedure(host, file)?, device);
         let pages = crate::render::sheet_pdf(&sheet, &date, paper).map_err(failed)?;
         return hand_over(host, asked.output, &pages);
     }
@@ -101,6 +105,26 @@ fn file(host: &RealHost, shop: Option<&Path>, recipe: &str) -> Result<PathBuf, A
         Some(approved) => Ok(approved),
         None => app::recipe_file(host, &open, recipe),
     }
+}
+
+/// The device that a worksheet is for, as the register has it; nothing is known of it where none was named.
+fn device(host: &RealHost, shop: Option<&Path>, asked: &Outlining<'_>) -> Result<Device, AppError> {
+    let Some(tag) = asked.device else {
+        return Ok(Device::default());
+    };
+    let open = app::open_shop(host, &here(host, shop)?)?;
+    let own = app::registered(&open, tag)?;
+    Ok(Device::new(|field| {
+        let text = match field {
+            DeviceField::Tag => &own.tag,
+            DeviceField::Serial => &own.serial,
+            DeviceField::Maker => &own.maker,
+            DeviceField::Model => &own.model,
+            DeviceField::Category => &own.category,
+            DeviceField::Location => &own.location,
+        };
+        text.clone()
+    }))
 }
 
 fn page(outlined: &Outline) -> OutlinePage {

@@ -2,11 +2,14 @@
 //!
 //! Never in here: how a page is drawn. Changes when paper asks for more.
 
-use crate::engine::{Bench, Question, State, begin, question_at};
-use crate::plan::{Bound, Criterion, CriterionSeverity, Item, Plan, Section, Slot, Then, Verb};
+use crate::engine::{Bench, Limit, Question, State, begin, question_at, sentence_with};
+use crate::plan::{
+    Bound, Criterion, CriterionSeverity, Device, DeviceField, Item, Plan, Section, Slot, Then, Verb,
+};
+use crate::quantity::{Quantity, Unit};
 use crate::render::{Sheet, SheetRow};
 
-use super::said::in_words;
+use super::said::{called, held_in_words, in_words, part_in_words, phrase_in_words};
 use super::show::limits;
 
 /// A line for a reading.
@@ -26,9 +29,13 @@ const MOST_LINES: u32 = 30;
 /// Most times that a step is done again for which there is room.
 const MOST_AGAIN: u32 = 3;
 
-/// The worksheet of a procedure.
-pub(super) fn worksheet(plan: &Plan) -> Sheet {
-    let state = begin(plan, &Bench::default());
+/// The worksheet of a procedure; what is known of the device is filled in.
+pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
+    let bench = Bench {
+        device: device.clone(),
+        ..Bench::default()
+    };
+    let state = begin(plan, &bench);
     let rows = |section: Section| {
         let items = (0..plan.items.len()).filter(|i| plan.items[*i].section == section);
         let mut trail: &[String] = &[];
@@ -52,15 +59,19 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
             "Recipe".to_owned(),
             format!("{} revision {}", plan.recipe, plan.revision),
         ),
-        (
-            "Device".to_owned(),
-            format!("tag{HELD}{HEAD} serial{HELD}{HEAD} model{HELD}{HEAD}"),
-        ),
+        ("Device".to_owned(), of_device(&device)),
         (
             "Done".to_owned(),
             format!("on{HELD}{HEAD} by{HELD}{HEAD} occasion{HELD}{HEAD}"),
         ),
     ];
+    let computes = |item: &Item| matches!(item.verb, Verb::Compute { .. });
+    if plan.items.iter().any(computes) {
+        head.push((
+            "Computed".to_owned(),
+            "may be left empty: the program computes it".to_owned(),
+        ));
+    }
     for (name, role) in &plan.roles {
         let measures = role.measures.join(", ");
         head.push((
@@ -80,6 +91,47 @@ pub(super) fn worksheet(plan: &Plan) -> Sheet {
     }
 }
 
+/// What is told of the device: what the register says, or lines for it.
+fn of_device(device: &Device) -> String {
+    let told = |(field, lead): (DeviceField, &str)| {
+        let known = known(device, field).unwrap_or_else(|| HEAD.to_owned());
+        format!("{lead}{HELD}{known}")
+    };
+    let mut fields = vec![
+        (DeviceField::Tag, "tag"),
+        (DeviceField::Serial, "serial"),
+        (DeviceField::Model, "model"),
+    ];
+    if known(device, DeviceField::Maker).is_some() {
+        fields.insert(2, (DeviceField::Maker, "maker"));
+    }
+    let parts: Vec<String> = fields.into_iter().map(told).collect();
+    parts.join(" ")
+}
+
+fn known(device: &Device, field: DeviceField) -> Option<String> {
+    device.value(field).ok().map(|value| value.to_string())
+}
+
+/// The sentence of a step, with lines to write on for what is not known before the session, and where it comes from.
+fn sentence(plan: &Plan, state: &State, item: &Item) -> String {
+    let of_item = |index: usize| {
+        let other = plan.items.get(index);
+        other.map_or_else(String::new, |other| {
+            let computed = match other.verb {
+                Verb::Compute { .. } => ", computed above",
+                _ => "",
+            };
+            format!("{LINE} (\"{}\"{computed})", called(other))
+        })
+    };
+    sentence_with(item, state, &|slot| match slot {
+        Slot::Device(field) => format!("{LINE} ({} in the register)", field.word()),
+        Slot::Item(index) | Slot::Column(index, _) => of_item(*index),
+        Slot::Constant(_) | Slot::Items(_) => LINE.to_owned(),
+    })
+}
+
 /// A step, with what can hurt in it on lines of their own before it.
 fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
     let Some(question) = question_at(plan, state, index) else {
@@ -92,6 +144,10 @@ fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
         .into_iter()
         .chain(stops(item).map(str::to_owned))
         .collect();
+    let question = Question {
+        sentence: sentence(plan, state, item),
+        ..question.clone()
+    };
     let row = SheetRow::Step([said(plan, &question), limit.join("; "), places(&question)]);
     cautions.chain([row]).collect()
 }
@@ -100,7 +156,7 @@ fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
 fn said(plan: &Plan, question: &Question<'_>) -> String {
     let item = question.item;
     let mut said = vec![match &item.verb {
-        Verb::Compute { .. } => format!("Computed: {}", called(item)),
+        Verb::Compute { expression, .. } => computed(plan, expression, question.index),
         _ if question.sentence.is_empty() => called(item),
         _ => question.sentence.clone(),
     }];
@@ -112,10 +168,19 @@ fn said(plan: &Plan, question: &Question<'_>) -> String {
         let conditions: Vec<String> = all.map(|c| condition(plan, c, question.index)).collect();
         said.push(format!("(if {})", conditions.join(" and ")));
     }
-    match item.verb {
-        Verb::Compute { .. } | Verb::Judge => said.join(" "),
-        _ => format!("{}. {}", item.number, said.join(" ")),
-    }
+    format!("{}. {}", item.number, said.join(" "))
+}
+
+/// Longest rule of a computed step that is told, in characters.
+const MOST_OF_A_RULE: usize = 200;
+
+/// What the program computes, and by which rule where that can be said in the words of the steps.
+fn computed(plan: &Plan, rule: &Bound, index: usize) -> String {
+    let title = plan.items.get(index).map_or_else(String::new, called);
+    let rule = phrase_in_words(plan, rule, index);
+    let rule = rule.filter(|r| r.chars().count() <= MOST_OF_A_RULE);
+    let rule = rule.map_or_else(String::new, |r| format!(", {r}"));
+    format!("Computed: {title}{rule}")
 }
 
 /// A condition by the titles of the steps that it asks after; else as it is written, with the values that are known before
@@ -151,18 +216,71 @@ fn limit_in_words(plan: &Plan, question: &Question<'_>) -> Option<String> {
             .iter()
             .filter_map(|c| c.that.as_ref())
     };
+    let filled = |words: String| {
+        DeviceField::ALL.into_iter().fold(words, |words, field| {
+            let named = format!("the {} in the register", field.word());
+            match known(&question.device, field) {
+                Some(value) => words.replace(&named, &format!("{named}, {value}")),
+                None => words,
+            }
+        })
+    };
     let told = |text: &String| {
-        let whole = |b: &&Bound| b.expression.text.trim() == text.trim();
-        let words = bounds()
-            .find(whole)
-            .and_then(|b| in_words(plan, b, question.index));
+        let words = bounds().find_map(|b| part_in_words(plan, b, question.index, text.trim()));
         let part = bounds().find(|b| b.expression.text.contains(text.trim()));
-        words.unwrap_or_else(|| part.map_or_else(|| text.clone(), |b| as_written(b, text)))
+        words
+            .map(filled)
+            .unwrap_or_else(|| part.map_or_else(|| text.clone(), |b| as_written(b, text)))
     };
     let as_written = question.as_written.iter().map(told).collect();
+    let timed = matches!(question.item.verb, Verb::Time { .. });
+    let own = question.item.path.rsplit('.').next().unwrap_or_default();
+    let in_words = |limit: &Limit| {
+        let end = |end: &Quantity| match timed {
+            true => on_the_clock(end),
+            false => end.clone(),
+        };
+        let words = || bounds().find_map(|b| held_in_words(plan, b, question.index, &limit.of));
+        let other = (limit.of != own).then(words).flatten();
+        Limit {
+            of: other.unwrap_or_else(|| limit.of.clone()),
+            low: limit.low.as_ref().map(end),
+            high: limit.high.as_ref().map(end),
+            ..limit.clone()
+        }
+    };
     limits(&Question {
         as_written,
+        limits: question.limits.iter().map(in_words).collect(),
         ..question.clone()
+    })
+}
+
+/// A time that is no whole number of minutes or hours as a clock tells it, beside a box for minutes and seconds.
+fn on_the_clock(end: &Quantity) -> Quantity {
+    const A_TENTH_S: f64 = 0.1;
+    let whole = end.clone();
+    let Ok(second) = Unit::parse("s") else {
+        return whole;
+    };
+    let is_whole = end.value().to_f64().fract() == 0.0;
+    let Some(seconds) = end.convert(&second).ok().map(|s| s.value().to_f64()) else {
+        return whole;
+    };
+    let tenths = (seconds / A_TENTH_S).round();
+    let is_told = (tenths * A_TENTH_S - seconds).abs() < 1e-9 * seconds.abs();
+    if is_whole || !is_told || seconds < 60.0 {
+        return whole;
+    }
+    let (minutes, rest) = ((tenths / 600.0).floor(), tenths % 600.0);
+    let rest = match rest % 10.0 == 0.0 {
+        true => format!("{} s", rest / 10.0),
+        false => format!("{:.1} s", rest / 10.0),
+    };
+    let (hours, minutes) = ((minutes / 60.0).floor(), minutes % 60.0);
+    whole.typed_as(&match hours > 0.0 {
+        true => format!("{hours} h {minutes} min {rest}"),
+        false => format!("{minutes} min {rest}"),
     })
 }
 
@@ -178,11 +296,6 @@ fn stops(item: &Item) -> Option<&'static str> {
         }
         _ => None,
     }
-}
-
-fn called(item: &Item) -> String {
-    let id = item.path.rsplit('.').next().unwrap_or(&item.path);
-    item.title.clone().unwrap_or_else(|| id.replace('_', " "))
 }
 
 /// Where on paper the answer of a step goes, and that of each time it may be done again.

@@ -47,18 +47,22 @@ pub(super) fn verify(
     Ok(if report.good { GOOD } else { NO })
 }
 
-/// What a reader of one line must know: what was added, and what could not be told. Each once.
-fn notes(checks: &[Check]) -> Vec<&str> {
+/// What a reader of one line must know: what is bad first, what was added, and what could not be told. Each once.
+fn notes(checks: &[Check]) -> Vec<String> {
+    let bad = checks.iter().find(|c| c.answer == Answer::Bad);
     let added = |c: &&Check| c.what == AMENDMENTS;
     let unknown = |c: &&Check| c.answer == Answer::NotKnown;
-    let mut notes: Vec<&str> = Vec::new();
+    let mut notes: Vec<String> = bad
+        .map(|c| format!("{}: {}", c.what, c.reason))
+        .into_iter()
+        .collect();
     for check in checks
         .iter()
         .filter(added)
-        .chain(checks.iter().filter(unknown))
+        .chain(checks.iter().filter(unknown).filter(|_| bad.is_none()))
     {
-        if !notes.contains(&check.reason.as_str()) {
-            notes.push(&check.reason);
+        if !notes.contains(&check.reason) {
+            notes.push(check.reason.clone());
         }
     }
     notes
@@ -107,7 +111,7 @@ impl Report {
                 let (id, tag) = (&record.record, plain(&record.device.tag));
                 let mut text = format!("{word}  {id} {tag} ({}{})", record.verdict, trial(record));
                 for note in notes(checks) {
-                    text += &format!("; {}", plain(note));
+                    text += &format!("; {}", plain(&note));
                 }
                 text.push('\n');
                 for check in checks

@@ -103,15 +103,21 @@ pub fn question_at<'p>(plan: &'p Plan, state: &State, index: usize) -> Option<Qu
 /// The sentence of a step with the values that are known; a dash for those that are not.
 #[must_use]
 pub fn sentence(item: &Item, state: &State) -> String {
+    sentence_with(item, state, &|_| "—".to_owned())
+}
+
+/// The sentence of a step with the values that are known, and with what `unknown` gives for those that are not.
+#[must_use]
+pub fn sentence_with(item: &Item, state: &State, unknown: &dyn Fn(&Slot) -> String) -> String {
     let known = |index: usize| state.items[index].value().cloned();
     let value = |slot: &Slot| match slot {
         Slot::Constant(value) => value.clone(),
         Slot::Device(field) => {
             let known = state.device.value(*field).ok();
-            known.unwrap_or_else(|| Value::Text("—".to_owned()))
+            known.unwrap_or_else(|| Value::Text(unknown(slot)))
         }
         Slot::Item(index) | Slot::Column(index, _) => {
-            known(*index).unwrap_or_else(|| Value::Text("—".to_owned()))
+            known(*index).unwrap_or_else(|| Value::Text(unknown(slot)))
         }
         Slot::Items(indices) => Value::List(indices.iter().filter_map(|i| known(*i)).collect()),
     };

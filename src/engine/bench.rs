@@ -11,7 +11,7 @@ use crate::plan::{
     Capability, Cause, Decision, Device, Item, LoggedBy, Shape, Source, Sources, Spread, Value,
     Verb, display_standard_si, standard_deviation,
 };
-use crate::quantity::{DecimalSign, Quantity};
+use crate::quantity::{DecimalSign, Quantity, Unit};
 use crate::trace::Trace;
 
 use super::Reading;
@@ -61,6 +61,16 @@ impl Bench {
         };
         let same = |c: &&Capability| c.dimension == unit.kind().dimension;
         fitted.capabilities.iter().filter(same).collect()
+    }
+
+    /// The ranges in which the instrument of an item can show a reading in a unit.
+    pub(super) fn ranges(&self, item: &Item, unit: &Unit) -> Vec<(Quantity, Quantity)> {
+        let fitted = self.fitted(item).into_iter();
+        fitted
+            .flat_map(|(fitted, _)| &fitted.capabilities)
+            .filter(|c| c.dimension == unit.kind().dimension)
+            .filter_map(|c| c.range.clone())
+            .collect()
     }
 
     /// The instrument that logs for an item.

@@ -117,12 +117,19 @@ fn log(item: &Item, text: &str, files: &[File], bench: &Bench) -> Result<Value, 
     })))
 }
 
-/// Reads a logger's file; its bytes may be let go before it is unpacked.
+/// Reads a logger's file for an item; its bytes may be let go before it is unpacked. Only here, not when a session is run
+/// again, a reading that the instrument can't have shown is refused: an older journal may hold one.
 ///
 /// # Errors
 /// What is wrong in it, with rows and columns.
-pub fn read_log(mapping: &Mapping, name: &str, bytes: &[u8]) -> Result<PackedTrace, Refusal> {
-    trace::read_packed(bytes, mapping).map_err(|faults| {
+pub fn read_log(
+    (item, mapping): (&Item, &Mapping),
+    name: &str,
+    bytes: &[u8],
+    bench: &Bench,
+) -> Result<PackedTrace, Refusal> {
+    let ranges = |unit: &Unit| bench.ranges(item, unit);
+    trace::read_shown(bytes, mapping, &ranges).map_err(|faults| {
         let told: Vec<String> = faults
             .iter()
             .take(TOLD_FAULTS)

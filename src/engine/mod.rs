@@ -23,7 +23,9 @@ mod step;
 mod values;
 
 pub use ahead::{Ahead, is_reached, limits_ahead};
-pub use ask::{Question, limits_known, question, question_at, sentence, settled_since};
+pub use ask::{
+    Question, limits_known, question, question_at, sentence, sentence_with, settled_since,
+};
 pub use bench::{Bench, Fitted};
 pub use curves::{Curve, curves, passed_levels};
 pub use drawing::{Conformance, DrawingsLeft, DrawnLimit, DrawnStep, draw};

@@ -119,7 +119,7 @@ pub(super) fn foot(record: &Record, beside: &Beside) -> String {
             said(word, &[]),
             say!("a pass does not release the device")
         ),
-        word => said(&prose(word), &[]),
+        word => say!("result: {verdict}", verdict = said(&prose(word), &[])),
     }
 }
 
@@ -166,9 +166,7 @@ fn verdict(record: &Record, beside: &Beside) -> Block {
 fn meaning(record: &Record) -> String {
     let told = match record.verdict.as_str() {
         "pass" => say!("Every criterion that was judged is met."),
-        "pass with remarks" => {
-            say!("The criteria that decide are met; the remarks below belong to the result.")
-        }
+        "pass with remarks" => with_remarks(record),
         "fail" => say!("At least one criterion that decides is not met."),
         "incomplete" => {
             say!(
@@ -184,6 +182,28 @@ fn meaning(record: &Record) -> String {
     format!("{told}{}", ended.unwrap_or_default())
         .trim()
         .to_owned()
+}
+
+/// What a pass with remarks means: what is met under a condition only, who decides on that, and where its remarks stand.
+fn with_remarks(record: &Record) -> String {
+    let criteria = record.setup.iter().chain(&record.steps);
+    let criteria = criteria.flat_map(|s| &s.criteria);
+    let conditional = criteria.filter(|c| c.verdict == "conditional pass").count();
+    let mut parts = vec![match conditional {
+        0 => say!("The criteria that decide are met."),
+        n => say!(
+            "The criteria that decide are met, {conditionally}: the value lies inside its limit, but nearer to it than its uncertainty U, so that the true value may lie outside. Whether that suffices is for the person to decide who answers for the device, under the shop's own rules.",
+            conditionally = counted(
+                n,
+                fixed!("of them under a condition"),
+                fixed!("of them under a condition")
+            )
+        ),
+    }];
+    if !remarks::remarks(record).is_empty() {
+        parts.push(say!("The remarks below belong to the result."));
+    }
+    parts.join(" ")
 }
 
 fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
@@ -249,8 +269,12 @@ fn tally(record: &Record) -> String {
         0 => String::new(),
         n => say!(" ({n} conditionally)", n = n),
     };
+    let open = match of("not judged") {
+        0 => String::new(),
+        n => say!(", {n} not judged", n = n),
+    };
     format!(
-        "{}; {}{}, {}{}",
+        "{}; {}{}, {}{}{open}",
         parts.join(", "),
         counted(met, fixed!("criterion met"), fixed!("criteria met")),
         conditionally(of("conditional pass")),

@@ -2,6 +2,7 @@
 //!
 //! Never in here: results. Changes when a record can be checked in another way.
 
+use crate::quantity::Unit;
 use crate::record::Record;
 
 use super::beside::Beside;
@@ -34,10 +35,6 @@ fn instruments(record: &Record) -> Vec<Block> {
         return blocks;
     }
     let rows = record.instruments.iter().map(|(role, i)| {
-        let serial = Some(prose(&i.serial)).filter(|s| !s.is_empty());
-        let serial = serial.map_or_else(String::new, |s| {
-            say!(", serial number {serial}", serial = s)
-        });
         let measures = i.measures.iter().map(|(of, m)| {
             let range = m
                 .range
@@ -46,7 +43,7 @@ fn instruments(record: &Record) -> Vec<Block> {
             let accuracy = m
                 .accuracy
                 .as_ref()
-                .map(|a| say!("accuracy ± ({accuracy})", accuracy = a));
+                .map(|a| say!("accuracy ± ({accuracy})", accuracy = terms(a, of)));
             let limits = m.limits.as_ref().map(|l| match l.as_str() {
                 "rectangular" => say!("rectangular limits"),
                 other => other.to_owned(),
@@ -61,8 +58,11 @@ fn instruments(record: &Record) -> Vec<Block> {
             prose(&format!("{of}: {}", parts.join(", ")))
         });
         vec![
-            Cell::new(prose(&format!("{} ({role}): {}{serial}", i.id, i.kind))),
-            Cell::new(prose(&i.certificate)),
+            Cell::new(long::at_the_end(&of_role(
+                role,
+                [&i.id, &i.kind, &i.serial],
+            ))),
+            Cell::new(long::at_the_end(&i.certificate)),
             Cell::new(prose(&i.calibrated)),
             Cell::new(prose(&i.due)),
             Cell::new(measures.collect::<Vec<_>>().join("; ")),
@@ -82,6 +82,31 @@ fn instruments(record: &Record) -> Vec<Block> {
         dense: false,
     });
     blocks
+}
+
+/// An instrument in its role by its id, its kind and its serial number.
+pub(super) fn of_role(role: &str, [id, kind, serial]: [&str; 3]) -> String {
+    let serial = Some(prose(serial)).filter(|s| !s.is_empty());
+    let serial = serial.map_or_else(String::new, |s| {
+        say!(", serial number {serial}", serial = s)
+    });
+    prose(&format!("{id} ({role}): {kind}{serial}"))
+}
+
+/// The terms of an accuracy, with what a percentage is of: of the reading, but of a kind that is itself a ratio it is
+/// absolute (see `Accuracy::parse`).
+fn terms(accuracy: &str, kind: &str) -> String {
+    let is_ratio = Unit::parse("%").is_ok_and(|u| u.kind().dimension.name() == kind);
+    let term = |term: &str| {
+        let is_share = term.ends_with('%') || term.ends_with("ppm");
+        match (is_share, is_ratio) {
+            (false, _) => term.to_owned(),
+            (true, true) => say!("{share}, absolute", share = term),
+            (true, false) => say!("{share} of the reading", share = term),
+        }
+    };
+    let told: Vec<String> = accuracy.split('+').map(|t| term(t.trim())).collect();
+    told.join(" + ")
 }
 
 fn basis(record: &Record) -> Vec<Block> {
@@ -144,7 +169,7 @@ fn attachments(record: &Record) -> Vec<Block> {
 fn size(bytes: u64) -> String {
     match bytes {
         0..1000 => format!("{bytes} B"),
-        _ => format!("{} kB", bytes.div_ceil(1000)),
+        _ => format!("{} kB", (bytes + 500) / 1000),
     }
 }
 
@@ -174,12 +199,14 @@ fn signatures(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks
 }
 
-/// The lines that compute the digest and check the first signature without this program.
-const BY_ONESELF: [(&str, &str); 5] = [
-    (
-        fixed!("Digest"),
-        "jq -cS 'del(.seal)' FILE | tr -d '\\n' | sha256sum",
-    ),
+/// The line that computes the digest without this program.
+const DIGEST_BY_ONESELF: (&str, &str) = (
+    fixed!("Digest"),
+    "jq -cS 'del(.seal)' FILE | tr -d '\\n' | sha256sum",
+);
+
+/// The lines that check the first signature without this program.
+const SIGNATURE_BY_ONESELF: [(&str, &str); 4] = [
     (
         fixed!("What was signed"),
         "jq -cSj '.seal.signatures[0] | del(.signature)' FILE > SIGNED",
@@ -199,6 +226,7 @@ const BY_ONESELF: [(&str, &str); 5] = [
 ];
 
 fn verification(record: &Record) -> Vec<Block> {
+    let signed = !record.seal.signatures.is_empty();
     let facts = vec![
         Fact::new(say!("Digest of the record"), prose(&record.seal.digest)).literal(),
         Fact::new(say!("Digest of the recipe"), prose(&record.recipe.digest)).literal(),
@@ -215,9 +243,12 @@ fn verification(record: &Record) -> Vec<Block> {
         say!(
             "Without the program: take the JSON file, remove the member “seal”, write the rest in the canonical form of RFC 8785, and compute SHA-256 over those bytes. The result must be the digest of the record as printed here."
         ),
-        say!(
-            "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. By whatever key the signature holds, OpenSSH names that key; whose it is, the last line tells: ALLOWED is what stepwell people export writes, PERSON is the id of who signed."
-        ),
+        match signed {
+            true => say!(
+                "The lines below do that with jq, for records without logs, and check the first signature (0; the next is 1) with OpenSSH. By whatever key the signature holds, OpenSSH names that key; whose it is, the last line tells: ALLOWED is what stepwell people export writes, PERSON is the id of who signed."
+            ),
+            false => say!("The line below does that with jq, for records without logs."),
+        },
         say!(
             "The digest of the recipe is SHA-256 over its text as it stands in the record, recipe.source."
         ),
@@ -225,7 +256,9 @@ fn verification(record: &Record) -> Vec<Block> {
             "This page is only a rendering. The JSON file is the record; a PDF of the record carries it as an attached file."
         ),
     ];
-    let lines = BY_ONESELF.map(|(label, line)| Fact::new(said(label, &[]), line).literal());
+    let of_signature = SIGNATURE_BY_ONESELF.iter().filter(|_| signed);
+    let lines = std::iter::once(&DIGEST_BY_ONESELF).chain(of_signature);
+    let lines = lines.map(|(label, line)| Fact::new(said(label, &[]), *line).literal());
     vec![
         section(&say!("How to verify this record")),
         Block::Facts {
@@ -236,7 +269,7 @@ fn verification(record: &Record) -> Vec<Block> {
             items: items.to_vec(),
         },
         Block::Facts {
-            facts: lines.to_vec(),
+            facts: lines.collect(),
             brief: false,
         },
     ]

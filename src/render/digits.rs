@@ -72,6 +72,24 @@ pub(super) fn with_expanded(limit: &Limit, of: &Uncertainty) -> String {
     in_unit_of_limit(limit, of).unwrap_or_else(|| prose(&of.shown))
 }
 
+/// A time of a minute and more with its U, as a clock tells both: `2 h 10 min 0.0 s ± 1.3 s`; nothing where U is a minute or
+/// more, which a reader would not look for in seconds.
+fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String> {
+    const MINUTE_S: f64 = 60.0;
+    let second = Unit::parse("s").ok()?;
+    let seconds = value.convert(&second).ok()?.value().to_f64();
+    let expanded = expanded_in(of, &second)?;
+    if seconds < MINUTE_S || expanded >= MINUTE_S {
+        return None;
+    }
+    let places = decimals(expanded);
+    Some(format!(
+        "{} ± {} s",
+        figure::clock(seconds, places),
+        rounded(expanded, expanded)
+    ))
+}
+
 fn in_unit_of_limit(limit: &Limit, of: &Uncertainty) -> Option<String> {
     let end = limit.low.as_ref().or(limit.high.as_ref())?;
     let value = limit.value.as_ref().filter(|_| end.unit != of.unit)?;
@@ -79,6 +97,9 @@ fn in_unit_of_limit(limit: &Limit, of: &Uncertainty) -> Option<String> {
     let unit = value.unit();
     if unit.of_difference().text() != unit.text() || unit.text() == "1" {
         return None;
+    }
+    if let Some(told) = on_the_clock(&value, of) {
+        return Some(told);
     }
     let expanded = expanded_in(of, unit)?;
     let places = decimals(expanded);

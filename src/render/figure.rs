@@ -76,6 +76,19 @@ pub(super) fn percent(ratio: &str) -> String {
     }
 }
 
+/// A time of a minute and more in hours, minutes and seconds, those with so many decimals: `2 h 10 min 0.0 s`.
+pub(super) fn clock(seconds: f64, decimals: usize) -> String {
+    let scale = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
+    let whole = (seconds * scale).round() / scale;
+    let hours = (whole / 3600.0).floor();
+    let minutes = ((whole - hours * 3600.0) / 60.0).floor();
+    let rest = (whole - hours * 3600.0 - minutes * 60.0).max(0.0);
+    match hours > 0.0 {
+        true => format!("{hours} h {minutes} min {rest:.decimals$} s"),
+        false => format!("{minutes} min {rest:.decimals$} s"),
+    }
+}
+
 /// The quantity that a stored value is, if it is one.
 pub(super) fn as_quantity(value: &Json) -> Option<Quantity> {
     serde_json::from_value(value.clone()).ok()

@@ -251,16 +251,17 @@ impl Held {
 
 /// What is said of the distance to a limit, where not the U of the value decides.
 fn distance(limit: &Limit) -> String {
-    let number = |number: &str, unit: &str| figure::with_unit(&figure::short(number, 3), unit);
+    let to =
+        |digits, number: &str, unit: &str| figure::with_unit(&figure::short(number, digits), unit);
     match (drawn(limit), &limit.distance) {
         (Some(d), _) => say!(
             "; distance to the limit by drawn errors: {low} to {high}",
-            low = number(&d.low, &d.unit),
-            high = number(&d.high, &d.unit)
+            low = to(3, &d.low, &d.unit),
+            high = to(3, &d.high, &d.unit)
         ),
         (None, Some(d)) => say!(
             "; U of the distance to the limit: {value}",
-            value = number(&d.expanded, &d.unit)
+            value = to(2, &d.expanded, &d.unit)
         ),
         (None, None) => String::new(),
     }

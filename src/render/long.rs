@@ -8,9 +8,9 @@ use super::beside::Beside;
 use super::clean::prose;
 use super::document::{Block, Fact, section};
 use super::figure::capital;
-use super::signed;
 use super::went::named;
 use super::words::say;
+use super::{appendix, signed};
 
 /// Most characters of a text that is not told at its own place.
 const MOST: usize = 240;
@@ -48,6 +48,11 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     let ended = record.ended.as_ref().map(|e| capital(&named(record, e)));
     all.extend(ended.map(|text| (say!("End of the session"), text)));
     all.push((say!("Recipe approval"), signed::approval(record, beside)));
+    for (role, i) in &record.instruments {
+        let named = appendix::of_role(role, [&i.id, &i.kind, &i.serial]);
+        all.push((say!("Instrument"), named));
+        all.push((say!("Certificate"), prose(&i.certificate)));
+    }
     let of_step = |r: &&String| r.starts_with('`');
     let remarks = record.remarks.iter().filter(|r| !of_step(r));
     all.extend(remarks.map(|r| (say!("Remark"), prose(r))));

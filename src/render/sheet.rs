@@ -33,8 +33,15 @@ pub enum SheetRow {
     Step([String; 3]),
 }
 
-/// Signs of a line to write on over the width of the answers at the end: on pages, and in text of 80 columns.
-const WIDE: (usize, usize) = (92, 56);
+/// Signs of a line to write on over the width of the answers at the end.
+mod wide {
+    /// On pages of our own.
+    pub(super) const PAGES: usize = 92;
+    /// In a browser, whose letters are wider: no line may go on as a stub.
+    pub(super) const BROWSER: usize = 72;
+    /// In text of 80 columns.
+    pub(super) const TEXT: usize = 56;
+}
 /// Lines for remarks.
 const REMARKS: usize = 2;
 /// What is filled in at the head of later pages.
@@ -48,8 +55,8 @@ const HELD: char = '\u{a0}';
 /// A rendering that grows beyond what is written.
 pub fn sheet(sheet: &Sheet, format: Format) -> Result<String, RenderError> {
     let wide = match format {
-        Format::Html => WIDE.0,
-        Format::Text | Format::Markdown => WIDE.1,
+        Format::Html => wide::BROWSER,
+        Format::Text | Format::Markdown => wide::TEXT,
     };
     let document = units::for_people(document(sheet, wide));
     let (escape, template) = match format {
@@ -76,7 +83,7 @@ pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, Ren
         date: date.to_owned(),
         ..pdf::Around::default()
     };
-    let document = units::for_people(document(sheet, WIDE.0));
+    let document = units::for_people(document(sheet, wide::PAGES));
     pdf::write(&document, &around, paper)
 }
 
@@ -112,6 +119,7 @@ fn document(sheet: &Sheet, wide: usize) -> Document {
     Document {
         title: format!("Worksheet: {}", brief(&plain(&sheet.title))),
         language: "en".to_owned(),
+        foot: AGAIN.to_owned(),
         blocks,
         ..Document::default()
     }
@@ -121,8 +129,7 @@ fn document(sheet: &Sheet, wide: usize) -> Document {
 fn closing(wide: usize) -> Vec<Vec<Cell>> {
     let line = |wide: usize| "_".repeat(wide);
     let boxes = ["pass", "fail", "incomplete"].map(|word| format!("☐{HELD}{word}"));
-    // One line that goes on below: it is as wide as the page has room.
-    let remarks = line(wide * REMARKS);
+    let remarks = vec![line(wide); REMARKS].join(" ");
     let date = format!("date{HELD}and{HELD}time{HELD}");
     let half = (wide - 1) / 2;
     let signed = format!("{} {date}{}", line(half), line(half - date.chars().count()));

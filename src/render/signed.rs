@@ -47,11 +47,10 @@ pub(super) fn in_brief(record: &Record, beside: &Beside) -> Vec<Fact> {
 
 /// Who tested; with the name by the shop's register where none was signed.
 pub(super) fn tested_by(record: &Record, beside: &Beside) -> String {
-    let signatures = record.seal.signatures.iter();
-    let mut signed = signatures.map(|s| &s.statement.by);
-    match signed.any(|by| *by == record.by) {
-        true => brief(&record.by),
-        false => by_register(&record.by, beside),
+    let mut signatures = record.seal.signatures.iter();
+    match signatures.find(|s| s.statement.by == record.by) {
+        Some(own) => format!("{} ({})", brief(&own.statement.name), brief(&record.by)),
+        None => by_register(&record.by, beside),
     }
 }
 
@@ -155,7 +154,11 @@ pub(super) fn trust(record: &Record, beside: &Beside) -> Vec<Fact> {
     let digest = Fact::new(say!("Digest"), prose(&record.seal.digest)).literal();
     let mut facts = Vec::new();
     if !found.is_empty() {
-        facts.push(Fact::new(say!("Checked"), found.join("; ")));
+        let found = found.join("; ");
+        facts.push(Fact::new(
+            say!("Checked"),
+            say!("when these pages were made: {found}", found = found),
+        ));
     }
     facts.push(digest.aside(say!("how to check it: at the end")));
     facts

@@ -187,7 +187,10 @@ fn run(
     beside: &Beside,
 ) -> Result<String, RenderError> {
     environment.set_auto_escape_callback(move |_| escape.clone());
-    let template = environment.template_from_str(template)?;
+    let text = template;
+    let template = environment
+        .template_from_str(text)
+        .map_err(|e| explained(e, text))?;
     let seen = context! {
         document => Value::from(Serde(document)),
         record => Value::from(Serde(record)),
@@ -198,11 +201,102 @@ fn run(
     document
         .house
         .words
-        .speak(|| template.render_captured_to(seen, &mut out))?;
+        .speak(|| template.render_captured_to(seen, &mut out))
+        .map_err(|e| explained(e, text))?;
     String::from_utf8(out.0).map_err(|_| RenderError {
         line: None,
         message: "the template wrote broken text".to_owned(),
     })
+}
+
+/// What is wrong with a template, with the block that is not closed, or the places where a name has no value.
+fn explained(error: Error, template: &str) -> RenderError {
+    let kind = error.kind();
+    let mut told = RenderError::from(error);
+    let line = told
+        .line
+        .and_then(|n| template.lines().nth(n.checked_sub(1)?));
+    match kind {
+        ErrorKind::SyntaxError => {
+            if let Some((name, line)) = unclosed(template) {
+                told.message
+                    .push_str(&format!("; `{{% {name} %}}` of line {line} is not closed: end it with `{{% end{name} %}}`"));
+            }
+        }
+        ErrorKind::UndefinedError => {
+            let tags = line.map(tags_of).unwrap_or_default();
+            let tags: Vec<String> = tags.iter().map(|(_, tag)| format!("`{tag}`")).collect();
+            if !tags.is_empty() {
+                told.message.push_str(&format!(
+                    " in {}; `stepwell render RECORD --context` prints all that a template sees",
+                    tags.join(" or ")
+                ));
+            }
+        }
+        _ => {}
+    }
+    told
+}
+
+/// The tags of a text, with where they begin.
+fn tags_of(text: &str) -> Vec<(usize, &str)> {
+    let mut tags = Vec::new();
+    let mut at = 0;
+    while let Some(begin) = text[at..].find('{').map(|n| at + n) {
+        let end = match text[begin..].get(..2) {
+            Some("{{") => "}}",
+            Some("{%") => "%}",
+            Some("{#") => "#}",
+            _ => {
+                at = begin + 1;
+                continue;
+            }
+        };
+        let Some(close) = text[begin..].find(end).map(|n| begin + n + end.len()) else {
+            break;
+        };
+        if end != "#}" {
+            tags.push((begin, &text[begin..close]));
+        }
+        at = close;
+    }
+    tags
+}
+
+/// The first block that is not closed where another one ends, or at the end: its name and its line.
+fn unclosed(template: &str) -> Option<(&str, usize)> {
+    const BLOCKS: [&str; 8] = [
+        "for",
+        "if",
+        "macro",
+        "filter",
+        "with",
+        "call",
+        "block",
+        "autoescape",
+    ];
+    let mut open: Vec<(&str, usize)> = Vec::new();
+    for (at, tag) in tags_of(template) {
+        let Some(inside) = tag.strip_prefix("{%") else {
+            continue;
+        };
+        let word = inside
+            .trim_start_matches(['-', '+'])
+            .split_whitespace()
+            .next();
+        let Some(word) = word.map(|w| w.trim_end_matches(['-', '+', '%', '}'])) else {
+            continue;
+        };
+        if BLOCKS.contains(&word) {
+            open.push((word, template[..at].matches('\n').count() + 1));
+        } else if let Some(name) = word.strip_prefix("end") {
+            match open.pop() {
+                Some((last, _)) if last == name => {}
+                other => return other,
+            }
+        }
+    }
+    open.pop()
 }
 
 /// Whether a text holds something that a browser would take for a tag.

@@ -129,6 +129,10 @@ fn how_to_read(record: &Record) -> String {
         "Entries stand as they were typed. The sign ≈ stands before a number that is rounded here or was computed with \
                     rounding; the record's JSON file holds all digits."
     );
+    text.push(' ');
+    text.push_str(&say!(
+        "In the drawing of a limit the grey band is what is allowed, a tick at its end a limit, a diamond a value that meets it, a cross one that does not, and the whisker through it reaches from value − U to value + U."
+    ));
     if record.decimal == "," {
         text.push(' ');
         text.push_str(&say!(

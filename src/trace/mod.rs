@@ -23,7 +23,7 @@ mod units;
 pub use fault::TraceFault;
 pub use mapping::{ColumnChoice, Header, Mapping, Separator, TimeColumn, TimeForm, Wanted};
 pub use observe::{Observation, Oddity};
-pub use read::{Column, PackedTrace, Trace, Zero, read, read_packed};
+pub use read::{Column, PackedTrace, Ranges, Trace, Zero, read, read_packed, read_shown};
 
 /// Most rows of readings.
 pub const MAX_ROWS: usize = 5_000_000;

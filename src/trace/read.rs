@@ -14,7 +14,7 @@ use super::rows::{Next, Rows, decoded, line_of};
 use super::si::ToSi;
 use super::units::{found_decimal, units};
 use super::{MAX_BYTES, MAX_COLUMNS, Mapping, Separator, TimeForm, Wanted};
-use crate::quantity::{DecimalSign, Unit};
+use crate::quantity::{DecimalSign, Quantity, Unit};
 
 /// A logged series.
 #[derive(Clone, Debug)]
@@ -93,6 +93,18 @@ pub fn read(bytes: &[u8], mapping: &Mapping) -> Result<Trace, Vec<TraceFault>> {
 /// # Errors
 /// As [`read`].
 pub fn read_packed(bytes: &[u8], mapping: &Mapping) -> Result<PackedTrace, Vec<TraceFault>> {
+    read_shown(bytes, mapping, &|_| Vec::new())
+}
+
+/// The same as [`read_packed`], and what the instrument that logged can't have shown is a fault.
+///
+/// # Errors
+/// As [`read`]; a reading outside of the instrument's range, the first of each column, with the number of the others.
+pub fn read_shown(
+    bytes: &[u8],
+    mapping: &Mapping,
+    ranges: Ranges<'_>,
+) -> Result<PackedTrace, Vec<TraceFault>> {
     let begin = opening(bytes, mapping).map_err(|fault| vec![fault])?;
     let layout = layout::find(bytes, begin, mapping)?;
     let first_row = first_row(bytes, &layout).ok_or_else(|| {
@@ -112,6 +124,7 @@ pub fn read_packed(bytes: &[u8], mapping: &Mapping) -> Result<PackedTrace, Vec<T
     };
     let clock = Clock::new(&form, decimal);
     let readings = Readings::of(bytes, &layout, clock, decimal, &units)?;
+    off_range(&readings, &units, ranges, bytes, &layout)?;
     let si: Vec<ToSi> = units.iter().map(ToSi::of).collect();
     let mut trace = Trace {
         columns: columns(mapping, &layout, units),
@@ -213,22 +226,71 @@ fn columns(mapping: &Mapping, layout: &Layout, units: Vec<Unit>) -> Vec<Column> 
 
 /// Adds what is odd in the readings.
 fn observe(trace: &mut Trace, readings: &Readings, si: &[ToSi], bytes: &[u8], layout: &Layout) {
-    let row_of = |index: usize| {
-        let from = readings
-            .marks
-            .get(index / MARK_EVERY)
-            .copied()
-            .unwrap_or(layout.from);
-        let mut rows = Rows::new(bytes, from, layout.separator);
-        for _ in 0..=index % MARK_EVERY {
-            rows.next();
-        }
-        line_of(bytes, rows.start())
-    };
+    let row_of = |index: usize| row_of(readings, index, bytes, layout);
     let mut told = spacing(readings.times.iter(), layout.columns[0] + 1, row_of);
     for ((column, values), si) in trace.columns.iter().zip(&readings.values).zip(si) {
         let values = values.iter().map(|v| si.apply(v));
         told.extend(falls(values, &column.unit, column.number, row_of));
     }
     trace.observations.extend(told);
+}
+
+/// The line of the file that a reading stands in.
+fn row_of(readings: &Readings, index: usize, bytes: &[u8], layout: &Layout) -> usize {
+    let marks = &readings.marks;
+    let from = marks.get(index / MARK_EVERY).copied();
+    let mut rows = Rows::new(bytes, from.unwrap_or(layout.from), layout.separator);
+    for _ in 0..=index % MARK_EVERY {
+        rows.next();
+    }
+    line_of(bytes, rows.start())
+}
+
+/// The ranges in which the instrument that logged can show a reading in a unit.
+pub type Ranges<'r> = &'r dyn Fn(&Unit) -> Vec<(Quantity, Quantity)>;
+
+/// What a range in another unit than the cells may be off by, as a share of it: less than any display tells.
+const ROUNDING: f64 = 1e-12;
+
+/// Refuses readings outside of the instrument's range: the first of each column.
+fn off_range(
+    readings: &Readings,
+    units: &[Unit],
+    ranges: Ranges<'_>,
+    bytes: &[u8],
+    layout: &Layout,
+) -> Result<(), Vec<TraceFault>> {
+    let mut faults = Vec::new();
+    for ((values, unit), place) in readings.values.iter().zip(units).zip(&layout.columns[1..]) {
+        for (low, high) in ranges(unit) {
+            let (Ok(least), Ok(most)) = (low.convert(unit), high.convert(unit)) else {
+                continue;
+            };
+            let ends = [&least, &most].map(|end| end.value().to_f64());
+            let room = ends.map(|end| end.abs() * ROUNDING);
+            let outside = |v: &f64| *v < ends[0] - room[0] || *v > ends[1] + room[1];
+            let mut found = values.iter().enumerate().filter(|(_, v)| outside(v));
+            let Some((index, value)) = found.next() else {
+                continue;
+            };
+            let more = match found.count() {
+                0 => String::new(),
+                n => format!(", and so are {n} more in this column"),
+            };
+            let fault = TraceFault::new(
+                row_of(readings, index, bytes, layout),
+                place + 1,
+                format!(
+                    "{value} {unit} is outside what the instrument can show ({low} to {high}){more}"
+                ),
+                "see that the right file and the right instrument are named, and that the unit is right; a range that is wrong is mended in instruments.yaml",
+            );
+            let heading = layout.headings.get(*place);
+            faults.push(fault.below(heading.map(|h| h.text.as_str())));
+        }
+    }
+    match faults.is_empty() {
+        true => Ok(()),
+        false => Err(faults),
+    }
 }

@@ -41,7 +41,10 @@ fn no_trial_and_no_doubtful_record_shows_a_pass() {
         let rule = format!("{place} {{ content: \"NOT VALID");
         assert!(html(&made::pass(), &doubtful).contains(&rule));
     }
-    assert!(html(&made::fail(), &Beside::default()).contains("@bottom-left { content: \"fail\""));
+    assert!(
+        html(&made::fail(), &Beside::default())
+            .contains("@bottom-left { content: \"result\\00003a  fail\"")
+    );
 }
 
 #[test]
@@ -63,7 +66,7 @@ fn what_was_checked_is_told_and_nothing_else() {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for words in [
         "Signatures: both valid, by the shop's register of keys",
-        "Checked: unchanged since it was sealed; recomputed from its entries: agrees; instruments in calibration that day; entered in the shop's ledger",
+        "Checked: when these pages were made: unchanged since it was sealed; recomputed from its entries: agrees; instruments in calibration that day; entered in the shop's ledger",
         "Digest: sha256:2222",
     ] {
         assert!(text.contains(words), "{words}: {text}");

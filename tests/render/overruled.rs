@@ -89,7 +89,7 @@ fn a_name_by_the_register_stands_where_nobody_signed() {
     let mut signed = made::pass();
     signed.seal.signatures = vec![made::signature("technician")];
     let text = render(&signed, &beside, Format::Text).unwrap();
-    assert!(text.contains("Tested by: tech-04\n"));
+    assert!(text.contains("Tested by: Technician 04 (tech-04)\n"));
 }
 
 #[test]

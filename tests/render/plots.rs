@@ -133,7 +133,7 @@ fn every_line_has_its_words_in_the_drawing_and_in_the_key() {
             "Ep(min)",
             "upper limit 5 %",
             "lower limit -5 %",
-            "mean error A 0.847695 %",
+            "overall error A 0.847695 %",
         ],
         &[
             "alarm at most 900 mmHg",
@@ -380,6 +380,27 @@ fn a_log_is_told_with_all_its_readings() {
     };
     assert_eq!(row("highest"), ("49", "49"));
     assert_eq!(row("last"), ("399", "7"));
+}
+
+/// What was not drawn can't be told: beside the exact time of an event stands no reading of another time.
+#[test]
+fn an_event_between_drawn_readings_has_those_around_it() {
+    let told = |readings: usize| {
+        let kept = (0..10).map(|n| (f64::from(n) * 10.0, f64::from(n)));
+        let (time, mass) = (Axis::new("time", "min"), Axis::new("mass", "g"));
+        let at = [("there", 50.0), ("between", 54.0), ("behind", 99.0)];
+        let events = at.map(|(name, at)| Event::new(name, at)).to_vec();
+        let plot = Plot::log("log", time, mass, kept, readings, events);
+        at.map(|(name, _)| {
+            let row = plot.rows.iter().find(|r| r[0].text == name).expect(name);
+            row[2].text.clone()
+        })
+    };
+    assert_eq!(
+        told(10_000),
+        ["5", "5 before it, 6 after it", "9 before it"]
+    );
+    assert_eq!(told(10), ["5", "5", "9"]);
 }
 
 #[test]

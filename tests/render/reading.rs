@@ -150,7 +150,7 @@ fn it_says_that_no_uncertainty_is_stated_and_how_to_verify() {
             "sha256:1111",
             "DEMO-2025-0202",
             "2026-11-03",
-            "0.5 % + 0.05 psi",
+            "0.5 % of the reading + 0.05 psi",
         ],
     );
 }

@@ -248,6 +248,53 @@ fn a_worksheet_has_a_place_for_each_answer_with_its_limit() {
     assert_eq!(code, Some(2));
 }
 
+/// Where a value is to be set there is a line to write it on, or what the register says; computed steps have their numbers.
+#[test]
+fn a_worksheet_has_lines_for_what_is_not_known_before() {
+    let shop = shop();
+    let sheet = |recipe: &str, more: &[&str]| {
+        let words: Vec<&str> = ["outline", recipe, "--worksheet"]
+            .iter()
+            .chain(more)
+            .copied()
+            .collect();
+        let (text, code) = says(shop.path(), &words);
+        assert_eq!(code, Some(0), "{text}");
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for recipe in ["gravity-set-drip", "volumetric-annual", "syringe-annual"] {
+        let text = sheet(recipe, &[]);
+        assert!(!text.contains('—'), "{recipe}: {text}");
+        for n in 1..=20 {
+            assert!(text.contains(&format!(" {n}. ")), "{recipe} {n}: {text}");
+        }
+    }
+    let drip = sheet("gravity-set-drip", &[]);
+    assert!(drip.contains(", computed above)"), "{drip}");
+    assert!(
+        drip.contains("may be left empty: the program computes it"),
+        "{drip}"
+    );
+    let known = sheet("volumetric-annual", &["--device", "VP-1001"]);
+    for words in [
+        "tag VP-1001 serial EW-100231",
+        "it is the serial in the register, EW-100231;",
+    ] {
+        assert!(known.contains(words), "{words}\n{known}");
+    }
+    let (told, code) = says(
+        shop.path(),
+        &[
+            "outline",
+            "volumetric-annual",
+            "--worksheet",
+            "--device",
+            "VP-1O01",
+        ],
+    );
+    assert_eq!(code, Some(2), "{told}");
+}
+
 /// Controls and marks that turn the direction of writing are shown, never written: on the screen and in a file.
 #[test]
 fn nothing_that_deceives_gets_into_an_outline() {

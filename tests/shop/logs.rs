@@ -126,6 +126,25 @@ fn a_cell_that_cant_be_read_is_told_with_its_place_and_nothing_is_taken() {
     assert!(records(shop.path()).is_empty());
 }
 
+/// The balance of these tests ends at 300 g: no log of it has 312.7793 g, as no typed reading may.
+#[test]
+fn a_reading_that_the_instrument_cant_show_is_refused_with_its_place() {
+    let shop = shop();
+    let beyond = LOG.replacen("12.7793", "312.7793", 1);
+    std::fs::write(shop.path().join("log.csv"), beyond).expect("room");
+    let said = run_log(shop.path(), "log.csv");
+    let text = String::from_utf8_lossy(&said.stdout) + String::from_utf8_lossy(&said.stderr);
+    assert_eq!(said.status.code(), Some(2), "{text}");
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "row 4, column 3 `mass_g`: 312.7793 g is outside what the instrument can show (0 g to 300 g)",
+        "instruments.yaml",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    assert!(records(shop.path()).is_empty());
+}
+
 #[test]
 fn falling_masses_are_remarked_upon() {
     let shop = shop();

@@ -135,28 +135,62 @@ impl Setter {
         item(at.name, at.body)
     }
 
-    /// Short facts in two columns, the first half on the left.
+    /// Short facts in two columns that are about equally high, the first ones on the left.
     fn abreast(&mut self, facts: &[Fact]) -> Order {
         let column = (self.width - GAP) / 2.0;
-        let half = facts.len().div_ceil(2);
         let mut sets = Vec::new();
-        for (n, fact) in facts.iter().enumerate() {
+        for fact in facts {
             let at = Place {
-                left: if n < half { 0.0 } else { column + GAP },
+                left: 0.0,
                 names: BRIEF_NAMES,
-                pad: 2.0,
+                pad: 2.0 * self.spacing.share(),
                 name: self.flow.leaf(),
                 body: self.flow.leaf(),
             };
             sets.push((Set::new(fact, BRIEF_NAMES, column), at));
         }
-        for n in 0..half {
-            let row: Vec<&(Set, Place)> =
-                [n, n + half].iter().filter_map(|n| sets.get(*n)).collect();
-            self.side_by_side(&row, column);
+        let tall = sets.iter().map(|(set, at)| match set.pieces() {
+            1 => Some(set.piece(0, *at).1),
+            _ => None,
+        });
+        let tall: Option<Vec<f32>> = tall.collect();
+        let half = tall
+            .as_ref()
+            .map_or(facts.len().div_ceil(2), |t| balanced(t));
+        for (_, at) in sets.iter_mut().skip(half) {
+            at.left = column + GAP;
+        }
+        match tall {
+            Some(tall) => self.columns(&sets, half, &tall, column),
+            None => {
+                for n in 0..half {
+                    let row = [n, n + half];
+                    let row: Vec<&(Set, Place)> = row.iter().filter_map(|n| sets.get(*n)).collect();
+                    self.side_by_side(&row, column);
+                }
+            }
         }
         let items = sets.iter().map(|(_, at)| item(at.name, at.body));
         Order::Branch(Role::List, items.collect())
+    }
+
+    /// Two columns of facts, each without gaps, as one piece.
+    fn columns(&mut self, all: &[(Set, Place)], half: usize, tall: &[f32], column: f32) {
+        let mut piece = Piece::default();
+        for part in [0..half, half..all.len()] {
+            let (sets, tall) = (&all[part.clone()], &tall[part]);
+            let mut down = 0.0;
+            for ((set, at), height) in sets.iter().zip(tall) {
+                let (mut things, _) = set.piece(0, *at);
+                things.iter_mut().for_each(|placed| placed.lower(down));
+                piece.things.extend(things);
+                down += height;
+                let line = rule(at.left, at.left + column, down, 0.5, Ink::Rule);
+                piece.things.push(line);
+            }
+            piece.height = piece.height.max(down);
+        }
+        self.flow.pieces.push(piece);
     }
 
     /// A row of facts side by side, as one piece or several.
@@ -237,6 +271,17 @@ impl Setter {
         }
         self.flow.pieces[last].height += 3.0;
     }
+}
+
+/// How many of so tall things stand on the left, so that the higher of two columns is as low as can be.
+fn balanced(tall: &[f32]) -> usize {
+    let higher = |n: &usize| {
+        let (left, right) = tall.split_at(*n);
+        left.iter().sum::<f32>().max(right.iter().sum())
+    };
+    let all = 0..=tall.len();
+    all.min_by(|a, b| higher(a).total_cmp(&higher(b)))
+        .unwrap_or_default()
 }
 
 fn item(name: Leaf, body: Leaf) -> Order {

@@ -37,6 +37,17 @@ pub(super) struct Placed {
     pub thing: Thing,
 }
 
+impl Placed {
+    /// Moves it down on its piece.
+    pub(super) fn lower(&mut self, by: f32) {
+        match &mut self.thing {
+            Thing::Line { y, .. } | Thing::Path { y, .. } => *y += by,
+            // Pictures stand at the top of their piece.
+            Thing::Picture { .. } => {}
+        }
+    }
+}
+
 /// A part of the reading order that has things on pages.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Leaf(pub usize);
@@ -133,11 +144,41 @@ pub(super) struct Flow {
     pub leaves: usize,
 }
 
+impl Page {
+    /// How far down it is filled.
+    pub(super) fn filled(&self) -> f32 {
+        let feet = self.pieces.iter().map(|(at, piece)| at + piece.height);
+        feet.fold(0.0, f32::max)
+    }
+}
+
 impl Flow {
     /// A new part of the reading order.
     pub(super) fn leaf(&mut self) -> Leaf {
         self.leaves += 1;
         Leaf(self.leaves - 1)
+    }
+
+    /// Keeps what stands last, from this piece on, on one page with a few pieces before it, where it fills no more than half
+    /// of one: a signature or a command alone on a page tells nothing.
+    pub(super) fn together(&mut self, first: usize, height: f32) {
+        const BEFORE: usize = 3;
+        const HALF: f32 = 0.5;
+        let tall = |pieces: &[Piece]| pieces.iter().map(|p| p.before + p.height).sum::<f32>();
+        let Some(own) = self
+            .pieces
+            .get(first..)
+            .filter(|own| tall(own) <= height * HALF)
+        else {
+            return;
+        };
+        let mut from = first.saturating_sub(BEFORE);
+        if tall(&self.pieces[from..first]) > tall(own) {
+            from = first;
+        }
+        if let Some((_, all)) = self.pieces[from..].split_last_mut() {
+            all.iter_mut().for_each(|piece| piece.keep = true);
+        }
     }
 
     /// The pieces on pages of that height.

@@ -21,8 +21,9 @@ use krilla::metadata::{DateTime, Metadata};
 
 pub use label::label;
 
+use super::document::Block;
 use super::{Document, RenderError};
-use setter::Setter;
+use setter::{Setter, Spacing};
 
 /// A size of paper.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -84,13 +85,11 @@ const MARGINS: (f32, f32, f32) = (45.0, 56.0, 50.0);
 /// A document with more pages than fit, or something that an archive may not keep.
 pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u8>, RenderError> {
     let size = paper.size();
-    let mut setter = Setter::new(size.0 - 2.0 * MARGINS.0);
-    setter.house(&document.house);
-    setter.title(&document.title);
-    setter.blocks(&document.blocks);
-    let Setter { flow, order, .. } = setter;
-    let leaves = flow.leaves;
-    let pages = flow.pages(size.1 - MARGINS.1 - MARGINS.2);
+    let Laid {
+        pages,
+        order,
+        leaves,
+    } = laid_out(document, size);
     let sheet = write::Sheet {
         size,
         corner: (MARGINS.0, MARGINS.1),
@@ -108,6 +107,59 @@ pub fn write(document: &Document, around: &Around, paper: Paper) -> Result<Vec<u
         pdf.embed_file(file);
     }
     finished(pdf)
+}
+
+/// A document laid out: its pages, how they are read, and of how many parts.
+struct Laid {
+    pages: Vec<flow::Page>,
+    order: Vec<flow::Order>,
+    leaves: usize,
+}
+
+/// The pages of a document; those with less room between things where the last one is not half full and that saves it.
+fn laid_out(document: &Document, size: (f32, f32)) -> Laid {
+    const HALF: f32 = 0.5;
+    let wide = laid(document, size, Spacing::Wide);
+    let last = wide.pages.last().map_or(0.0, flow::Page::filled);
+    if wide.pages.len() < 2 || last > (size.1 - MARGINS.1 - MARGINS.2) * HALF {
+        return wide;
+    }
+    let tight = laid(document, size, Spacing::Tight);
+    match tight.pages.len() < wide.pages.len() {
+        true => tight,
+        false => wide,
+    }
+}
+
+fn laid(document: &Document, size: (f32, f32), spacing: Spacing) -> Laid {
+    /// What of the margin at the foot may be written on where room is short.
+    const SPARE: f32 = 12.0;
+    let mut setter = Setter::new(size.0 - 2.0 * MARGINS.0, spacing);
+    setter.house(&document.house);
+    setter.title(&document.title);
+    let height = size.1 - MARGINS.1 - MARGINS.2;
+    let height = match spacing {
+        Spacing::Wide => height,
+        Spacing::Tight => height + SPARE,
+    };
+    let heads = |b: &Block| matches!(b, Block::Heading { level: 2, .. });
+    let last = document.blocks.iter().rposition(heads).unwrap_or(0);
+    let (before, own) = document.blocks.split_at(last);
+    setter.blocks(before);
+    let first = setter.flow.pieces.len();
+    setter.blocks(own);
+    let Setter {
+        mut flow, order, ..
+    } = setter;
+    for piece in &mut flow.pieces {
+        piece.before *= spacing.share();
+    }
+    flow.together(first, height);
+    Laid {
+        leaves: flow.leaves,
+        pages: flow.pages(height),
+        order,
+    }
 }
 
 /// The file's bytes.

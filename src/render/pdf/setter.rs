@@ -28,12 +28,40 @@ const BASE: f32 = 1.02;
 /// Most lines of a piece: what is longer may be broken over pages.
 pub(super) const MOST: usize = 24;
 
+/// How much room is left between things.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Spacing {
+    /// As it reads best.
+    Wide,
+    /// Less, where that saves a page.
+    Tight,
+}
+
+impl Spacing {
+    /// The share of the usual room that is left.
+    pub(super) fn share(self) -> f32 {
+        match self {
+            Self::Wide => 1.0,
+            Self::Tight => 0.6,
+        }
+    }
+
+    /// Height of a line to write on by hand: 7 mm, or 6 mm.
+    pub(super) fn written(self) -> f32 {
+        match self {
+            Self::Wide => 19.8,
+            Self::Tight => 17.0,
+        }
+    }
+}
+
 /// Puts blocks into pieces.
 pub(super) struct Setter {
     pub flow: Flow,
     pub order: Vec<Order>,
     /// Width of a line.
     pub width: f32,
+    pub spacing: Spacing,
 }
 
 /// Lines below each other, as things, with their height.
@@ -75,8 +103,9 @@ pub(super) fn rule(from: f32, to: f32, y: f32, width: f64, ink: Ink) -> Placed {
 }
 
 impl Setter {
-    pub(super) fn new(width: f32) -> Self {
+    pub(super) fn new(width: f32, spacing: Spacing) -> Self {
         Self {
+            spacing,
             flow: Flow::default(),
             order: Vec::new(),
             width,
@@ -252,6 +281,13 @@ impl Setter {
         }
         if let Some(piece) = self.flow.pieces.get_mut(first) {
             piece.before = 6.0;
+        }
+        // Cautions are read as a whole, below their heading.
+        if let Some((_, all)) = self.flow.pieces[first..]
+            .split_last_mut()
+            .filter(|_| caution)
+        {
+            all.iter_mut().for_each(|piece| piece.keep = true);
         }
     }
 

@@ -10,8 +10,6 @@ use super::setter::{BOLD, LABEL, LEADING, MOST, Setter, TEXT, rule, stacked};
 
 /// Room between columns.
 const GAP: f32 = 8.0;
-/// Height of a line to write on by hand: 7 mm.
-const WRITTEN: f32 = 19.8;
 
 /// Where a column begins and how wide it is.
 type Place = (f32, f32);
@@ -48,7 +46,7 @@ impl Setter {
             let group = row.len() == 1 && header.len() > 1;
             let cells = cells(row, group, size, &places, self.width);
             let leaves: Vec<Leaf> = row.iter().map(|_| self.flow.leaf()).collect();
-            let pad = if dense { 1.1 } else { 2.6 };
+            let pad = if dense { 1.1 } else { 2.6 } * self.spacing.share();
             // A row that says something in its first cell alone is about the one below it.
             let before = row.len() > 1 && row[1..].iter().all(|c| *c == Cell::default());
             let keep = group || before || n == 0 || is_held(rows, n);
@@ -107,7 +105,7 @@ impl Setter {
             for ((x, lines), leaf) in cells.iter().zip(leaves) {
                 let part = lines.chunks(MOST).nth(n).unwrap_or_default();
                 let (more, tall) = match is_written_on(lines) {
-                    true => spaced(part, *x, pad, *leaf),
+                    true => spaced(part, *x, pad, *leaf, self.spacing.written()),
                     false => stacked(part, *x, pad, *leaf),
                 };
                 things.extend(more);
@@ -150,14 +148,19 @@ fn is_written_on(lines: &[Line]) -> bool {
         .any(|line| line.parts.iter().any(|(_, part)| blank(part)))
 }
 
-/// Lines to write on, with room above each.
-fn spaced(lines: &[Line], x: f32, top: f32, leaf: Leaf) -> (Vec<Placed>, f32) {
+/// Lines of which some are written on, with room above those, each so high.
+fn spaced(lines: &[Line], x: f32, top: f32, leaf: Leaf, written: f32) -> (Vec<Placed>, f32) {
     let mut things = Vec::new();
-    for (n, line) in lines.iter().enumerate() {
-        let foot = WRITTEN * (n as f32 + 1.0) - line.size() * LEADING;
-        things.extend(stacked(std::slice::from_ref(line), x, top + foot, leaf).0);
+    let mut at = 0.0;
+    for line in lines {
+        let own = line.size() * LEADING;
+        at += match is_written_on(std::slice::from_ref(line)) {
+            true => written,
+            false => own,
+        };
+        things.extend(stacked(std::slice::from_ref(line), x, top + at - own, leaf).0);
     }
-    (things, WRITTEN * lines.len() as f32)
+    (things, at)
 }
 
 /// The columns by their shares of the width.

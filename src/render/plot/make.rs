@@ -175,7 +175,7 @@ impl Plot {
         let mut kept: Vec<Window> = windows.iter().filter(fits).copied().collect();
         kept.sort_by(|a, b| a.length.total_cmp(&b.length));
         let mut levels = limits;
-        levels.extend(mean_error.map(|a| Level::of(&say!("mean error A"), a, Role::Mean)));
+        levels.extend(mean_error.map(|a| Level::of(&say!("overall error A"), a, Role::Mean)));
         let mut x = Axis::new(&say!("observation window"), time_unit);
         x.names = kept
             .iter()

@@ -57,11 +57,13 @@ fn highest<'p>(points: impl DoubleEndedIterator<Item = &'p Point>) -> Option<&'p
 
 /// What the table shows.
 pub(super) fn caption(plot: &Plot) -> String {
-    let thin = plot.series.iter().any(|s| s.points.len() < s.readings);
+    let thin = is_thin(plot);
     let events = match (plot.events.is_empty(), thin) {
         (true, _) => String::new(),
         (false, false) => say!("; at an event the last reading until then"),
-        (false, true) => say!("; at an event the last drawn reading until then"),
+        (false, true) => say!(
+            "; at an event the reading of that time where it is drawn, else the last drawn before it and the first after it"
+        ),
     };
     say!("The same in figures, to six significant digits") + &events
 }
@@ -121,13 +123,35 @@ pub(super) fn summary(plot: &Plot, all: &[Point]) -> Vec<Vec<Cell>> {
     };
     rows.extend(lines(plot));
     for event in plot.events.iter().take(MOST) {
-        let until = all.partition_point(|p| p.x <= event.at);
-        let last = until.checked_sub(1).and_then(|n| all.get(n));
-        let value = last.map_or_else(|| say!("none yet"), |p| short(p.y));
+        let value = at_event(event.at, all, is_thin(plot));
         rows.push(row([event.name.clone(), short(event.at), value]));
     }
     more(&mut rows, plot.events.len(), fixed!("more events"));
     rows
+}
+
+/// Whether not all readings are at hand here.
+fn is_thin(plot: &Plot) -> bool {
+    plot.series.iter().any(|s| s.points.len() < s.readings)
+}
+
+/// The reading at an event: the last until then; where readings were left out since, those around it.
+fn at_event(at: f64, all: &[Point], thin: bool) -> String {
+    /// Two times that differ by less are the same one, reckoned in two ways.
+    const SAME: f64 = 1e-9;
+    let until = all.partition_point(|p| p.x <= at + at.abs() * SAME);
+    let last = until.checked_sub(1).and_then(|n| all.get(n));
+    let of_then = |p: &&Point| !thin || (p.x - at).abs() <= at.abs() * SAME;
+    match (last, all.get(until)) {
+        (Some(last), _) if of_then(&last) => short(last.y),
+        (None, _) => say!("none yet"),
+        (Some(last), None) => say!("{value} before it", value = short(last.y)),
+        (Some(last), Some(next)) => say!(
+            "{value} before it, {next} after it",
+            value = short(last.y),
+            next = short(next.y)
+        ),
+    }
 }
 
 /// First, last, lowest and highest.
