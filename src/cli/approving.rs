@@ -6,7 +6,7 @@ use std::path::Path;
 
 use crate::app::{self, Amending, AppError, Overruled};
 use crate::host::RealHost;
-use crate::record::Record;
+use crate::record::{Correction, Record, Step};
 use crate::shop::Deed;
 use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
@@ -17,6 +17,8 @@ use super::fitted::in_columns;
 use super::show::plain;
 use super::signing::{Signing, ready_signer, signer};
 
+/// Most failed criteria and corrections that are told of a record before it is signed; the record has all.
+const MOST_TOLD: usize = 20;
 /// Widest column where no terminal is.
 const WIDEST: usize = 60;
 
@@ -164,6 +166,11 @@ fn in_short(record: &Record, overruled: Option<&Overruled>) -> String {
     )];
     lines.extend(record.ended.iter().map(|ended| format!("  {ended}")));
     lines.extend(overruled.map(|why| format!("  {why}")));
+    let told = record
+        .steps
+        .iter()
+        .flat_map(|s| failed(s).chain(corrected(s)));
+    lines.extend(told.take(MOST_TOLD));
     lines.extend(record.remarks.iter().map(|r| format!("  remark: {r}")));
     let signed: Vec<&str> = (record.seal.signatures.iter())
         .map(|s| s.statement.by.as_str())
@@ -173,6 +180,33 @@ fn in_short(record: &Record, overruled: Option<&Overruled>) -> String {
         false => format!("  signed by {}", signed.join(", ")),
     });
     lines.join("\n")
+}
+
+/// The criteria of a step that failed, each in a line.
+fn failed(step: &Step) -> impl Iterator<Item = String> {
+    let failed = step.criteria.iter().filter(|c| c.verdict.contains("fail"));
+    failed.map(|c| {
+        let shown = match c.shown.is_empty() {
+            true => String::new(),
+            false => format!(": {}", c.shown),
+        };
+        format!(
+            "  {} ({}): {}, `{}`{shown}",
+            c.verdict, c.severity, step.path, c.that
+        )
+    })
+}
+
+/// The corrections of a step's entries, each in a line.
+fn corrected(step: &Step) -> impl Iterator<Item = String> {
+    let one = |c: &Correction| {
+        let (before, after) = (&c.before, &c.after);
+        format!(
+            "  corrected: {}, `{before}` became `{after}`: {}",
+            step.path, c.why
+        )
+    };
+    step.corrections.iter().map(one)
 }
 
 /// Adds to a sealed record.

@@ -154,8 +154,8 @@ pub enum Command {
         after_help = "Example: stepwell run volumetric-annual --device VP-1001 --by tech-04\nExample: stepwell run volumetric-annual --device VP-1001 --by tech-04 --answers answers/pass.yaml\nExit: 0 pass, 1 fail, 2 could not be done, 3 paused or incomplete"
     )]
     Run {
-        /// The recipe's id, or a path to it
-        recipe: String,
+        /// The recipe's id, or a path to it; without it, those that are for the device are listed
+        recipe: Option<String>,
         /// Tag of the device; without it, one device after the other is asked for, what is due first
         #[arg(long, value_name = "TAG")]
         device: Option<String>,

@@ -173,6 +173,9 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             other_device,
             walk,
         } => {
+            let Some(recipe) = recipe else {
+                return queue::which(host, &here(host, shop)?, device.as_deref());
+            };
             let own = occasion_of(&recipe).unwrap_or(USUAL_OCCASION);
             let start = Start {
                 device: device.as_deref().unwrap_or_default(),

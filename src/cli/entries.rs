@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::{Map, Value, json};
 
-use crate::app::{self, AppError, Calibrated, Done as WasDone, OfDevice};
+use crate::app::{self, AppError, Calibrated, Done as WasDone, ForDevice, OfDevice};
 use crate::host::RealHost;
 use crate::shop::import::{Known, Register};
 use crate::shop::{Paths, Upkeep};
@@ -282,6 +282,13 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
         Register::Devices => app::records_of(host, &paths, id)?,
         _ => Vec::new(),
     };
+    let recipes = match register {
+        Register::Devices => {
+            let shop = app::open_shop(host, root)?;
+            app::recipes_for(host, &paths, app::registered(&shop, id)?)?
+        }
+        _ => Vec::new(),
+    };
     if format == Form::Json {
         let mut shown = object(register, known);
         if register != Register::People {
@@ -298,6 +305,8 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
                 "records".to_owned(),
                 records.iter().map(record_object).collect(),
             );
+            let ids = recipes.iter().map(|r| json!(r.recipe));
+            shown.insert("recipes".to_owned(), ids.collect());
         }
         print(&format!("{:#}\n", Value::Object(shown)));
         return Ok(GOOD);
@@ -313,6 +322,9 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
     for one in &due {
         print(&format!("  {}\n", plain(&due_line(one))));
     }
+    for one in &recipes {
+        print(&format!("  {}\n", plain(&recipe_line(one))));
+    }
     for one in &history {
         print(&format!("  {}\n", plain(&upkeep(one))));
     }
@@ -320,6 +332,12 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
         print(&format!("  {}\n", plain(&record_line(one))));
     }
     Ok(GOOD)
+}
+
+/// A recipe that is for a device.
+pub(super) fn recipe_line(of: &ForDevice) -> String {
+    let of_model = if of.of_model { ", for this model" } else { "" };
+    format!("recipe {}: {}{of_model}", of.recipe, of.title)
 }
 
 /// A record of a device: id, day, recipe, verdict.

@@ -15,12 +15,34 @@ use crate::text::counted;
 use super::arguments::Walk;
 use super::begun::{self, ended_by};
 use super::commands::{Done, GOOD, complain};
+use super::entries::recipe_line;
 use super::falling::due_line;
 use super::input::{Input, Line, Typed, Wanted};
 use super::show::Screen;
 
 /// Most devices of the list that are shown.
 const SHOWN: usize = 8;
+
+/// Tells which recipes are for a device, where none was named.
+pub(super) fn which(host: &RealHost, root: &Path, device: Option<&str>) -> Done {
+    let Some(tag) = device else {
+        return Err(AppError::new(
+            "name a recipe: `stepwell run RECIPE`; with `--device TAG` alone those for a device are listed",
+        ));
+    };
+    let open = app::open_shop(host, root)?;
+    let device = app::registered(&open, tag)?;
+    let recipes = app::recipes_for(host, &open.paths, device)?;
+    let all = recipes.iter().map(|r| format!("\n  {}", recipe_line(r)));
+    let told = match recipes.is_empty() {
+        true => format!("no recipe of the shop is for `{tag}`"),
+        false => format!(
+            "name a recipe; these are for `{tag}`:{}",
+            all.collect::<String>()
+        ),
+    };
+    Err(AppError::new(told))
+}
 
 /// Runs a recipe on one device after the other, until an empty line.
 pub(super) fn run(

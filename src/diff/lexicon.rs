@@ -23,6 +23,8 @@ pub enum Sort {
 const LITTLE: &str = "a an the this that these those there here it its which who is are was were be been being am do does did \
     has have had will would of to and for by with from at as into onto your you please now also so when where if again than";
 
+const MODAL: &str = "must shall should may might can could will would";
+
 const DENIALS: &str = "not no never without cannot none nor neither nothing";
 
 /// Words that turn a sense wherever they come or go; those in brackets say the same.
@@ -223,6 +225,11 @@ pub fn sort(word: &str, first: bool) -> Sort {
         Some(key) => Sort::Turning(key),
         None => Sort::Content(stem(&lower)),
     }
+}
+
+/// Whether a word says something by itself: `in` and `must` do not.
+pub fn says_something(word: &str) -> bool {
+    word.chars().count() > 2 && !is_in(MODAL, word)
 }
 
 /// Whether a word that turns a sense tells an order of steps.

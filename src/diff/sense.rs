@@ -84,7 +84,12 @@ fn differs(
 /// The words of which one sentence has more than the other, where it has all of the other's: something that was said is said
 /// no more, or is said besides.
 pub fn more_said(old: &str, new: &str) -> Vec<String> {
-    let (a, b) = (parts(old).content, parts(new).content);
+    let said = |text: &str| {
+        let mut words = parts(text).content;
+        words.retain(|word| lexicon::says_something(word));
+        words
+    };
+    let (a, b) = (said(old), said(new));
     match (without(&a, &b), without(&b, &a)) {
         (gone, come) if come.is_empty() => gone,
         (gone, come) if gone.is_empty() => come,

@@ -39,6 +39,9 @@ impl Spoken {
     /// sure to be whole.
     #[must_use]
     pub fn number(&self, line: &str, typed: DecimalSign) -> Option<String> {
+        if is_noise(line) {
+            return None;
+        }
         let found = self.pattern.captures(line)?.get(1)?;
         let (before, after) = (&line[..found.start()], &line[found.end()..]);
         if !is_whole(before, after) {
@@ -73,6 +76,15 @@ impl Spoken {
     pub fn dimension(&self) -> Dimension {
         self.unit.kind().dimension
     }
+}
+
+/// Whether a line holds what no instrument says: control characters but those around a message, or more signs beyond ASCII
+/// than a unit has (`°C`, `µL`).
+fn is_noise(line: &str) -> bool {
+    const FRAMING: &str = "\t\u{2}\u{3}\u{4}\u{6}\u{11}\u{13}";
+    const MOST_STRANGE: usize = 2;
+    let strange = line.chars().filter(|c| !c.is_ascii()).count();
+    strange > MOST_STRANGE || line.chars().any(|c| c.is_control() && !FRAMING.contains(c))
 }
 
 /// Whether a number stands alone: a digit, a point or a sign beside it belonged to it, a garbled byte may have; behind a

@@ -137,7 +137,7 @@ fn limits_that_are_nearly_alike_are_shown_with_the_digits_that_part_them() {
     let said = difference(BASE, &new);
     assert_eq!(
         said.changes[0].why,
-        "accepts 0.500000001 mL or less, before 0.5 mL or less"
+        "accepts 0.500000001 mL or less, before 0.5 mL or less; a fail is major"
     );
 }
 

@@ -39,6 +39,32 @@ pub const REST: &[Pair] = &[
         &["notation error_small"],
     ),
     (
+        "what follows from a fail in the setup",
+        &[(
+            "    confirm: Bag holds distilled water\n",
+            "    confirm: Bag holds distilled water\n    on_fail: {then: stop}\n",
+        )],
+        &["flow fluid"],
+    ),
+    (
+        "a field that names a row is called otherwise",
+        &[
+            ("- {rate: 25 mL/h,", "- {speed: 25 mL/h,"),
+            ("- {rate: 125 mL/h,", "- {speed: 125 mL/h,"),
+            ("- {rate: 999 mL/h,", "- {speed: 999 mL/h,"),
+            ("Set {{ point.rate }} and", "Set {{ point.speed }} and"),
+        ],
+        &[
+            "notation accuracy.program",
+            "setting accuracy.1.rate",
+            "setting accuracy.1.speed",
+            "setting accuracy.2.rate",
+            "setting accuracy.2.speed",
+            "setting accuracy.3.rate",
+            "setting accuracy.3.speed",
+        ],
+    ),
+    (
         "a title",
         &[("title: Delivered volume", "title: Volume that is delivered")],
         &["wording accuracy"],

@@ -5,7 +5,7 @@
 use stepwell::diff::{Lean, Weight, compare};
 use stepwell::plan::Decision;
 
-use crate::{BASE, difference, edited, revision};
+use crate::{BASE, difference, edited, revision, weights};
 
 #[test]
 fn what_is_accepted_is_told_with_its_ends() {
@@ -19,7 +19,7 @@ fn what_is_accepted_is_told_with_its_ends() {
     };
     assert_eq!(
         why("accuracy.delivered"),
-        "accepts 4.85 mL to 5.15 mL, before 4.75 mL to 5.25 mL (in row 1 of 3; the others changed alike)"
+        "accepts 4.85 mL to 5.15 mL, before 4.75 mL to 5.25 mL (in row 1 of 3; the others changed alike); a fail is major"
     );
     assert_eq!(
         why("error_small"),
@@ -106,7 +106,7 @@ fn loosened_limits_and_what_is_no_more_come_first() {
     );
     assert_eq!(
         said.summary(),
-        "1 loosened, 1 step removed, 1 flow, 2 tightened, 1 setting, 1 wording"
+        "1 loosened, 1 step removed, 1 flow (eased), 2 tightened, 1 setting, 1 wording"
     );
 }
 
@@ -167,6 +167,13 @@ fn an_entry_that_does_not_speak_of_what_was_eased_is_told() {
     ] {
         assert_eq!(difference(BASE, &raised(why, wider)).warnings, [], "{why}");
     }
+    for why in ["Limit narrowed", "No limit was changed"] {
+        assert_eq!(
+            difference(BASE, &raised(why, wider)).warnings.len(),
+            1,
+            "{why}"
+        );
+    }
     let removed = (
         "          - {that: alarm_pressure >= \"6 psi\", basis: sm, severity: minor}\n",
         "",
@@ -180,6 +187,70 @@ fn an_entry_that_does_not_speak_of_what_was_eased_is_told() {
         difference(BASE, &raised("Lower alarm pressure dropped", removed)).warnings,
         []
     );
+}
+
+#[test]
+fn a_general_word_speaks_of_one_change_alone() {
+    let text = |why: &str| {
+        let wider = ("accept: bolus <= \"0.5 mL\"", "accept: bolus <= \"0.7 mL\"");
+        raised(why, wider).replace("accept: bubbles <= 3", "accept: bubbles <= 4")
+    };
+    let warned = |why: &str| difference(BASE, &text(why)).warnings.len();
+    assert_eq!(warned("A limit was widened"), 2);
+    assert_eq!(warned("Bolus limit widened"), 1);
+    assert_eq!(warned("All limits widened"), 0);
+}
+
+/// A fail became a pass with remarks: 20 psi was critical, and is minor.
+#[test]
+fn a_limit_of_one_severity_is_loosened_beside_one_of_another() {
+    let both = |critical: &str| {
+        edited(&[(
+            "          - {that: alarm_pressure <= occlusion_max, basis: sm, severity: critical}\n",
+            &format!(
+                "          - {{that: alarm_pressure <= \"12 psi\", basis: sm, severity: minor}}\n          - {{that: alarm_pressure <= \"{critical}\", basis: sm, severity: critical}}\n"
+            ),
+        )])
+    };
+    let (narrow, wide) = (both("15 psi"), both("25 psi"));
+    let said = difference(&narrow, &wide);
+    assert_eq!(weights(&said), ["loosened occlusion.alarm_pressure"]);
+    assert!(said.changes[0].why.ends_with("; a fail is critical"));
+    let back = difference(&wide, &narrow);
+    assert_eq!(weights(&back), ["tightened occlusion.alarm_pressure"]);
+}
+
+/// The group applied under the condition, and now each step inside of it does.
+#[test]
+fn a_condition_that_stands_elsewhere_is_notation() {
+    let condition = "when: cord == \"torn\"\n";
+    let group = "  - id: occlusion\n    group: Occlusion alarm\n";
+    let before = |inside: &str, around: &str| {
+        // The choice comes before what rests on it.
+        let cord = "  - id: cord\n    choose: State of the cord\n    options: [whole, worn, torn]\n    accept: cord != \"torn\"\n    basis: practice\n";
+        let text = BASE.replace(cord, "").replace(
+            "steps:\n  - id: accuracy",
+            &format!("steps:\n{cord}  - id: accuracy"),
+        );
+        text.replace(group, &format!("{group}{around}"))
+            .replace(
+                "      - id: alarm_pressure\n",
+                &format!("      - id: alarm_pressure\n{inside}"),
+            )
+            .replace(
+                "      - id: release\n",
+                &format!("      - id: release\n{inside}"),
+            )
+    };
+    let (around, inside) = (format!("    {condition}"), format!("        {condition}"));
+    let (old, new) = (before("", &around), before(&inside, ""));
+    for said in [difference(&old, &new), difference(&new, &old)] {
+        let all = weights(&said);
+        assert!(
+            !all.is_empty() && all.iter().all(|w| w.starts_with("notation ")),
+            "{all:?}"
+        );
+    }
 }
 
 /// Conditions that double with each level when they are taken apart: without a bound this would not end.

@@ -125,6 +125,25 @@ fn other_words_for_the_same_are_wording() {
 }
 
 #[test]
+fn a_confirmation_that_asks_for_less_is_no_mere_wording() {
+    // Common practice, no source: what is confirmed is the criterion.
+    all(
+        "undecided",
+        &[
+            (
+                "The detector stops the pump and raises the air alarm",
+                "The detector raises the air alarm",
+            ),
+            (
+                "The pump is cleaned and decontaminated, and is dry",
+                "The pump is cleaned, and is dry",
+            ),
+            ("The pump stops by itself", "The pump continues by itself"),
+        ],
+    );
+}
+
+#[test]
 fn a_quantity_in_another_unit_is_notation() {
     all(
         "notation",

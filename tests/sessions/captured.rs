@@ -111,11 +111,13 @@ fn garbage_half_and_overlong_lines_are_never_offered() {
     // A number that is cut, that has a garbled byte beside it, whose sign the pattern leaves out, no number at all, and
     // one of which the pattern takes the exponent or the digits behind a letter.
     let long = [b"x".repeat(5_000), b" 12.31 g\r\n".to_vec()].concat();
-    let garbage: [&[u8]; 10] = [
+    let garbage: [&[u8]; 12] = [
         b"N     12.31 g",
         b"1\xff2.31 g\r\n",
         b"1\x002.31 g\r\n",
         b"\x80\x81\xfe\xff\r\n",
+        b"\xab Q \xb1\xa4 12.31 g\r\n",
+        b"\x1b[2J 12.31 g\r\n",
         b"1,312.31 g\r\n",
         b"1.23e5 g\r\n",
         b"1.23E-05 g\r\n",

@@ -120,6 +120,61 @@ fn says(shop: &Path, words: &[&str]) -> (String, Option<i32>) {
     )
 }
 
+/// A recipe of the shop with a header of its own and one step.
+fn write_recipe(shop: &Path, name: &str, header: &str, steps: &str) {
+    let text = format!(
+        "format: 1\nrecipe: {name}\nrevision: 1\ntitle: Made\ncategory: gauge\n{header}basis: {{sm: none}}\nchanges: [{{revision: 1, date: 2026-11-02, why: Made, by: tech-01}}]\nsteps:\n{steps}"
+    );
+    std::fs::write(shop.join(format!("recipes/{name}.yaml")), text).expect("room");
+}
+
+#[test]
+fn names_that_the_registers_nearly_have_are_hinted_at() {
+    let shop = shop();
+    let step = "  - {id: a, measure: It, unit: psi, with: gauge, record_only: true}\n";
+    let header = "applies_to: {maker: Exampel Works, models: [VP-1]}\ninstruments: {gauge: {measures: [pressure], kind: Presure gauge}}\n";
+    write_recipe(shop.path(), "misspelled", header, step);
+    let (told, code) = says(shop.path(), &["check", "recipes/misspelled.yaml"]);
+    assert_eq!(code, Some(0), "{told}");
+    assert_eq!(told.matches("hint[nothing-fits]").count(), 2, "{told}");
+    assert!(
+        told.contains("the nearest one is `Example Works`"),
+        "{told}"
+    );
+    assert!(
+        told.contains("the nearest one is `Pressure gauge`"),
+        "{told}"
+    );
+    let right = header
+        .replace("Exampel", "Example")
+        .replace("Presure", "Pressure");
+    write_recipe(shop.path(), "misspelled", &right, step);
+    let (told, _) = says(shop.path(), &["check", "recipes/misspelled.yaml"]);
+    assert!(!told.contains("nothing-fits"), "{told}");
+}
+
+/// A slip in each of very many steps: the first ones are told, and how many more there are.
+#[test]
+fn very_many_findings_are_cut_aloud() {
+    let shop = shop();
+    let step = |n: usize| {
+        format!(
+            "  - {{id: s{n}, measure: It, unit: pis, accept: \'s{n} <= \"9 psi\"\', basis: sm}}\n"
+        )
+    };
+    let steps: String = (0..300).map(step).collect();
+    write_recipe(shop.path(), "slips", "", &steps);
+    let (told, code) = says(shop.path(), &["check", "recipes/slips.yaml"]);
+    assert_eq!(code, Some(2), "{told}");
+    assert_eq!(told.matches("error[unknown-unit]").count(), 200);
+    assert!(told.contains("\nand 100 more; mend these first\n"));
+    let (told, _) = says(
+        shop.path(),
+        &["check", "--format", "json", "recipes/slips.yaml"],
+    );
+    assert_eq!(told.matches("\"unknown-unit\"").count(), 300);
+}
+
 #[test]
 fn fmt_lays_out_what_is_uneven_and_leaves_the_rest() {
     let shop = shop();

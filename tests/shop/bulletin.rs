@@ -84,6 +84,7 @@ fn a_bulletin_goes_from_the_letter_to_the_shelf() {
     holds(&said, 1, "accepts 11 psi or less, before 15 psi or less");
     // Of what was stored: 11.4 psi passed and fails now, 17.2 psi fails under both.
     holds(&said, 2, "2 records");
+    holds(&said, 3, "since `volumetric-annual@3`: 2 tightened");
     holds(&said, 4, "revision 4");
     // The readings of the passed answers, 11.4 psi among them, fail in the last one.
     assert_eq!(codes(&said), [0, 1, 1, 0, 1]);

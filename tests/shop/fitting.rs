@@ -37,6 +37,28 @@ fn due_of(shop: &Path, tag: &str) -> Vec<String> {
 }
 
 #[test]
+fn the_recipes_that_are_for_a_device_are_listed() {
+    let shop = shop();
+    let (code, said) = says(shop.path(), "devices show VP-1001");
+    assert_eq!(code, 0, "{said}");
+    let base = said.find("recipe volumetric-annual:");
+    let of_model = said.find("recipe volumetric-vp1:");
+    assert!(of_model.is_some() && of_model < base, "{said}");
+    assert!(
+        !said.contains("recipe syringe-annual") && !said.contains("recipe looks:"),
+        "{said}"
+    );
+    let (code, said) = says(shop.path(), "run --device VP-1001 --by tech-04");
+    assert_eq!(code, 2);
+    assert!(
+        said.contains("name a recipe") && said.contains("recipe volumetric-vp1:"),
+        "{said}"
+    );
+    let (code, said) = says(shop.path(), "run --by tech-04");
+    assert!(code == 2 && said.contains("name a recipe"), "{said}");
+}
+
+#[test]
 fn a_recipe_for_other_devices_is_refused_unattended() {
     let shop = shop();
     let (code, said) = says(shop.path(), RUN);

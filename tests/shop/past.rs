@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use serde_json::Value;
+use serde_json::{Value, json};
 use stepwell::app::{PastCount, lay_out_past};
 use stepwell::host::HurriedHost;
 use tempfile::TempDir;
@@ -158,6 +158,22 @@ fn the_narrowed_limit_fails_a_record(shop: &Path) {
     assert_eq!(
         (text(would[0], "device"), text(would[0], "was")),
         ("VP-1013", "pass")
+    );
+    assert_eq!(diff["replay"]["counts"]["already"], 0);
+    assert_eq!(diff["replay"]["devices"].as_array().map(Vec::len), Some(0));
+    // Held against itself the third revision does nothing that it had not done.
+    let words = [
+        "diff",
+        "volumetric-annual@3",
+        "volumetric-annual@3",
+        "--replay",
+    ];
+    let (diff, code) = data(shop, &words);
+    assert_eq!(code, 0);
+    let counts = &diff["replay"]["counts"];
+    assert_eq!(
+        (&counts["would_fail"], &counts["already"]),
+        (&json!(1), &json!(1))
     );
 }
 
