@@ -42,7 +42,7 @@ pub const REST: &[Pair] = &[
         "what follows from a fail in the setup",
         &[(
             "    confirm: Bag holds distilled water\n",
-            "    confirm: Bag holds distilled water\n    on_fail: {then: stop}\n",
+            "    confirm: Bag holds distilled water\n    on_fail: stop\n",
         )],
         &["flow fluid"],
     ),

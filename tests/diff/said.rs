@@ -23,7 +23,7 @@ fn what_is_accepted_is_told_with_its_ends() {
     );
     assert_eq!(
         why("error_small"),
-        "accepts -3 % to 3 %, before -5 % to 5 %"
+        "accepts -3 % to 3 %, before -5 % to 5 %; a fail is major"
     );
     assert_eq!(
         why("settings.tolerance"),
