@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 
 use similar::TextDiff;
 
-use crate::diff::{Revision, compare};
 use crate::host::Host;
 use crate::plan::{Plan, Reaches};
 use crate::recipe::{Name, Whole, check_ranges};
@@ -14,10 +13,10 @@ use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standin
 use crate::text::{Finding, Severity};
 use crate::trust::{Entry, Statement, digest_bytes};
 
-use super::approved::approved_source;
 use super::beneath::{beneath, resting_on, withdrawal, withdrawn};
 use super::ledgers::{self, Held};
 use super::open::{OpenShop, read_source};
+use super::reviewing::{of_unknown_author, since_the_last};
 use super::shelf::read_recipe;
 use super::sign::Sign;
 use super::signers::{Doubt, Signers};
@@ -27,9 +26,6 @@ use super::{AppError, approvals};
 
 /// Lines of context around a change of a text.
 const CONTEXT: usize = 2;
-
-/// Most parts of which it is told one by one that they do not say who wrote them.
-const MOST_UNSAID: usize = 3;
 
 /// What came of approving.
 #[derive(Clone, Debug)]
@@ -454,59 +450,6 @@ fn on_nothing_withdrawn(known: &Approvals, whole: &Whole) -> Result<(), AppError
         ))),
         None => Ok(()),
     }
-}
-
-/// What changed since the newest approved revision before this one, in a line, and what its history leaves unsaid.
-fn since_the_last(
-    host: &dyn Host,
-    open: &OpenShop,
-    known: &Approvals,
-    plan: &Plan,
-) -> Result<Vec<String>, AppError> {
-    let newest = known.newest(&plan.recipe).map(|e| e.act.of().revision);
-    let Some(before) = newest.filter(|newest| *newest < plan.revision) else {
-        return Ok(Vec::new());
-    };
-    let name = format!("{}@{before}", plan.recipe);
-    let source = approved_source(host, &open.paths, &name)?;
-    let Some(old) = source.and_then(|source| crate::recipe::read(source).plan) else {
-        return Ok(Vec::new());
-    };
-    let revision = |plan: Plan| {
-        let revision = Revision::new(&plan.recipe.clone(), plan).map_err(AppError::Findings)?;
-        Ok::<_, AppError>(revision.in_shop(Some(open.shop.decision)))
-    };
-    let difference = compare(&revision(old)?, &revision(plan.clone())?);
-    let (id, revision) = (&plan.recipe, plan.revision);
-    let told = format!(
-        "since `{name}`: {}; `stepwell diff {name} {id}@{revision}` tells each",
-        difference.summary()
-    );
-    let warnings = difference.warnings.into_iter().map(|w| w.message);
-    Ok(std::iter::once(told).chain(warnings).collect())
-}
-
-/// The parts of which nobody can tell whether their author approves them.
-fn of_unknown_author(plan: &Plan, whole: &Whole) -> Vec<String> {
-    let own = plan.author().is_none().then(|| whole.name.to_string());
-    let sources = whole.sources();
-    let unsaid = sources.iter().filter(|s| s.author().is_none());
-    let all: Vec<String> = own
-        .into_iter()
-        .chain(unsaid.map(|s| s.name.to_string()))
-        .collect();
-    if all.len() > MOST_UNSAID {
-        return vec![format!(
-            "`{}` do not say who wrote them (`by: PERSON` in `changes`): that somebody else approves them can't be told",
-            all.join("`, `")
-        )];
-    }
-    let told = |name: String| {
-        format!(
-            "`{name}` does not say who wrote it (`by: PERSON` in `changes`): that somebody else approves it can't be told"
-        )
-    };
-    all.into_iter().map(told).collect()
 }
 
 /// A revision stands for one text for ever.

@@ -39,6 +39,7 @@ mod records;
 mod registers;
 mod replay;
 mod require;
+mod reviewing;
 mod schemas;
 mod series;
 mod session;

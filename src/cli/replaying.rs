@@ -104,7 +104,7 @@ impl Records<'_> {
         let devices = failing.len();
         if let Some(tags) = some_of(failing.into_iter(), ", ", MOST_DEVICES) {
             notes.push(format!(
-                "Devices whose newest record would have failed: {devices} ({tags})."
+                "Devices whose newest record among these would have failed: {devices} ({tags})."
             ));
         }
         if replaying.later > 0 {
