@@ -125,7 +125,7 @@ impl ReplayCount {
         self.all.add(of);
         self.models.entry(stored.model.clone()).or_default().add(of);
         if let Outcome::Judged(judged) = &of.outcome {
-            let fails = judged.now == "fail" && judged.was != "fail";
+            let fails = judged.now == "fail" && judged.was != "fail" && !of.is_so_already();
             self.devices.insert(stored.device.clone(), fails);
         }
     }

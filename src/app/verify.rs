@@ -191,6 +191,7 @@ fn of_seal(found: Check, record: &Record, sealed: bool) -> Check {
         _ => "the signatures fit the seal",
     };
     Check {
+        answer: Answer::Bad,
         reason: format!("{signs}, but not this content: {}", found.reason),
         ..found
     }

@@ -166,11 +166,17 @@ fn in_short(record: &Record, overruled: Option<&Overruled>) -> String {
     )];
     lines.extend(record.ended.iter().map(|ended| format!("  {ended}")));
     lines.extend(overruled.map(|why| format!("  {why}")));
-    let told = record
-        .steps
-        .iter()
-        .flat_map(|s| failed(s).chain(corrected(s)));
-    lines.extend(told.take(MOST_TOLD));
+    let told = [
+        record.steps.iter().flat_map(failed).collect::<Vec<_>>(),
+        record.steps.iter().flat_map(corrected).collect(),
+    ];
+    for all in told {
+        let more = all.len().saturating_sub(MOST_TOLD);
+        lines.extend(all.into_iter().take(MOST_TOLD));
+        if more > 0 {
+            lines.push(format!("  and {more} more, which the record has"));
+        }
+    }
     lines.extend(record.remarks.iter().map(|r| format!("  remark: {r}")));
     let signed: Vec<&str> = (record.seal.signatures.iter())
         .map(|s| s.statement.by.as_str())

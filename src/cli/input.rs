@@ -27,6 +27,8 @@ pub enum Wanted<'a> {
     Entry(&'a Question<'a>),
     /// Whether a value outside the plausible range is right.
     Plausible,
+    /// Whether a value was meant as it is read.
+    Doubtful,
     /// A part of a correction.
     Fix(FixPart),
     /// What to do at the end: close, or correct.

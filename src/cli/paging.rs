@@ -35,6 +35,12 @@ pub(super) fn paged(
             match input.line(&Wanted::Pick, Some(session)) {
                 Line::Text(text) if rest == Rest::Always || text.trim().is_empty() => {
                     first = screen.shown();
+                    if text.trim_start().starts_with(':') {
+                        screen.line(
+                            0,
+                            "(commands are taken once a question is asked; this was not done)",
+                        );
+                    }
                 }
                 _ => break,
             }

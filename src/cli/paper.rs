@@ -4,7 +4,8 @@
 
 use crate::engine::{Bench, Limit, Question, State, begin, question_at, sentence_with};
 use crate::plan::{
-    Bound, Criterion, CriterionSeverity, Device, DeviceField, Item, Plan, Section, Slot, Then, Verb,
+    Bound, Criterion, CriterionSeverity, Device, DeviceField, EvaluationError, Item, Plan, Scope,
+    Section, Slot, Then, Value, Verb, evaluate,
 };
 use crate::quantity::{Quantity, Unit};
 use crate::render::{Sheet, SheetRow};
@@ -31,6 +32,7 @@ const MOST_AGAIN: u32 = 3;
 
 /// The worksheet of a procedure; what is known of the device is filled in.
 pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
+    let plan = &with_constants(plan);
     let bench = Bench {
         device: device.clone(),
         ..Bench::default()
@@ -82,12 +84,58 @@ pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
     Sheet {
         title: plan.title.clone(),
         revision: format!("{}@{}", plan.recipe, plan.revision),
+        device: known(&device, DeviceField::Tag)
+            .map(|tag| (tag, known(&device, DeviceField::Serial).unwrap_or_default())),
         head,
         cautions: plan.cautions.clone(),
         sections: vec![
             ("Setup".to_owned(), rows(Section::Setup)),
             ("Steps".to_owned(), rows(Section::Steps)),
         ],
+    }
+}
+
+/// The procedure with what no reading changes put in place of the steps that compute it: on paper nobody looks it up.
+fn with_constants(plan: &Plan) -> Plan {
+    let mut plan = plan.clone();
+    let mut known: Vec<Option<Value>> = vec![None; plan.items.len()];
+    for index in 0..plan.items.len() {
+        let put = |slot: &mut Slot| {
+            if let Slot::Item(item) = slot
+                && let Some(value) = known.get(*item).and_then(Option::as_ref)
+            {
+                *slot = Slot::Constant(value.clone());
+            }
+        };
+        let item = &mut plan.items[index];
+        let criteria = item.criteria.iter_mut().filter_map(|c| c.that.as_mut());
+        for bound in criteria.chain(&mut item.conditions) {
+            bound.slots.iter_mut().for_each(put);
+        }
+        item.prompt_slots.iter_mut().for_each(|(_, slot)| put(slot));
+        if let Verb::Compute { expression, unit } = &mut item.verb {
+            expression.slots.iter_mut().for_each(put);
+            known[index] = constant(expression, unit.as_ref());
+        }
+    }
+    plan
+}
+
+/// What an expression gives that rests on constants alone, in the unit that the step names.
+fn constant(bound: &Bound, unit: Option<&Unit>) -> Option<Value> {
+    struct Constants<'b>(&'b [Slot]);
+    impl Scope for Constants<'_> {
+        fn value(&self, index: usize) -> Result<Value, EvaluationError> {
+            match self.0.get(index) {
+                Some(Slot::Constant(value)) => Ok(value.clone()),
+                _ => Err(EvaluationError::Domain("it rests on a reading".to_owned())),
+            }
+        }
+    }
+    let value = evaluate(&bound.expression, &Constants(&bound.slots)).ok()?;
+    match (value, unit) {
+        (Value::Quantity(q), Some(unit)) => Some(Value::Quantity(q.convert(unit).ok()?)),
+        (value, _) => Some(value),
     }
 }
 

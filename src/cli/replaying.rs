@@ -148,7 +148,6 @@ pub(super) fn past(
     }
     past.summary = summary(&count.all);
     let counts = |t: &Tally| {
-        let open = t.not_judged + t.corrected + t.void;
         [
             t.records,
             t.same,
@@ -156,7 +155,7 @@ pub(super) fn past(
             t.would_pass,
             t.otherwise,
             t.lacking,
-            open,
+            t.not_judged,
         ]
     };
     let models = count.models.iter().map(|(m, t)| (m.clone(), counts(t)));
@@ -226,6 +225,7 @@ fn summary(of: &Tally) -> String {
     add(of.would_fail, "would have failed");
     add(of.would_pass, "would have passed");
     add(of.otherwise, "would have another verdict");
+    add(of.already, "of these under the older revision already");
     add(
         of.criteria_alone,
         "would have the same verdict by other criteria",

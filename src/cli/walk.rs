@@ -268,12 +268,14 @@ impl<'w, 'h> Walk<'w, 'h> {
         let value = self.session.read(item, text)?;
         let plausible = is_plausible(item, &value);
         if let Some(ask) = read_otherwise(question, text) {
-            return Ok(match self.agreed(&ask) {
-                true => Plausible::Yes {
+            return match self.asked(&ask, &Wanted::Doubtful) {
+                Some(true) => Ok(Plausible::Yes {
                     confirmed: !plausible,
-                },
-                false => Plausible::No,
-            });
+                }),
+                Some(false) => Ok(Plausible::No),
+                // Stored answers agree to nothing that may have been meant otherwise.
+                None => Err(Refusal(ask.trim_end_matches(" Is it right?").to_owned())),
+            };
         }
         if plausible {
             return Ok(Plausible::Yes { confirmed: false });

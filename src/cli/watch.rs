@@ -132,15 +132,21 @@ impl Walk<'_, '_> {
 
     /// Asks a question that is answered with yes or no.
     pub(super) fn agreed(&mut self, text: &str) -> bool {
+        self.asked(text, &Wanted::Plausible) == Some(true)
+    }
+
+    /// Asks a question of yes or no; nothing where nobody answers.
+    pub(super) fn asked(&mut self, text: &str, wanted: &Wanted<'_>) -> Option<bool> {
         self.screen.line(2, text);
         self.input.leave_out_earlier();
         self.screen.raw("yes or no> ");
-        match self.input.line(&Wanted::Plausible, Some(self.session)) {
+        match self.input.line(wanted, Some(self.session)) {
             Line::Text(answer) => {
                 self.echo(&answer);
-                matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")
+                let answer = answer.trim().to_lowercase();
+                Some(matches!(answer.as_str(), "y" | "yes"))
             }
-            _ => false,
+            _ => None,
         }
     }
 }

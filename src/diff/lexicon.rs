@@ -21,7 +21,7 @@ pub enum Sort {
 }
 
 const LITTLE: &str = "a an the this that these those there here it its which who is are was were be been being am do does did \
-    has have had will would of to and for by with from at as into onto your you please now also so when where if again than";
+    has have had will would of to and for by with from at as into onto your you please now also so when where if again than put keep while";
 
 const MODAL: &str = "must shall should may might can could will would";
 
@@ -45,7 +45,7 @@ top bottom
 upper lower
 front (back rear)
 full empty
-tight loose
+(tight firm firmly) (loose loosely)
 dry (wet moist)
 (loud audible) (quiet silent mute)
 (warm hot) (cool cold)
@@ -59,7 +59,7 @@ fit (take remove)
 (water saline glucose oil) (air gas)
 water saline glucose oil
 distilled tap
-patient drain
+patient (drain bag)
 insert remove
 enable disable
 (attach fit connect) (detach remove)
@@ -73,6 +73,7 @@ mains battery
 present absent
 pass fail
 fast slow
+low medium high
 long short
 (high tall) low
 (large big) small

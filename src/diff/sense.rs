@@ -12,6 +12,9 @@ use super::lexicon::{self, Sort};
 /// How many content words both sentences must have before sharing none makes the one another sentence.
 const ENOUGH: usize = 2;
 
+/// So many words more in the one of two sentences are not made up for by words in their place.
+const MANY: usize = 2;
+
 /// What a changed sentence comes to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Sense {
@@ -81,19 +84,20 @@ fn differs(
     find(old, new).or_else(|| find(new, old))
 }
 
-/// The words of which one sentence has more than the other, where it has all of the other's: something that was said is said
-/// no more, or is said besides.
-pub fn more_said(old: &str, new: &str) -> Vec<String> {
+/// How many words one sentence says more than the other, where it has all of the other's, or so many more that few stand in
+/// their place: something that was said is said no more, or is said besides.
+pub fn more_said(old: &str, new: &str) -> usize {
     let said = |text: &str| {
         let mut words = parts(text).content;
         words.retain(|word| lexicon::says_something(word));
         words
     };
     let (a, b) = (said(old), said(new));
-    match (without(&a, &b), without(&b, &a)) {
-        (gone, come) if come.is_empty() => gone,
-        (gone, come) if gone.is_empty() => come,
-        _ => Vec::new(),
+    let (gone, come) = (without(&a, &b).len(), without(&b, &a).len());
+    let more = gone.abs_diff(come);
+    match gone.min(come) == 0 || more >= MANY {
+        true => more,
+        false => 0,
     }
 }
 

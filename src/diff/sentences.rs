@@ -76,6 +76,7 @@ fn prompt(
 fn least_said(step: &Step<'_>) -> Option<usize> {
     match step.verb {
         "confirm" => Some(1),
+        "choose" if step.get("accept").is_some() => Some(1),
         "tell" => Some(2),
         _ => None,
     }
@@ -92,7 +93,7 @@ fn note(key: &str, old: &Step<'_>, new: &Step<'_>) -> Option<Change> {
         (true, _) => (Weight::Wording, format!("`{key}` is new")),
         (_, true) => (Weight::Wording, format!("`{key}` is no more")),
         _ => match sense::compare(&before, &now) {
-            Sense::Turned(word) if matches!(key, "why" | "help") => (
+            Sense::Turned(word) if matches!(key, "why" | "help" | "title") => (
                 Weight::Undecided,
                 format!("`{key}`: {words}; `{word}` may change what is done: read both"),
             ),
@@ -124,7 +125,7 @@ fn weighed(
         ),
         Sense::Reworded => {
             let more = sense::more_said(old, new);
-            match least_said.is_some_and(|least| more.len() >= least) {
+            match least_said.is_some_and(|least| more >= least) {
                 true => (
                     Weight::Undecided,
                     format!("{what}: {words}; one of the two says more than the other: read both"),

@@ -17,7 +17,7 @@ const LOOSENED: [&str; 10] = [
     "limit", "loosen", "widen", "wider", "relax", "toleran", "raise", "lower", "increase", "allow",
 ];
 /// Words of an entry that says that nothing was eased, or the opposite.
-const AGAINST: [&str; 7] = [
+const AGAINST: [&str; 11] = [
     "narrow",
     "tighten",
     "stricter",
@@ -25,6 +25,10 @@ const AGAINST: [&str; 7] = [
     "no change",
     "unchanged",
     "nothing",
+    "reworded",
+    "wording",
+    "not touched",
+    "not changed",
 ];
 /// Words that speak of whatever was changed.
 const ALL: [&str; 4] = ["all", "every", "each", "both"];
@@ -126,26 +130,27 @@ fn general(change: &Change) -> &'static [&'static str] {
     }
 }
 
-/// Whether entries speak of a change; `only` says whether it is the only one of its kind.
+/// Whether entries speak of a change; `only` says whether it is the only one of its kind. Part by part: what one says of a
+/// change another does not take back.
 fn speaks_of(said: &str, change: &Change, only: bool) -> bool {
-    let against = AGAINST.iter().any(|word| said.contains(word));
-    let of_all = || {
-        said.split(|c: char| !c.is_alphanumeric())
-            .any(|word| ALL.contains(&word))
+    let in_general = |part: &str| {
+        let mut words = part.split(|c: char| !c.is_alphanumeric());
+        (only || words.any(|word| ALL.contains(&word)))
+            && general(change).iter().any(|word| part.contains(word))
     };
-    let in_general = (only || of_all()) && !against;
-    let path = change.path.rsplit('.').next().unwrap_or_default();
-    let words = format!(
-        "{} {} {}",
-        change.about,
-        change.path,
-        path.replace('_', " ")
-    );
-    let words = words.to_lowercase();
-    let words = words.split(|c: char| !c.is_alphanumeric() && c != '_');
-    let long = |word: &&str| word.len() >= SHORTEST;
-    (in_general && general(change).iter().any(|word| said.contains(word)))
-        || words
-            .filter(long)
-            .any(|word| said.contains(word) || said.contains(&word.replace('_', " ")))
+    let step = change.path.rsplit('.').next().unwrap_or_default();
+    let words = format!("{} {step} {}", change.about, step.replace('_', " ")).to_lowercase();
+    let words: Vec<&str> = words
+        .split(|c: char| !c.is_alphanumeric() && c != '_')
+        .filter(|word| word.len() >= SHORTEST)
+        .collect();
+    let names = |part: &str| {
+        let named = |word: &&str| part.contains(*word) || part.contains(&word.replace('_', " "));
+        words.iter().any(named)
+    };
+    let says_against = |part: &str| {
+        change.weight == Weight::Loosened && AGAINST.iter().any(|word| part.contains(word))
+    };
+    said.split(['\n', ';', ',', '.'])
+        .any(|part| !says_against(part) && (in_general(part) || names(part)))
 }

@@ -200,6 +200,22 @@ fn with_remarks(record: &Record) -> String {
             )
         ),
     }];
+    let criteria = record
+        .setup
+        .iter()
+        .chain(&record.steps)
+        .flat_map(|s| &s.criteria);
+    let unmet = criteria.filter(|c| c.verdict.contains("fail")).count();
+    if unmet > 0 {
+        parts.push(say!(
+            "{unmet}.",
+            unmet = counted(
+                unmet,
+                fixed!("minor criterion is not met; it does not decide"),
+                fixed!("minor criteria are not met; they do not decide")
+            )
+        ));
+    }
     if !remarks::remarks(record).is_empty() {
         parts.push(say!("The remarks below belong to the result."));
     }

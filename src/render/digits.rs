@@ -79,6 +79,13 @@ fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String> {
     let second = Unit::parse("s").ok()?;
     let seconds = value.convert(&second).ok()?.value().to_f64();
     let expanded = expanded_in(of, &second)?;
+    if seconds.abs() < MINUTE_S && expanded < MINUTE_S {
+        let places = decimals(expanded);
+        return Some(format!(
+            "({seconds:.places$} ± {}) s",
+            rounded(expanded, expanded)
+        ));
+    }
     if seconds < MINUTE_S || expanded >= MINUTE_S {
         return None;
     }

@@ -16,6 +16,8 @@ pub struct Sheet {
     pub title: String,
     /// The recipe with its revision, which stands on each page.
     pub revision: String,
+    /// Tag and serial number of the device, where it is known.
+    pub device: Option<(String, String)>,
     /// What is filled in once.
     pub head: Vec<(String, String)>,
     /// What can hurt.
@@ -49,6 +51,18 @@ const AGAIN: &str = "Tag ____________________  Serial ____________________  Date
 /// A blank at which no line is broken.
 const HELD: char = '\u{a0}';
 
+/// The head of later pages: what is filled in there, or is known already.
+fn again(sheet: &Sheet) -> String {
+    match &sheet.device {
+        None => AGAIN.to_owned(),
+        Some((tag, serial)) => format!(
+            "Tag {}  Serial {}  Date ______________",
+            brief(&plain(tag)),
+            brief(&plain(serial))
+        ),
+    }
+}
+
 /// Writes a worksheet.
 ///
 /// # Errors
@@ -79,7 +93,7 @@ pub fn sheet_pdf(sheet: &Sheet, date: &str, paper: Paper) -> Result<Vec<u8>, Ren
     let around = pdf::Around {
         head_left: plain(&sheet.title),
         head_right: plain(&sheet.revision),
-        head_later: AGAIN.to_owned(),
+        head_later: again(sheet),
         date: date.to_owned(),
         ..pdf::Around::default()
     };
@@ -119,7 +133,7 @@ fn document(sheet: &Sheet, wide: usize) -> Document {
     Document {
         title: format!("Worksheet: {}", brief(&plain(&sheet.title))),
         language: "en".to_owned(),
-        foot: AGAIN.to_owned(),
+        foot: again(sheet),
         blocks,
         ..Document::default()
     }
