@@ -204,7 +204,9 @@ fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
 fn said(plan: &Plan, question: &Question<'_>) -> String {
     let item = question.item;
     let mut said = vec![match &item.verb {
-        Verb::Compute { expression, .. } => computed(plan, expression, question.index),
+        Verb::Compute { expression, unit } => {
+            computed(plan, (expression, unit.as_ref()), question.index)
+        }
         _ if question.sentence.is_empty() => called(item),
         _ => question.sentence.clone(),
     }];
@@ -220,12 +222,13 @@ fn said(plan: &Plan, question: &Question<'_>) -> String {
 }
 
 /// Longest rule of a computed step that is told, in characters.
-const MOST_OF_A_RULE: usize = 200;
+const MOST_OF_A_RULE: usize = 500;
 
 /// What the program computes, and by which rule where that can be said in the words of the steps.
-fn computed(plan: &Plan, rule: &Bound, index: usize) -> String {
+fn computed(plan: &Plan, (rule, unit): (&Bound, Option<&Unit>), index: usize) -> String {
     let title = plan.items.get(index).map_or_else(String::new, called);
-    let rule = phrase_in_words(plan, rule, index);
+    let known = constant(rule, unit).map(|value| value.to_string());
+    let rule = known.or_else(|| phrase_in_words(plan, rule, index));
     let rule = rule.filter(|r| r.chars().count() <= MOST_OF_A_RULE);
     let rule = rule.map_or_else(String::new, |r| format!(", {r}"));
     format!("Computed: {title}{rule}")

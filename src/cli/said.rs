@@ -67,6 +67,15 @@ fn phrase(of: Spoken<'_>, node: &Node) -> Option<String> {
         Node::Call(Function::Sd, parts) => figure("the standard deviation of", parts),
         Node::Call(Function::Range, parts) => figure("the largest less the smallest of", parts),
         Node::Call(Function::Abs, parts) => figure("the size of", parts),
+        Node::Call(Function::If, parts) => match &parts[..] {
+            [condition, yes, no] => Some(format!(
+                "{} if {}, else {}",
+                operand(of, yes)?,
+                truth(of, condition)?,
+                operand(of, no)?
+            )),
+            _ => None,
+        },
         Node::Call(Function::Deviation, parts) => match &parts[..] {
             [a, b] => Some(format!(
                 "the deviation of {} from {}",
@@ -85,7 +94,7 @@ fn phrase(of: Spoken<'_>, node: &Node) -> Option<String> {
 fn operand(of: Spoken<'_>, node: &Node) -> Option<String> {
     let told = phrase(of, node)?;
     Some(match node {
-        Node::Binary(..) => format!("({told})"),
+        Node::Binary(..) | Node::Call(Function::If, _) => format!("({told})"),
         _ => told,
     })
 }

@@ -175,6 +175,30 @@ fn very_many_findings_are_cut_aloud() {
     assert_eq!(told.matches("\"unknown-unit\"").count(), 300);
 }
 
+/// 125 mL/h of a set with 20 gtt/mL are 41.67 gtt/min, which nobody on paper looks up; the limits of leakage rest on answers.
+#[test]
+fn a_worksheet_tells_the_numbers_that_are_known_ahead() {
+    let shop = shop();
+    let sheet = |recipe: &str| {
+        let (text, code) = says(shop.path(), &["outline", recipe, "--worksheet"]);
+        assert_eq!(code, Some(0), "{text}");
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let drip = sheet("gravity-set-drip");
+    assert!(drip.contains("flow that is wanted, 42 gtt/min"), "{drip}");
+    assert!(drip.contains("Set the clamp to 42 gtt/min"), "{drip}");
+    assert!(drip.contains("Limit: 40 to 44"), "{drip}");
+    let syringe = sheet("syringe-annual");
+    let limits = syringe.split("Limit of the equipment leakage for this class and method,");
+    let told: String = limits
+        .skip(1)
+        .flat_map(|rest| rest.chars().take(300))
+        .collect();
+    for limit in ["1000 ", "500 ", "100 ", "\"alternative\""] {
+        assert!(told.contains(limit), "no {limit} in {told}");
+    }
+}
+
 #[test]
 fn fmt_lays_out_what_is_uneven_and_leaves_the_rest() {
     let shop = shop();
