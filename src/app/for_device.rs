@@ -19,7 +19,7 @@ pub struct ForDevice {
     pub recipe: String,
     /// Its title.
     pub title: String,
-    /// Whether it names the device's maker or model, and not its category alone.
+    /// Whether it is for the device's model alone.
     pub of_model: bool,
 }
 
@@ -48,7 +48,7 @@ pub fn recipes_for(
             && misfit(&plan, device).is_none()
         {
             found.push(ForDevice {
-                of_model: plan.applies_to.is_some(),
+                of_model: plan.applies_to.is_some_and(|a| a.models.len() == 1),
                 recipe: plan.recipe,
                 title: plan.title,
             });

@@ -336,7 +336,11 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
 
 /// A recipe that is for a device.
 pub(super) fn recipe_line(of: &ForDevice) -> String {
-    let of_model = if of.of_model { ", for this model" } else { "" };
+    let of_model = if of.of_model {
+        ", for this model alone"
+    } else {
+        ""
+    };
     format!("recipe {}: {}{of_model}", of.recipe, of.title)
 }
 
