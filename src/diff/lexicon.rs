@@ -3,6 +3,10 @@
 //! English alone; of a sentence in another language numbers and units are seen all the same. Never in here: sentences.
 //! Changes when a word is sorted otherwise.
 
+use std::sync::OnceLock;
+
+use foldhash::{HashMap, HashSet};
+
 /// What a word is.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Sort {
@@ -240,30 +244,49 @@ pub fn is_of_order(key: &str) -> bool {
 
 /// Whether two words, without their endings, can't stand for each other.
 pub fn are_opposites(a: &str, b: &str) -> bool {
+    static LINES: OnceLock<Vec<HashMap<String, usize>>> = OnceLock::new();
+    let lines = LINES.get_or_init(|| {
+        OPPOSITES
+            .lines()
+            .map(|line| by_stem(&classes(line)))
+            .collect()
+    });
     let denied = |a: &str, b: &str| PREFIXES.iter().any(|p| b.strip_prefix(p) == Some(a));
-    let class = |line: &str, word: &str| {
-        classes(line)
-            .iter()
-            .position(|c| c.iter().any(|w| stem(w) == word))
-    };
-    let on_line = |line: &str| match (class(line, a), class(line, b)) {
+    let on_line = |line: &HashMap<String, usize>| match (line.get(a), line.get(b)) {
         (Some(x), Some(y)) => x != y,
         _ => false,
     };
-    denied(a, b) || denied(b, a) || OPPOSITES.lines().any(on_line)
+    denied(a, b) || denied(b, a) || lines.iter().any(on_line)
 }
 
-fn is_in(list: &str, word: &str) -> bool {
-    list.split_whitespace().any(|w| w == word)
+/// The number of the first class that has a word of each stem.
+fn by_stem(classes: &[Vec<&str>]) -> HashMap<String, usize> {
+    let mut all = HashMap::default();
+    for (number, class) in classes.iter().enumerate() {
+        for word in class {
+            all.entry(stem(word)).or_insert(number);
+        }
+    }
+    all
+}
+
+fn is_in(list: &'static str, word: &str) -> bool {
+    static LISTS: OnceLock<HashMap<&'static str, HashSet<&'static str>>> = OnceLock::new();
+    let lists = LISTS.get_or_init(|| {
+        let words = |list: &'static str| (list, list.split_whitespace().collect());
+        [LITTLE, DENIALS, MODAL].into_iter().map(words).collect()
+    });
+    lists.get(list).is_some_and(|words| words.contains(word))
 }
 
 fn turning(word: &str) -> Option<String> {
-    let bare = stem(word);
-    let class = classes(TURNING);
-    let found = class
-        .iter()
-        .find(|c| c.iter().any(|w| *w == word || stem(w) == bare))?;
-    Some(found[0].to_owned())
+    static CLASSES: OnceLock<Vec<Vec<&'static str>>> = OnceLock::new();
+    static STEMS: OnceLock<HashMap<String, usize>> = OnceLock::new();
+    let all = CLASSES.get_or_init(|| classes(TURNING));
+    let stems = STEMS.get_or_init(|| by_stem(all));
+    // A word has the stem of itself.
+    let found = stems.get(&stem(word))?;
+    Some(all[*found][0].to_owned())
 }
 
 /// Words with blanks between them, those in brackets together.

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::quantity::parse_quantity;
+use crate::quantity::{Unit, parse_quantity};
 
 use super::lexicon::{self, Sort};
 
@@ -185,7 +185,8 @@ fn count(map: &mut BTreeMap<String, (usize, String)>, key: String, shown: String
 /// A number with the unit that follows it: a key by its value, how it is shown, and whether the unit is a word of its own.
 fn number(word: &str, next: Option<&str>) -> Option<(String, String, bool)> {
     let digits = lexicon::number(word)?;
-    let unit = next.map(lexicon::unit).filter(|u| !u.is_empty());
+    let unit = next.map(lexicon::unit);
+    let unit = unit.filter(|u| !u.is_empty() && Unit::may_be(u));
     let of = |text: &str| parse_quantity(text).ok();
     let key = |q: &crate::quantity::Quantity| format!("q {:?} {}", q.kind(), q.si().to_exact());
     if let Some((unit, q)) = unit.and_then(|u| Some((u, of(&format!("{digits} {u}"))?))) {

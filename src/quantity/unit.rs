@@ -103,6 +103,12 @@ impl Unit {
         known(text)
     }
 
+    /// Whether a word can be a unit: one of letters alone is a symbol, or none.
+    #[must_use]
+    pub fn may_be(word: &str) -> bool {
+        symbols().contains_key(word) || !word.chars().all(char::is_alphabetic)
+    }
+
     fn read(text: &str) -> Result<Self, UnitError> {
         if let Some(symbol) = symbols().get(text) {
             return Ok(Self::of(vec![(Arc::clone(symbol), 1)]));
