@@ -374,6 +374,10 @@ pub fn standard_deviation(list: &[Quantity]) -> Result<Quantity, EvaluationError
             .and_then(|s| squares.add(&s))
             .ok_or(EvaluationError::TooLarge)?;
     }
+    // Of readings that are all alike the root is exact.
+    if matches!(&squares, Number::Exact(none) if none.is_zero()) {
+        return Ok(Quantity::from_si(squares, list[0].unit().of_difference()));
+    }
     let freedom = Exact::from(i64::try_from(list.len() - 1).unwrap_or(i64::MAX));
     let variance = squares
         .div(&Number::Exact(freedom))

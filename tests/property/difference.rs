@@ -300,3 +300,11 @@ fn conditions_within_a_condition_turned_round_weigh_nothing() {
         "{changes:?}"
     );
 }
+
+/// Readings that are all alike have no spread at all: at a limit of nothing they are judged as nothing is, without rounding.
+#[test]
+fn the_spread_of_readings_that_are_alike_is_exactly_nothing() {
+    let (_, plan) = read("within(sd(s), \"5.0 mL\", \"5.0 mL\")").expect("a criterion");
+    let mut alike = readings().into_iter().step_by(3);
+    assert!(alike.all(|values| accepts(&plan, &values) == Some(true)));
+}
