@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use similar::TextDiff;
 
 use crate::host::Host;
-use crate::plan::{Plan, Reaches};
-use crate::recipe::{Name, Whole, check_ranges};
+use crate::plan::Plan;
+use crate::recipe::{Name, Whole};
 use crate::shop::{Approval, ApprovalAct, Approvals, Deed, Paths, Permit, Standing, permit};
 use crate::text::{Finding, Severity};
 use crate::trust::{Entry, Statement, digest_bytes};
@@ -16,11 +16,10 @@ use crate::trust::{Entry, Statement, digest_bytes};
 use super::beneath::{beneath, resting_on, withdrawal, withdrawn};
 use super::ledgers::{self, Held};
 use super::open::{OpenShop, read_source};
-use super::reviewing::{of_unknown_author, since_the_last};
+use super::reviewing::Reviewed;
 use super::shelf::read_recipe;
 use super::sign::Sign;
 use super::signers::{Doubt, Signers};
-use super::standing::unknown_author;
 use super::start::recipe_file;
 use super::{AppError, approvals};
 
@@ -32,10 +31,6 @@ const CONTEXT: usize = 2;
 pub struct Approved {
     /// The line in the ledger.
     pub entry: Entry<ApprovalAct>,
-    /// Warnings and hints about the recipe.
-    pub findings: Vec<Finding>,
-    /// What a reviewer should know: of which part it is not said who wrote it.
-    pub remarks: Vec<String>,
     /// Whether it was approved before.
     pub before: bool,
 }
@@ -62,54 +57,29 @@ pub fn permitted(
     permit(&open.shop, &open.people, by, deed, &host.today()).map_err(AppError::new)
 }
 
-/// Approves a recipe: its text is kept by its digest, and a line entered into the ledger of approvals.
+/// Approves a recipe that was reviewed: its text is kept by its digest, and a line entered into the ledger of approvals.
 ///
 /// # Errors
-/// A recipe with errors, somebody who may not, its author, a revision that stands for another text already, and those
-/// of the system.
+/// Somebody who may not, and those of the system.
 pub fn approve(
     host: &dyn Host,
     open: &OpenShop,
-    recipe: &str,
-    by: &str,
+    reviewed: Reviewed,
     sign: &mut Sign<'_>,
 ) -> Result<Approved, AppError> {
-    let permit = permitted(host, open, by, Deed::Approve)?;
-    let path = recipe_file(host, open, recipe)?;
-    let (plan, mut findings, whole) = read_whole(host, &path)?;
-    not_the_author(&permit, &plan)?;
-    not_an_author(&permit, &whole)?;
-    findings.extend(check_ranges(&whole, &plan, &Reaches::of(&plan.items)));
-    let mut remarks = of_unknown_author(&plan, &whole);
-    if let Some(why) = unknown_author(&plan, &open.people) {
-        return Err(AppError::new(format!(
-            "{why}: write the id of somebody who is there (`by` in `changes`)"
-        )));
-    }
-    let known = approvals(host, &open.paths)?;
-    on_nothing_withdrawn(&known, &whole)?;
-    remarks.extend(since_the_last(host, open, &known, &plan)?);
-    let digest = digest_bytes(plan.source.as_bytes());
-    let standing = known.standing(&plan.recipe, plan.revision);
-    same_text(host, &open.paths, &path, &plan, &standing)?;
-    if let Standing::Approved(entry) = standing
-        && holds(host, open, &entry).is_ok()
-    {
+    if let Some(entry) = reviewed.before {
         return Ok(Approved {
             entry: *entry,
-            findings,
-            remarks,
             before: true,
         });
     }
-    not_older(&known, &plan)?;
-    keep_text(host, &open.paths, &digest, &plan)?;
-    let of = unsigned(&permit, &plan.recipe, plan.revision, &digest);
-    let entry = enter(host, open, &permit, ApprovalAct::Approve(of), sign)?;
+    let (permit, plan) = (&reviewed.permit, &reviewed.plan);
+    let digest = digest_bytes(plan.source.as_bytes());
+    keep_text(host, &open.paths, &digest, plan)?;
+    let of = unsigned(permit, &plan.recipe, plan.revision, &digest);
+    let entry = enter(host, open, permit, ApprovalAct::Approve(of), sign)?;
     Ok(Approved {
         entry,
-        findings,
-        remarks,
         before: false,
     })
 }
@@ -338,7 +308,11 @@ fn by_another(paths: &Paths, line: &Entry<ApprovalAct>, plan: &Plan) -> Result<(
 }
 
 /// Refuses an approval whose signature does not hold.
-fn holds(host: &dyn Host, open: &OpenShop, line: &Entry<ApprovalAct>) -> Result<(), AppError> {
+pub(super) fn holds(
+    host: &dyn Host,
+    open: &OpenShop,
+    line: &Entry<ApprovalAct>,
+) -> Result<(), AppError> {
     one_text(&approvals(host, &open.paths)?, line)?;
     match Signers::read(host, &open.paths)?.approval(line) {
         Ok(()) | Err(Doubt::Unknown(_)) => Ok(()),
@@ -397,7 +371,10 @@ fn read_plan(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>), AppEr
 }
 
 /// The same, with the recipe as it was put together.
-fn read_whole(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>, Whole), AppError> {
+pub(super) fn read_whole(
+    host: &dyn Host,
+    path: &Path,
+) -> Result<(Plan, Vec<Finding>, Whole), AppError> {
     let reading = read_recipe(host, path)?;
     let (errors, others): (Vec<Finding>, Vec<Finding>) = reading
         .findings
@@ -409,51 +386,8 @@ fn read_whole(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>, Whole
     }
 }
 
-/// Four eyes: the author of a revision does not approve it.
-fn not_the_author(permit: &Permit, plan: &Plan) -> Result<(), AppError> {
-    let person = permit.person();
-    let author = plan.author();
-    match author {
-        Some(author) if author == person.id => Err(AppError::new(format!(
-            "`{}` wrote revision {}; somebody else has to approve it",
-            person.id, plan.revision
-        ))),
-        None if person.roles.iter().any(|r| r == "author") => Err(AppError::new(format!(
-            "`{}` may write recipes, and the recipe does not say who wrote revision {}: say it in `changes` (`by: PERSON`)",
-            person.id, plan.revision
-        ))),
-        _ => Ok(()),
-    }
-}
-
-/// Nor does who wrote a base or fragment of it: their text is in the recipe.
-fn not_an_author(permit: &Permit, whole: &Whole) -> Result<(), AppError> {
-    let person = &permit.person().id;
-    let sources = whole.sources();
-    let own = sources.iter().find(|s| s.author().as_ref() == Some(person));
-    match own {
-        Some(source) => Err(AppError::new(format!(
-            "`{person}` wrote `{}`, which `{}` rests on; somebody else has to approve it",
-            source.name, whole.name.id
-        ))),
-        None => Ok(()),
-    }
-}
-
-/// What was withdrawn does not come back in a recipe that rests on it.
-fn on_nothing_withdrawn(known: &Approvals, whole: &Whole) -> Result<(), AppError> {
-    let sources = whole.sources();
-    match sources.iter().find_map(|s| withdrawn(known, &s.name)) {
-        Some(told) => Err(AppError::new(format!(
-            "`{}` rests on what can't be run any longer: {told}\nlet it rest on another revision, say so in `changes`, and have that approved",
-            whole.name
-        ))),
-        None => Ok(()),
-    }
-}
-
 /// A revision stands for one text for ever.
-fn same_text(
+pub(super) fn same_text(
     host: &dyn Host,
     paths: &Paths,
     path: &Path,
@@ -485,16 +419,6 @@ fn same_text(
         path.display(),
         of.revision
     )))
-}
-
-fn not_older(known: &Approvals, plan: &Plan) -> Result<(), AppError> {
-    match known.newest(&plan.recipe).map(|e| e.act.of().revision) {
-        Some(newest) if newest > plan.revision => Err(AppError::new(format!(
-            "revision {newest} of `{}` is approved already; this file has the older revision {}",
-            plan.recipe, plan.revision
-        ))),
-        _ => Ok(()),
-    }
 }
 
 fn keep_text(host: &dyn Host, paths: &Paths, digest: &str, plan: &Plan) -> Result<(), AppError> {

@@ -10,6 +10,7 @@ use super::AppError;
 use super::approve::approve;
 use super::init::{IGNORED, write_all};
 use super::open::open_shop;
+use super::reviewing::review;
 use super::shipped::{demo_data, recipes};
 
 /// The device that the demo tests.
@@ -97,7 +98,8 @@ pub(super) fn approve_all(
         let Some(recipe) = recipe.filter(|r| wanted(r)) else {
             continue;
         };
-        approve(host, &open, recipe, DEMO_REVIEWER, &mut |_| Ok(None))?;
+        let reviewed = review(host, &open, recipe, DEMO_REVIEWER)?;
+        approve(host, &open, reviewed, &mut |_| Ok(None))?;
     }
     Ok(())
 }

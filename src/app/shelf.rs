@@ -129,8 +129,11 @@ impl<'h> Shelf<'h> {
         })
     }
 
-    /// The text of a revision that was approved.
-    fn approved(&self, name: &Name) -> Result<Option<Source>, String> {
+    /// The text of a revision that was approved, if it was.
+    ///
+    /// # Errors
+    /// A ledger or text that can't be read, or was altered.
+    pub(super) fn approved(&self, name: &Name) -> Result<Option<Source>, String> {
         let Some(paths) = &self.shop else {
             return Ok(None);
         };

@@ -4,7 +4,8 @@
 
 use std::path::Path;
 
-use crate::app::{self, Amending, AppError, Overruled};
+use crate::app::{self, Amending, AppError, Overruled, Reviewed};
+use crate::diff::{Change, Lean, Weight};
 use crate::host::RealHost;
 use crate::record::{Correction, Record, Step};
 use crate::shop::Deed;
@@ -17,49 +18,130 @@ use super::fitted::in_columns;
 use super::show::plain;
 use super::signing::{Signing, ready_signer, signer};
 
-/// Most failed criteria and corrections that are told of a record before it is signed; the record has all.
+/// Most failed criteria and corrections of a record, or changes of a recipe, that are told before it is signed.
 const MOST_TOLD: usize = 20;
 /// Widest column where no terminal is.
 const WIDEST: usize = 60;
 
-/// Approves a recipe.
+/// Approves recipes: of all is told what changed, then the passphrase is asked for once. If one can't be approved, none is.
 pub(super) fn approve(
     host: &RealHost,
     shop: Option<&Path>,
-    recipe: &str,
+    recipes: &[String],
     by: &str,
     how: &Signing,
 ) -> Done {
     let open = app::open_shop(host, &here(host, shop)?)?;
     let permit = app::permitted(host, &open, by, Deed::Approve)?;
     app::may_be_unsigned(&open.shop, &permit)?;
-    let mut sign = signer(host, &permit, APPROVAL, how);
-    let approved = app::approve(host, &open, recipe, by, &mut sign)?;
+    let reviewed = review_all(host, &open, recipes, by)?;
     let coloured = colour(&std::io::stdout());
-    print(&findings_as_text(&approved.findings, coloured));
-    for remark in &approved.remarks {
-        say(&format!("remark: {remark}"));
+    for one in &reviewed {
+        print(&findings_as_text(&one.findings, coloured));
+        say(&for_the_reviewer(one));
     }
-    let of = approved.entry.act.of();
-    let done = if approved.before {
-        "was approved before"
-    } else {
-        "is approved"
-    };
-    say(&format!(
-        "`{}` revision {} {done}, by {} on {}{}\n  {}",
-        of.recipe,
-        of.revision,
-        of.by,
-        approved.entry.at.get(..10).unwrap_or_default(),
-        if of.signature.is_some() {
-            ", signed"
-        } else {
-            ", not signed"
-        },
-        of.digest
-    ));
+    let mut sign = signer(host, &permit, APPROVAL, how);
+    for one in reviewed {
+        let approved = app::approve(host, &open, one, &mut sign)?;
+        let of = approved.entry.act.of();
+        let done = match approved.before {
+            true => "was approved before",
+            false => "is approved",
+        };
+        let signed = match of.signature.is_some() {
+            true => "signed",
+            false => "not signed",
+        };
+        say(&format!(
+            "`{}` revision {} {done}, by {} on {}, {signed}\n  {}",
+            of.recipe,
+            of.revision,
+            of.by,
+            approved.entry.at.get(..10).unwrap_or_default(),
+            of.digest
+        ));
+    }
     Ok(GOOD)
+}
+
+/// All recipes, or what is wrong with each that can't be approved.
+fn review_all(
+    host: &RealHost,
+    open: &app::OpenShop,
+    recipes: &[String],
+    by: &str,
+) -> Result<Vec<Reviewed>, AppError> {
+    let mut reviewed = Vec::new();
+    let (mut findings, mut refused) = (Vec::new(), Vec::new());
+    for recipe in recipes {
+        match app::review(host, open, recipe, by) {
+            Ok(one) => reviewed.push(one),
+            Err(AppError::Findings(of)) => findings.extend(of),
+            Err(error) => refused.push(error),
+        }
+    }
+    match (refused.len(), findings.is_empty()) {
+        (0, true) => Ok(reviewed),
+        (0, false) => Err(AppError::Findings(findings)),
+        (1, true) => Err(refused.remove(0)),
+        _ => {
+            let told: Vec<String> = refused.iter().map(ToString::to_string).collect();
+            let faults = findings_as_text(&findings, false);
+            Err(AppError::new(format!("{faults}{}", told.join("\n"))))
+        }
+    }
+}
+
+/// What a reviewer reads before signing: whose revision it is and why, and what changed since the one approved before; what
+/// eases the procedure, and what nobody can weigh, one by one.
+fn for_the_reviewer(of: &Reviewed) -> String {
+    let plan = &of.plan;
+    let mut lines = vec![format!("`{}` revision {}", plan.recipe, plan.revision)];
+    lines.extend(of.remarks.iter().map(|r| format!("  remark: {r}")));
+    if let Some((name, difference)) = &of.since {
+        lines.push(format!("  since `{name}`: {}", difference.summary()));
+        let first = |c: &&Change| c.lean == Lean::Looser || c.weight == Weight::Undecided;
+        let eased: Vec<String> = difference
+            .changes
+            .iter()
+            .filter(first)
+            .map(one_change)
+            .collect();
+        let more = eased.len().saturating_sub(MOST_TOLD);
+        lines.extend(eased.into_iter().take(MOST_TOLD));
+        if more > 0 {
+            lines.push(format!("  and {more} more of these"));
+        }
+        lines.extend(
+            difference
+                .warnings
+                .iter()
+                .map(|w| format!("  remark: {}", w.message)),
+        );
+        let (id, revision) = (&plan.recipe, plan.revision);
+        lines.push(format!(
+            "  `stepwell diff {name} {id}` tells all; revision {revision} is not approved yet"
+        ));
+    }
+    lines.join("\n")
+}
+
+fn one_change(change: &Change) -> String {
+    let Change {
+        path,
+        old,
+        new,
+        why,
+        weight,
+        ..
+    } = change;
+    let became = match (old.is_empty(), new.is_empty()) {
+        (false, false) => format!("`{old}` became `{new}`: "),
+        (false, true) => format!("`{old}`: "),
+        (true, false) => format!("`{new}`: "),
+        (true, true) => String::new(),
+    };
+    plain(&format!("  {}: {path}: {became}{why}", weight.word()))
 }
 
 /// Withdraws an approval.

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use super::completing::Named;
 use super::differing::DiffArguments;
 use super::looking::{TraceArguments, TrendArguments};
+use super::raising::RaiseArguments;
 use super::rendering::RenderArguments;
 use super::signing::Signing;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -123,6 +124,11 @@ pub enum Command {
         #[arg(long)]
         check: bool,
     },
+    /// Let all recipes that rest on a base or fragment rest on its newest revision
+    #[command(
+        after_help = "Example: stepwell raise volumetric-annual --by author-01 --check\nExample: stepwell raise volumetric-annual --by author-01\nEach gets a revision of its own, with an entry in `changes`, and so do those that rest on these. Comments and layout stay. What would have errors is left as it is.\nExit: 0 raised, or nothing to raise, 1 some are left as they were, 2 could not be done"
+    )]
+    Raise(RaiseArguments),
     /// Show a procedure as a document, with where each part of it comes from; or print it for paper
     #[command(
         after_help = "Example: stepwell outline volumetric-annual\nExample: stepwell outline recipes/volumetric-annual.yaml --to html --output procedure.html\nExample: stepwell outline volumetric-annual --worksheet --to html --output worksheet.html\nExample: stepwell outline volumetric-annual --answers --output paper.yaml\nExit: 0 shown, 1 shown but the recipe has errors, 2 could not be done"
@@ -196,13 +202,14 @@ pub enum Command {
         #[command(flatten)]
         walk: Walk,
     },
-    /// Approve a revision of a recipe, so that it may be run
+    /// Approve a revision of recipes, so that they may be run
     #[command(
-        after_help = "Example: stepwell approve volumetric-annual --by review-01\nIts author can't approve it. What was approved stays as it is: a change needs a new revision."
+        after_help = "Example: stepwell approve volumetric-annual --by review-01\nExample: stepwell approve volumetric-annual volumetric-vp2-old --by review-01\nOf each is told what changed since its last approval before the passphrase is asked for; if one can't be approved, none is.\nIts author can't approve it. What was approved stays as it is: a change needs a new revision."
     )]
     Approve {
-        /// The recipe's id, or a path to it
-        recipe: String,
+        /// The recipes' ids, or paths to them
+        #[arg(required = true, value_name = "RECIPE")]
+        recipes: Vec<String>,
         /// Id of the reviewer
         #[arg(long, value_name = "PERSON")]
         by: String,

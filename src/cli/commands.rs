@@ -29,6 +29,7 @@ use super::input::{Input, Stored, Typed};
 use super::looking::{trace, trend};
 use super::outlining::{Outlining, outline};
 use super::queue;
+use super::raising::raise;
 use super::rendering::{beside, label, page, render};
 use super::show::message;
 use super::verifying::verify;
@@ -142,6 +143,7 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
         }
         Command::Schema { name, output } => schema(host, name.as_deref(), output.as_deref()),
         Command::Fmt { paths, check } => fmt(host, shop, paths, check),
+        Command::Raise(asked) => raise(host, shop, &asked),
         Command::Explain { code } => explain(code.as_deref()),
         Command::Outline {
             recipe,
@@ -200,10 +202,10 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             &walk,
         ),
         Command::Approve {
-            recipe,
+            recipes,
             by,
             signing,
-        } => approve(host, shop, &recipe, &by, &signing),
+        } => approve(host, shop, &recipes, &by, &signing),
         Command::Withdraw {
             recipe,
             by,

@@ -30,6 +30,7 @@ mod outlining;
 mod paging;
 mod paper;
 mod queue;
+mod raising;
 mod registers;
 mod rendering;
 mod repairing;

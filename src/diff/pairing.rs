@@ -75,7 +75,8 @@ impl Matching<'_, '_> {
             .collect();
         let by_id: HashMap<&str, usize> =
             news.iter().map(|s| (self.new.steps[*s].id, *s)).collect();
-        for at in &olds {
+        let swapped = self.swapped(&olds, &by_id);
+        for at in olds.iter().filter(|at| !swapped.contains(at)) {
             if let Some(to) = by_id.get(self.old.steps[*at].id)
                 && self.fits(*at, *to)
             {
@@ -83,6 +84,44 @@ impl Matching<'_, '_> {
             }
         }
         self.same_content(&olds, &news);
+    }
+
+    /// The steps of a scope that exchanged their ids: each says word by word what another one says now, and another one said
+    /// what is said under its id.
+    fn swapped(&self, olds: &[usize], by_id: &HashMap<&str, usize>) -> HashSet<usize> {
+        let changed: Vec<(usize, usize)> = olds
+            .iter()
+            .filter_map(|at| Some((*at, *by_id.get(self.old.steps[*at].id)?)))
+            .filter(|(at, to)| self.old.steps[*at].sentence() != self.new.steps[*to].sentence())
+            .collect();
+        let was: HashSet<_> = changed
+            .iter()
+            .map(|(at, _)| self.old.steps[*at].sentence())
+            .collect();
+        let is: HashSet<_> = changed
+            .iter()
+            .map(|(_, to)| self.new.steps[*to].sentence())
+            .collect();
+        // Few sentences stand elsewhere too; only of these all is compared.
+        let (mut said, mut says) = (HashSet::new(), HashSet::new());
+        let mut whole: Vec<(usize, String, String)> = Vec::new();
+        for (at, to) in changed {
+            let (old, new) = (&self.old.steps[at], &self.new.steps[to]);
+            let elsewhere = is.contains(&old.sentence()) && was.contains(&new.sentence());
+            if !elsewhere || !old.is_leaf() {
+                continue;
+            }
+            let (before, now) = (content(old), content(new));
+            if before != now {
+                said.insert(before.clone());
+                says.insert(now.clone());
+                whole.push((at, before, now));
+            }
+        }
+        let exchanged = whole
+            .into_iter()
+            .filter(|(_, before, now)| says.contains(before) && said.contains(now));
+        exchanged.map(|(at, ..)| at).collect()
     }
 
     /// Whether two steps do the same sort of thing in the same rows.

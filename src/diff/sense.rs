@@ -49,23 +49,55 @@ struct Parts {
     spelled: Vec<String>,
 }
 
-/// Holds two sentences against each other.
-pub fn compare(old: &str, new: &str) -> Sense {
-    let (a, b) = (parts(old), parts(new));
-    if a.all == b.all && a.spelled != b.spelled {
-        return Sense::Same;
+/// Two sentences taken apart.
+#[derive(Debug)]
+pub struct Sentences {
+    old: Parts,
+    new: Parts,
+}
+
+impl Sentences {
+    /// Takes both apart.
+    pub fn of(old: &str, new: &str) -> Self {
+        let (old, new) = (parts(old), parts(new));
+        Self { old, new }
     }
-    let turned = differs(&a.numbers, &b.numbers)
-        .or_else(|| differs(&a.denials, &b.denials))
-        .or_else(|| differs(&a.turning, &b.turning))
-        .or_else(|| (a.bare != b.bare).then(|| a.bare.join(", ")))
-        .or_else(|| opposed(&a.content, &b.content))
-        .or_else(|| reordered(&a, &b));
-    let shared = a.content.iter().any(|word| b.content.contains(word));
-    match turned {
-        Some(word) => Sense::Turned(word),
-        None if !shared && a.content.len().min(b.content.len()) >= ENOUGH => Sense::Another,
-        None => Sense::Reworded,
+
+    /// What the newer one comes to.
+    pub fn sense(&self) -> Sense {
+        let (a, b) = (&self.old, &self.new);
+        if a.all == b.all && a.spelled != b.spelled {
+            return Sense::Same;
+        }
+        let turned = differs(&a.numbers, &b.numbers)
+            .or_else(|| differs(&a.denials, &b.denials))
+            .or_else(|| differs(&a.turning, &b.turning))
+            .or_else(|| (a.bare != b.bare).then(|| a.bare.join(", ")))
+            .or_else(|| opposed(&a.content, &b.content))
+            .or_else(|| reordered(a, b));
+        let shared = a.content.iter().any(|word| b.content.contains(word));
+        match turned {
+            Some(word) => Sense::Turned(word),
+            None if !shared && a.content.len().min(b.content.len()) >= ENOUGH => Sense::Another,
+            None => Sense::Reworded,
+        }
+    }
+
+    /// How many words one sentence says more than the other, where it has all of the other's, or so many more that few
+    /// stand in their place: something that was said is said no more, or is said besides.
+    pub fn more_said(&self) -> usize {
+        let said = |parts: &Parts| {
+            let mut words = parts.content.clone();
+            words.retain(|word| lexicon::says_something(word));
+            words
+        };
+        let (a, b) = (said(&self.old), said(&self.new));
+        let (gone, come) = (without(&a, &b).len(), without(&b, &a).len());
+        let more = gone.abs_diff(come);
+        match gone.min(come) == 0 || more >= MANY {
+            true => more,
+            false => 0,
+        }
     }
 }
 
@@ -82,23 +114,6 @@ fn differs(
             .map(|(_, (_, shown))| shown.clone())
     };
     find(old, new).or_else(|| find(new, old))
-}
-
-/// How many words one sentence says more than the other, where it has all of the other's, or so many more that few stand in
-/// their place: something that was said is said no more, or is said besides.
-pub fn more_said(old: &str, new: &str) -> usize {
-    let said = |text: &str| {
-        let mut words = parts(text).content;
-        words.retain(|word| lexicon::says_something(word));
-        words
-    };
-    let (a, b) = (said(old), said(new));
-    let (gone, come) = (without(&a, &b).len(), without(&b, &a).len());
-    let more = gone.abs_diff(come);
-    match gone.min(come) == 0 || more >= MANY {
-        true => more,
-        false => 0,
-    }
 }
 
 /// The words of one sentence that the other lacks.

@@ -8,7 +8,7 @@ use super::change::{Change, Weight};
 use super::compare::{Comparison, Place};
 use super::criteria::Side;
 use super::revision::Step;
-use super::sense::{self, Sense};
+use super::sense::{Sense, Sentences};
 use super::values::Form;
 use super::wording::{changed_words, likeness};
 
@@ -59,7 +59,7 @@ fn prompt(
             let (weight, why) = weighed((&a, &b), &words, READ, least_said(new));
             Some(Change::new(&new.path, weight, before, now, why))
         }
-        Some((a, b)) if a != b && sense::compare(&a, &b) != Sense::Same => {
+        Some((a, b)) if a != b && Sentences::of(&a, &b).sense() != Sense::Same => {
             let why = format!(
                 "{READ} prints another value now: {}; read both",
                 changed_words(&a, &b)
@@ -92,7 +92,7 @@ fn note(key: &str, old: &Step<'_>, new: &Step<'_>) -> Option<Change> {
     let (weight, why) = match (before.is_empty(), now.is_empty()) {
         (true, _) => (Weight::Wording, format!("`{key}` is new")),
         (_, true) => (Weight::Wording, format!("`{key}` is no more")),
-        _ => match sense::compare(&before, &now) {
+        _ => match Sentences::of(&before, &now).sense() {
             Sense::Turned(word) if matches!(key, "why" | "help" | "title") => (
                 Weight::Undecided,
                 format!("`{key}`: {words}; `{word}` may change what is done: read both"),
@@ -118,13 +118,14 @@ fn weighed(
     what: &str,
     least_said: Option<usize>,
 ) -> (Weight, String) {
-    match sense::compare(old, new) {
+    let both = Sentences::of(old, new);
+    match both.sense() {
         Sense::Same => (
             Weight::Notation,
             format!("{what}: {words}, the same written otherwise"),
         ),
         Sense::Reworded => {
-            let more = sense::more_said(old, new);
+            let more = both.more_said();
             match least_said.is_some_and(|least| more >= least) {
                 true => (
                     Weight::Undecided,

@@ -66,7 +66,7 @@ impl fmt::Display for QuantityError {
 /// Where in a text the unit stands that is not known, if that is what is wrong.
 #[must_use]
 pub fn unknown_symbol(text: &str, error: &QuantityError) -> Option<(usize, usize)> {
-    let QuantityError::Unit(UnitError::Unknown { symbol, .. }) = error else {
+    let QuantityError::Unit(UnitError::Unknown(symbol)) = error else {
         return None;
     };
     let start = text.rfind(symbol.as_str())?;

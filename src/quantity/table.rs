@@ -2,7 +2,7 @@
 //!
 //! Never in here: how unit text is put together or parsed. Changes when a unit or a spelling is added.
 
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::sync::{Arc, OnceLock};
 
 use super::{Dimension, Exact, Kind, Scale};
@@ -355,7 +355,7 @@ pub fn symbols() -> &'static HashMap<String, Arc<Symbol>> {
 }
 
 fn build() -> HashMap<String, Arc<Symbol>> {
-    let mut table = HashMap::new();
+    let mut table = HashMap::default();
     for row in ROWS {
         debug_assert!(!row.source.is_empty());
         let dimension =

@@ -40,13 +40,8 @@ struct Parts {
 /// Why a text is no unit. `Display` says it to the person who typed it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum UnitError {
-    /// A symbol that is not in the table, with the nearest one that is.
-    Unknown {
-        /// What was typed.
-        symbol: String,
-        /// The nearest spelling.
-        nearest: Option<String>,
-    },
+    /// A symbol that is not in the table, as it was typed.
+    Unknown(String),
     /// A temperature scale inside a product or quotient.
     ScaleInProduct(String),
     /// Text that is no unit at all, or too long, or with a power that is too large.
@@ -56,19 +51,14 @@ pub enum UnitError {
 impl fmt::Display for UnitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Unknown {
-                symbol,
-                nearest: Some(near),
-            } => {
-                write!(
+            // The nearest one is looked for when it is told: many a word is tried for a unit, and is none.
+            Self::Unknown(symbol) => match nearest(symbol) {
+                Some(near) => write!(
                     f,
                     "unknown unit `{symbol}`; the nearest known one is `{near}`"
-                )
-            }
-            Self::Unknown {
-                symbol,
-                nearest: None,
-            } => write!(f, "unknown unit `{symbol}`"),
+                ),
+                None => write!(f, "unknown unit `{symbol}`"),
+            },
             Self::ScaleInProduct(symbol) => {
                 write!(
                     f,
@@ -92,7 +82,7 @@ impl Unit {
     /// Reads unit text: `mL/h`, `kg/m3`, `ug/kg/min`, `°C`.
     ///
     /// # Errors
-    /// See [`UnitError`]; an unknown symbol comes with the nearest known one.
+    /// See [`UnitError`]; of an unknown symbol it tells the nearest known one.
     pub fn parse(text: &str) -> Result<Self, UnitError> {
         let text = text.trim();
         if text.is_empty() || text.chars().count() > MAX_UNIT_LENGTH {
@@ -312,10 +302,7 @@ fn parse_term(term: &str, whole: &str) -> Result<(Arc<Symbol>, i8), UnitError> {
         (Some(symbol), Some(power)) => Ok((Arc::clone(symbol), sign * power)),
         (Some(_), None) => Err(UnitError::Malformed(whole.to_owned())),
         (None, _) if base.is_empty() => Err(UnitError::Malformed(whole.to_owned())),
-        (None, _) => Err(UnitError::Unknown {
-            symbol: term.to_owned(),
-            nearest: nearest(term),
-        }),
+        (None, _) => Err(UnitError::Unknown(term.to_owned())),
     }
 }
 

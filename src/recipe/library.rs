@@ -50,7 +50,9 @@ impl Name {
         })
     }
 
-    fn of(document: &Document) -> Self {
+    /// The id and revision of a recipe's text.
+    #[must_use]
+    pub fn of(document: &Document) -> Self {
         let root = At::root(document);
         Self {
             id: root.text_of("recipe").unwrap_or_default(),

@@ -17,6 +17,7 @@ mod merge;
 mod model;
 mod origin;
 mod places;
+pub mod raising;
 mod ranges;
 pub mod schema;
 mod scope;

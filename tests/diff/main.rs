@@ -10,6 +10,7 @@ mod rest;
 mod said;
 mod sentences;
 mod steps;
+mod swapped;
 
 use stepwell::diff::{Difference, Revision, compare};
 use stepwell::text::Source;

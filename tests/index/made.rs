@@ -70,8 +70,9 @@ impl Made {
         }
         std::fs::write(root.join("devices.csv"), devices).expect("room");
         let open = app::open_shop(&host, root).expect("a shop");
-        app::approve(&host, &open, "looked-back", "review-01", &mut |_| Ok(None))
-            .expect("a good recipe");
+        let reviewed =
+            app::review(&host, &open, "looked-back", "review-01").expect("a good recipe");
+        app::approve(&host, &open, reviewed, &mut |_| Ok(None)).expect("an approval");
         Self { host, folder, open }
     }
 

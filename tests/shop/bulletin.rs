@@ -94,8 +94,33 @@ fn a_bulletin_goes_from_the_letter_to_the_shelf() {
         all.contains("there is a revision 4 of `volumetric-annual`"),
         "{all}"
     );
-    edit(&here.join("recipes/volumetric-vp2.yaml"), edits[1]);
+    let before = std::fs::read_to_string(here.join("recipes/volumetric-vp2.yaml")).expect("a file");
     let said = follow(here, commands[1]);
-    holds(&said, 1, "accepts 11 psi or less, before 15 psi or less");
-    assert_eq!(codes(&said), [0, 1, 0]);
+    assert_eq!(codes(&said), [0, 0, 1, 0]);
+    holds(
+        &said,
+        1,
+        "volumetric-vp2@1 to 2, on volumetric-annual@4: 2 tightened",
+    );
+    holds(&said, 2, "accepts 11 psi or less, before 15 psi or less");
+    // The lines that name a revision, and no others.
+    let after = std::fs::read_to_string(here.join("recipes/volumetric-vp2.yaml")).expect("a file");
+    let (gone, come): (Vec<&str>, Vec<&str>) = (
+        before
+            .lines()
+            .filter(|l| after.lines().all(|m| m != *l))
+            .collect(),
+        after
+            .lines()
+            .filter(|l| before.lines().all(|m| m != *l))
+            .collect(),
+    );
+    assert_eq!(gone, ["revision: 1", "extends: volumetric-annual@3"]);
+    assert_eq!(come.len(), 3, "{come:?}");
+    assert!(come[2].contains("bulletin 2026-07"), "{come:?}");
+    let (_, again) = &follow(here, "stepwell raise volumetric-annual --by author-02")[0];
+    assert!(
+        again.contains("no recipe rests on an older revision"),
+        "{again}"
+    );
 }

@@ -14,6 +14,7 @@ mod logs;
 mod made;
 mod past;
 mod places;
+mod raising;
 mod ratios;
 mod remarked;
 mod roles;

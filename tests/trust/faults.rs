@@ -30,11 +30,11 @@ fn signer(
 /// All that leads to a countersigned record; what was done before is not done again.
 fn all(host: &dyn Host, shop: &Shop) -> Result<(), AppError> {
     let open = open_shop(host, shop.path())?;
+    let reviewed = app::review(host, &open, "short", "review-01")?;
     approve(
         host,
         &open,
-        "short",
-        "review-01",
+        reviewed,
         &mut signer(shop.keys(), "review-01", APPROVAL),
     )?;
     let session = match app::list_sessions(host, &open.paths)?.first() {

@@ -41,7 +41,8 @@ pub fn make(folder: &Path, count: usize) {
     std::fs::write(folder.join("people.yaml"), people).expect("room");
     std::fs::write(folder.join("shop.yaml"), "name: Made up\nbench: B1\n").expect("room");
     let open = app::open_shop(&host, folder).expect("a shop");
-    app::approve(&host, &open, "made-up", "review-01", &mut |_| Ok(None)).expect("a good recipe");
+    let reviewed = app::review(&host, &open, "made-up", "review-01").expect("a good recipe");
+    app::approve(&host, &open, reviewed, &mut |_| Ok(None)).expect("an approval");
     let per = count.div_ceil(BENCHES * YEARS);
     // The benches work at the same time, each by a clock of its own.
     (0..BENCHES).into_par_iter().for_each(|bench| {
