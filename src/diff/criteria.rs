@@ -211,6 +211,10 @@ pub fn pair(
     if sorting.is_left() && compare(&everything) == Region::Same && is_as_grave(&everything) {
         return vec![everything];
     }
+    // Of two that fit alike, the one whose fail weighs the same.
+    sorting.one_to_one(&|a, b| {
+        severity(old.0, a) == severity(new.0, b) && shape(&old.1[a]) == shape(&new.1[b])
+    });
     sorting.one_to_one(&|a, b| shape(&old.1[a]) == shape(&new.1[b]));
     sorting.by_axes();
     sorting.one_to_one(&|a, b| axes_of(&old.1[a]) == axes_of(&new.1[b]));

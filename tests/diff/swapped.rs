@@ -1,4 +1,4 @@
-//! Steps that exchanged their ids: they are renamed, and nothing else is.
+//! Steps and criteria of which several fit: ids that were exchanged are renames, and nothing else is.
 //!
 //! Never in here: other renames (see `steps`). Changes when steps are recognised otherwise.
 
@@ -30,6 +30,27 @@ fn ids_that_are_exchanged_loosen_and_tighten_nothing() {
     ];
     assert_eq!(weights(&difference(&old, &new)), expected);
     assert_eq!(weights(&difference(&new, &old)), expected);
+}
+
+#[test]
+fn of_two_severities_the_same_one_is_held_against_it() {
+    let with = |criteria: &str| {
+        recipe("high", "low", ["100 kPa", "20 kPa"]).replace(
+            "    accept: high <= \"100 kPa\"\n    basis: practice\n",
+            &format!("    accept:\n{criteria}"),
+        )
+    };
+    let one = |limit: u32, severity: &str| {
+        format!(
+            "      - {{that: high <= \"{limit} kPa\", basis: practice, severity: {severity}}}\n"
+        )
+    };
+    let old = with(&(one(15, "major") + &one(15, "critical")));
+    let new = with(&one(19, "critical"));
+    assert_eq!(
+        weights(&difference(&old, &new)),
+        ["criterion removed high", "loosened high"]
+    );
 }
 
 #[test]

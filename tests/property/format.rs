@@ -213,3 +213,38 @@ fn a_recipe_becomes_even() {
     let after = "format: 1\nsteps:\n  - id: a   # first\n    tell: >\n          Say\n          more\n    settings: {x: 1, y: [2, 3]}\n\n  # the second\n  - id: b\n    group: G\n    steps:\n      - id: c\n        tell: C\n      - {id: d, tell: D}\n";
     assert_eq!(evened(before).as_deref(), Ok(after));
 }
+
+#[test]
+fn a_comment_that_closes_a_block_stays_in_it() {
+    let text = "recipe: made-up
+steps:
+    - id: a
+      group: A
+      steps:
+          - id: x
+            tell: Do it
+          # the end of a
+    # before b
+    - id: b
+      tell: Do more
+    # the end of the steps
+# the end
+";
+    let even = "recipe: made-up
+steps:
+  - id: a
+    group: A
+    steps:
+      - id: x
+        tell: Do it
+      # the end of a
+  # before b
+  - id: b
+    tell: Do more
+  # the end of the steps
+# the end
+";
+    let laid_out = |text: &str| format(&Source::new("made-up.yaml", text)).expect("an even text");
+    assert_eq!(laid_out(text), even);
+    assert_eq!(laid_out(even), even);
+}

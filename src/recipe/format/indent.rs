@@ -1,6 +1,7 @@
 //! Indents: two blanks a level, lists inside the mapping that they belong to, one blank behind a dash.
 //!
-//! Lines that begin nothing (of long texts and flow collections) move with what they belong to, comments with what follows.
+//! Lines that begin nothing (of long texts and flow collections) move with what they belong to, comments with what follows, or with
+//! the block that they close.
 //! Never in here: blanks in flow collections. Changes when indents are evened otherwise.
 
 use super::said::{Block, Said};
@@ -13,25 +14,28 @@ pub fn indent(text: &str, said: &Said) -> String {
         next: 0,
     };
     let mut out = String::with_capacity(text.len());
-    let mut comments: Vec<&str> = Vec::new();
-    let (mut start, mut last) = (0, 0);
+    let mut comments: Vec<(usize, &str)> = Vec::new();
+    let mut start = 0;
     for line in text.split_inclusive('\n') {
         let body = line.trim_end_matches('\n');
         let content = body.trim_start_matches([' ', '\t']);
         let inside = said.is_inside(start);
         if !inside && (content.is_empty() || content.starts_with('#')) {
-            comments.push(content);
+            comments.push((body.len() - content.len(), content));
         } else {
             let column = body.len() - content.len();
+            let before = match comments.is_empty() {
+                true => Vec::new(),
+                false => walk.open.clone(),
+            };
             let line = walk.line(start, column, content, inside);
-            last = line.1;
-            flush(&mut comments, last, &mut out);
+            flush(&mut comments, &before, (column, line.1), &mut out);
             out.push_str(&line.0);
             out.push('\n');
         }
         start += line.len();
     }
-    flush(&mut comments, last, &mut out);
+    flush(&mut comments, &walk.open, (0, 0), &mut out);
     // A text that ends without a line feed is not given one here: it may end in a literal.
     if !text.ends_with('\n') {
         out.pop();
@@ -39,11 +43,19 @@ pub fn indent(text: &str, said: &Said) -> String {
     out
 }
 
-/// Writes the comments and blank lines before a line, indented as it is.
-fn flush(comments: &mut Vec<&str>, column: usize, out: &mut String) {
-    for comment in comments.drain(..) {
+/// Writes the comments and blank lines before a line, indented as it is; those that stand deeper close the block before it,
+/// and stay in that.
+fn flush(
+    comments: &mut Vec<(usize, &str)>,
+    before: &[&Block],
+    (was, wanted): (usize, usize),
+    out: &mut String,
+) {
+    for (column, comment) in comments.drain(..) {
         if !comment.is_empty() {
-            out.push_str(&" ".repeat(column));
+            let around = before.iter().rev().find(|block| block.column <= column);
+            let around = around.filter(|_| column > was).map_or(0, |b| b.wanted);
+            out.push_str(&" ".repeat(around.max(wanted)));
             out.push_str(comment);
         }
         out.push('\n');
