@@ -21,6 +21,7 @@ pub mod raising;
 mod ranges;
 pub mod schema;
 mod scope;
+mod slips;
 mod strict;
 pub mod whereabouts;
 pub mod yaml;
