@@ -7,7 +7,7 @@ use std::cell::{Cell, RefCell};
 use foldhash::HashSet;
 use indexmap::IndexMap;
 
-use crate::plan::{DEVICE, DeviceField, Type, Value};
+use crate::plan::{DEVICE, DeviceField, SESSION, Type, Value};
 use crate::text::Code;
 
 use super::schema::nearest;
@@ -304,8 +304,8 @@ impl Scopes {
             }
         }
         // A recipe's own name goes before it.
-        if first == DEVICE {
-            return of_device(name);
+        if matches!(first, DEVICE | SESSION) {
+            return known_before(name, first);
         }
         self.unknown(name, own)
     }
@@ -507,11 +507,14 @@ impl Scopes {
 
     fn unknown(&self, name: &str, own: Option<Id>) -> Lookup {
         let first = name.split('.').next().unwrap_or_default();
-        if matches!(of_device(name), Lookup::Value(..)) {
-            let message = format!("the `{DEVICE}` of this recipe has nothing called `{name}`");
-            let help = format!(
-                "it goes before the device of the register; give what is called `{DEVICE}` here another id"
-            );
+        if DeviceField::from_name(name).is_some() {
+            let message = format!("the `{first}` of this recipe has nothing called `{name}`");
+            let what = match first {
+                SESSION => "what is known of the session",
+                _ => "the device of the register",
+            };
+            let help =
+                format!("it goes before {what}; give what is called `{first}` here another id");
             return Lookup::Refused(Code::UnknownName, message, help);
         }
         let missing = if self.begins_well(name) { name } else { first };
@@ -573,21 +576,27 @@ impl Scopes {
     }
 }
 
-/// A field of the device, as the register has it.
-fn of_device(name: &str) -> Lookup {
-    let field = name.split_once('.').map(|(_, field)| field);
-    if let Some(known) = field.and_then(DeviceField::from_word) {
+/// What is known when a session begins: a field of the device, as the register has it, or of the session.
+fn known_before(name: &str, first: &str) -> Lookup {
+    if let Some(known) = DeviceField::from_name(name) {
         return Lookup::Value(Some(Type::Text), Source::Device(known));
+    }
+    let field = name.split_once('.').map(|(_, field)| field);
+    if first == SESSION {
+        let message = format!("nothing of the session is called `{name}`");
+        let help = format!("`{}` is the id of who runs it", DeviceField::By.name());
+        return Lookup::Refused(Code::UnknownName, message, help);
     }
     let message = match field {
         Some(field) => format!("the register of devices has no field `{field}`"),
         None => format!("`{name}` is the whole device"),
     };
-    let words = DeviceField::ALL.map(DeviceField::word);
-    let help = match field.and_then(|field| nearest(field, words.into_iter())) {
+    let words = DeviceField::of_register().map(DeviceField::word);
+    let help = match field.and_then(|field| nearest(field, words)) {
         Some(near) => format!("the nearest field is `{DEVICE}.{near}`"),
         None => {
-            let names = DeviceField::ALL.map(|f| format!("`{}`", f.name()));
+            let names = DeviceField::of_register().map(|f| format!("`{}`", f.name()));
+            let names: Vec<String> = names.collect();
             format!("name a field of it: {}", names.join(", "))
         }
     };

@@ -297,13 +297,18 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
         // What it printed before it failed is no reading.
         (
             "[sh, -c, 'echo 12.31 g; exit 3']",
-            "can't be read (sh -c echo 12.31 g; exit 3)",
+            "BA-04 can't be read: the command `sh -c echo 12.31 g; exit 3`",
         ),
         (
             "[sh, -c, 'exit 3']",
             "the command ended with exit status: 3",
         ),
-        ("[no-such-program-here]", "BA-04 can't be read"),
+        (
+            "[no-such-program-here]",
+            "mend `speaks` in instruments.yaml",
+        ),
+        // One that hangs is waited for, and not silently.
+        ("[sleep, '60']", "waiting for BA-04, 2 s of at most 10 s"),
         ("[echo, nothing]", "BA-04 said \"nothing\""),
         ("['true']", "BA-04 said nothing"),
     ] {
