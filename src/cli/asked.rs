@@ -57,17 +57,23 @@ fn instrument(id: &str, of: &Capability) -> String {
     format!("Instrument: {id}{range}{step}")
 }
 
-/// That a number has more decimals than its instrument shows; nothing of one that was typed in another unit.
+/// That a number has more decimals than its instrument shows, or than can be read by what the step says; nothing of one that
+/// was typed in another unit.
 pub(super) fn finer(
     item: &Item,
     typed: &str,
     sign: DecimalSign,
-    (id, shows): (&str, &Capability),
+    with: Option<(&str, &Capability)>,
 ) -> Option<String> {
-    let Verb::Measure { unit, .. } = &item.verb else {
+    let Verb::Measure {
+        unit, resolution, ..
+    } = &item.verb
+    else {
         return None;
     };
-    let step = shows.resolution.as_ref()?;
+    let shown = with.and_then(|(id, of)| Some((id, of.resolution.as_ref()?)));
+    let read = resolution.as_ref().map(|step| ("the reading here", step));
+    let (who, step) = shown.or(read)?;
     let typed = typed.trim();
     let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
     let (unit, own) = (unit.text(), step.unit().text());
@@ -76,7 +82,7 @@ pub(super) fn finer(
     let of_step = step.value().to_exact().decimal_places()?;
     (decimals(number, sign) > of_step).then(|| {
         format!(
-            "{id} shows steps of {}, and `{typed}` has more decimals; it is kept as typed, `:fix` corrects it",
+            "{who} has steps of {}, and `{typed}` more decimals; it is kept as typed, `:fix` corrects it",
             step.shown()
         )
     })

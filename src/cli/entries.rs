@@ -326,8 +326,11 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
     }
     print(&format!("{}\n", plain(&known.id)));
     for (field, text) in known.values.iter().filter(|(_, t)| !t.is_empty()) {
+        // A bare interval is in months.
+        let bare = *field == "interval" && text.bytes().all(|b| b.is_ascii_digit());
+        let unit = if bare { " months" } else { "" };
         print(&report(&format!(
-            "  {:12}  {}\n",
+            "  {:12}  {}{unit}\n",
             field.replace(['-', '_'], " "),
             plain(text)
         )));

@@ -22,6 +22,9 @@ use super::words::path_as_typed;
 /// Most refused entries in a row before an unattended walk gives up.
 const MAX_REFUSALS: usize = 1_000;
 
+/// What is told after a fail that goes on.
+const MISTYPED: &str = "Mistyped? `:fix` corrects it.";
+
 /// How a walk came to its end.
 pub enum Outcome {
     /// The session has ended and is to be closed.
@@ -270,9 +273,15 @@ impl<'w, 'h> Walk<'w, 'h> {
 
     /// Shows the steps that settled themselves since the last question.
     pub(super) fn show_settled(&mut self) {
-        for index in settled_since(&self.session.state, self.shown) {
-            self.screen
-                .settled(&self.session.plan, &self.session.state, index);
+        let state = &self.session.state;
+        let mut failed = false;
+        for index in settled_since(state, self.shown) {
+            self.screen.settled(&self.session.plan, state, index);
+            let mut judged = state.items[index].criteria().iter();
+            failed |= judged.any(|j| j.verdict == Verdict::Fail);
+        }
+        if failed && state.ended.is_none() && self.input.is_terminal() {
+            self.screen.line(2, MISTYPED);
         }
         self.shown = self.session.state.cursor;
     }
@@ -381,8 +390,9 @@ impl<'w, 'h> Walk<'w, 'h> {
         if let Some(reading) = state.items[question.index].readings.last() {
             self.screen.converted(question.item, reading);
             let bench = self.session.bench();
-            let with = shown_by(bench, question.item).filter(|_| reading.heard.is_none());
-            let finer = with.and_then(|w| finer(question.item, &reading.text, bench.decimal, w));
+            let with = shown_by(bench, question.item);
+            let typed = Some(&reading.text).filter(|_| reading.heard.is_none());
+            let finer = typed.and_then(|t| finer(question.item, t, bench.decimal, with));
             if let Some(told) = finer.filter(|_| !self.finer_told) {
                 self.screen.line(2, &told);
                 self.finer_told = true;
@@ -399,7 +409,7 @@ impl<'w, 'h> Walk<'w, 'h> {
                 self.screen.line(2, help);
             }
         } else if failed && state.ended.is_none() && self.input.is_terminal() {
-            self.screen.line(2, "Mistyped? `:fix` corrects it.");
+            self.screen.line(2, MISTYPED);
         }
         self.shown = self
             .shown

@@ -228,7 +228,9 @@ fn one_line_is_one_reading() {
     turn(&mut seat, "or a value> ", "");
     turn(&mut seat, "Enter reads BA-04> ", "");
     seat.sees("has said nothing since its last reading was entered");
-    turn(&mut seat, "Enter reads BA-04> ", "12.34");
+    // More decimals than its display has are told of, once.
+    turn(&mut seat, "Enter reads BA-04> ", "12.341234");
+    seat.sees("BA-04 has steps of");
     turn(&mut seat, "mL> ", ":stop enough");
     turn(&mut seat, "seals the record", "");
     Box::new(seat).leaves();
@@ -301,7 +303,7 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
         ),
         (
             "[sh, -c, 'exit 3']",
-            "the command ended with exit status: 3",
+            "with exit status: 3",
         ),
         (
             "[no-such-program-here]",
