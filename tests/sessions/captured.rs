@@ -301,10 +301,7 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
             "[sh, -c, 'echo 12.31 g; exit 3']",
             "BA-04 can't be read: the command `sh -c echo 12.31 g; exit 3`",
         ),
-        (
-            "[sh, -c, 'exit 3']",
-            "with exit status: 3",
-        ),
+        ("[sh, -c, 'exit 3']", "with exit status: 3"),
         (
             "[no-such-program-here]",
             "mend `speaks` in instruments.yaml",
