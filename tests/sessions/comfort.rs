@@ -131,7 +131,7 @@ fn choices_of_the_last_device_of_a_model_are_offered_again() {
     );
     std::fs::write(folder.path().join("recipes/quick.yaml"), recipe).expect("room");
     let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
-    turn(&mut *seat, "one of these> ", "class two");
+    turn(&mut *seat, "word or number> ", "class two");
     turn(&mut *seat, "yes or no> ", "yes");
     walks(&mut *seat, "1");
     seat.leaves();
@@ -142,7 +142,7 @@ fn choices_of_the_last_device_of_a_model_are_offered_again() {
     let mut other = QUICK;
     other[3] = "VP-1002";
     let mut seat = Box::new(Terminal::sit(folder.path(), &other));
-    turn(&mut *seat, "one of these> ", "class one");
+    turn(&mut *seat, "word or number> ", "class one");
     turn(&mut *seat, "yes or no> ", ":pause");
     seat.leaves();
 }

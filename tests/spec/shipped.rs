@@ -160,7 +160,7 @@ fn records(shop: &Path) -> Vec<(Stored, Json)> {
 /// A recipe and those that it is derived from.
 fn lineage<'a>(
     recipe: &'a str,
-    texts: &'a BTreeMap<String, String>,
+    texts: &'a BTreeMap<String, &str>,
 ) -> impl Iterator<Item = &'a str> {
     std::iter::successors(Some(recipe), |one| {
         let text = texts.get(&format!("{one}.yaml"))?;
@@ -203,7 +203,7 @@ fn stored_readings_come_to_what_the_documents_say() {
         let not = criteria(&record, &is("verdict", "fail"));
         failed.entry(of).or_default().extend(not);
     }
-    let texts: BTreeMap<String, String> = recipes().into_iter().collect();
+    let texts: BTreeMap<String, &str> = recipes().into_iter().collect();
     for (name, text) in &texts {
         let recipe = name.trim_end_matches(".yaml");
         let fragment = text.contains("\nfragment: true");
