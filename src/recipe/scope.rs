@@ -10,6 +10,7 @@ use indexmap::IndexMap;
 use crate::plan::{DEVICE, DeviceField, SESSION, Type, Value};
 use crate::text::Code;
 
+use super::before::known_before;
 use super::schema::nearest;
 
 /// Most searches for the name that was meant, a file.
@@ -574,31 +575,4 @@ impl Scopes {
         names.extend(DeviceField::ALL.map(DeviceField::name));
         names
     }
-}
-
-/// What is known when a session begins: a field of the device, as the register has it, or of the session.
-fn known_before(name: &str, first: &str) -> Lookup {
-    if let Some(known) = DeviceField::from_name(name) {
-        return Lookup::Value(Some(Type::Text), Source::Device(known));
-    }
-    let field = name.split_once('.').map(|(_, field)| field);
-    if first == SESSION {
-        let message = format!("nothing of the session is called `{name}`");
-        let help = format!("`{}` is the id of who runs it", DeviceField::By.name());
-        return Lookup::Refused(Code::UnknownName, message, help);
-    }
-    let message = match field {
-        Some(field) => format!("the register of devices has no field `{field}`"),
-        None => format!("`{name}` is the whole device"),
-    };
-    let words = DeviceField::of_register().map(DeviceField::word);
-    let help = match field.and_then(|field| nearest(field, words)) {
-        Some(near) => format!("the nearest field is `{DEVICE}.{near}`"),
-        None => {
-            let names = DeviceField::of_register().map(|f| format!("`{}`", f.name()));
-            let names: Vec<String> = names.collect();
-            format!("name a field of it: {}", names.join(", "))
-        }
-    };
-    Lookup::Refused(Code::UnknownName, message, help)
 }
