@@ -49,7 +49,7 @@ fn a_line_is_kept_of_what_was_done() {
 fn upkeep_of_an_instrument_in_use_says_so() {
     let shop = shop();
     let words = "run volumetric-annual --device VP-1001 --by tech-04 --trial --answers none.yaml";
-    put(shop.path(), "none.yaml", "answers: {}\n".to_owned());
+    put(shop.path(), "none.yaml", "answers: {}\n");
     let words: Vec<&str> = words.split(' ').collect();
     said(shop.path(), 3, &words);
     let done = "instruments done fm-01 cleaning --by tech-07";
