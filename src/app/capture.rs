@@ -23,6 +23,8 @@ const PATIENCE_WITH_COMMAND: Duration = Duration::from_secs(10);
 const SETTLED: Duration = Duration::from_millis(500);
 /// How often it is looked meanwhile.
 const LOOK: Duration = Duration::from_millis(20);
+/// How often it is told that it is waited.
+const TOLD_EACH: Duration = Duration::from_secs(2);
 /// Most characters of a line that are shown where it can't be used.
 const SHOWN: usize = 60;
 
@@ -96,11 +98,16 @@ impl<'s> Ears<'s> {
         Some((id, at))
     }
 
-    /// The reading that an item's instrument shows now; waits shortly for one.
+    /// The reading that an item's instrument shows now; waits shortly for one, and tells so now and then.
     ///
     /// # Errors
     /// Why there is none, for the person who asked.
-    pub fn read(&self, host: &dyn Host, item: &Item) -> Result<Offered, String> {
+    pub fn read(
+        &self,
+        host: &dyn Host,
+        item: &Item,
+        tell: &mut dyn FnMut(&str),
+    ) -> Result<Offered, String> {
         let (id, at) = self
             .place(item)
             .ok_or("no instrument that speaks fills this role; type the value")?;
@@ -111,6 +118,7 @@ impl<'s> Ears<'s> {
         };
         ear.listening.ask();
         let begun = host.monotonic();
+        let mut silent = TOLD_EACH;
         loop {
             let hearing = ear.listening.now();
             let waited = host.monotonic().saturating_sub(begun);
@@ -126,6 +134,11 @@ impl<'s> Ears<'s> {
             }
             if waited >= patience || hearing.gave_up {
                 return Err(silence(id, &ear.speaks.speaker, ear.used, &hearing));
+            }
+            if waited >= silent {
+                let (gone, most) = (waited.as_secs(), patience.as_secs());
+                tell(&format!("waiting for {id}, {gone} s of at most {most} s"));
+                silent += TOLD_EACH;
             }
             std::thread::sleep(LOOK);
         }
@@ -165,7 +178,7 @@ fn listening(host: &dyn Host, open: &OpenShop, speaks: &Speaks) -> Listening {
 /// Why nothing can be offered.
 fn silence(id: &str, speaker: &Speaker, used: u64, hearing: &Hearing) -> String {
     let said = match (&hearing.silent, &hearing.last) {
-        (Some(why), _) => format!("{id} can't be read ({speaker}): {why}"),
+        (Some(why), _) => format!("{id} can't be read: {} ({why})", tried(speaker)),
         (None, None) if hearing.gave_up => format!("{id} said nothing ({speaker})"),
         (None, None) => format!("{id} has said nothing yet ({speaker})"),
         (None, Some(last)) if last.ago > CURRENT => format!(
@@ -182,6 +195,23 @@ fn silence(id: &str, speaker: &Speaker, used: u64, hearing: &Hearing) -> String 
         ),
     };
     format!("{said}\nEnter asks again, or type the value")
+}
+
+/// What was tried where there is no connection, and what to look at.
+fn tried(speaker: &Speaker) -> String {
+    match speaker {
+        Speaker::Serial(line) => format!(
+            "the serial line `{}` can't be opened or was closed; look whether the instrument is on and its lead plugged in, and whether `speaks` in instruments.yaml names this line",
+            line.path.display()
+        ),
+        Speaker::Tcp(address) => format!(
+            "nothing answers at `{address}`; look whether the instrument is on and in the network, and whether `speaks` in instruments.yaml names its address"
+        ),
+        Speaker::Command(words) => format!(
+            "the command `{}` can't be run or ended badly; run it by itself, and mend `speaks` in instruments.yaml",
+            words.join(" ")
+        ),
+    }
 }
 
 fn short(text: &str) -> String {

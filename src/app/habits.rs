@@ -1,15 +1,18 @@
-//! What past records tell for the next one: which instruments somebody took last, and how long the rest takes.
+//! What past records tell for the next one: which instruments somebody took last, what was
+//! chosen on the last device, and how long the rest takes.
 //!
 //! Never in here: what is done with it. Changes when something else is remembered.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
 use serde::Deserialize;
 
 use crate::engine::Event;
 use crate::host::{Host, milliseconds_between};
-use crate::journal::event_from_json;
+use crate::journal::{Head, event_from_json};
+use crate::plan::{Item, Plan, Verb};
+use crate::shop::occasion_of;
 
 use super::records::MAX_RECORD;
 use super::trace::open_index;
@@ -30,12 +33,61 @@ struct Past {
     ended: Option<String>,
     started: String,
     instruments: IndexMap<String, Taken>,
+    device: Tested,
     journal: Vec<serde_json::Value>,
 }
 
 #[derive(Deserialize)]
 struct Taken {
     id: String,
+}
+
+#[derive(Deserialize)]
+struct Tested {
+    maker: String,
+    model: String,
+}
+
+/// What was chosen on the last device of the same maker and model by this recipe at this bench: the options that were
+/// picked, by the paths of their steps. Nothing of a recipe for one occasion alone, as after a repair: there each choice is
+/// a finding of its own.
+///
+/// # Errors
+/// Those of the system and of the index.
+pub fn chosen_last(
+    host: &dyn Host,
+    open: &OpenShop,
+    head: &Head,
+    plan: &Plan,
+) -> Result<HashMap<String, String>, AppError> {
+    if occasion_of(&plan.recipe).is_some() {
+        return Ok(HashMap::new());
+    }
+    let files = open_index(host, &open.paths)?.newest_of_recipe(&plan.recipe, LOOKED_AT)?;
+    let (maker, model) = (&head.device.maker, &head.device.model);
+    let alike = |p: &Past| {
+        p.bench == open.shop.bench && p.device.maker == *maker && p.device.model == *model
+    };
+    let Some(past) = read(host, open, &files).into_iter().find(alike) else {
+        return Ok(HashMap::new());
+    };
+    // What is judged is looked at each time anew.
+    let is_setting = |i: &&Item| matches!(i.verb, Verb::Choose(_)) && i.criteria.is_empty();
+    let settings: HashSet<&str> = plan
+        .items
+        .iter()
+        .filter(is_setting)
+        .map(|i| i.path.as_str())
+        .collect();
+    let mut chosen = HashMap::new();
+    for event in past.journal.iter().filter_map(|l| event_from_json(l).ok()) {
+        if let Event::Entry { path, text, .. } | Event::Fix { path, text, .. } = event
+            && settings.contains(path.as_str())
+        {
+            chosen.insert(path, text);
+        }
+    }
+    Ok(chosen)
 }
 
 /// The instruments that somebody took last at this bench, by role.

@@ -77,7 +77,7 @@ pub use due::{DueList, OfDevice, due, due_again, overtaken, records_of};
 pub use error::AppError;
 pub use for_device::{ForDevice, recipes_for};
 pub use format::{Formatted, format_files};
-pub use habits::{taken_last, time_left};
+pub use habits::{chosen_last, taken_last, time_left};
 pub use import::{Import, Imported, Told, begin_import, import};
 pub use init::init;
 pub use keys::{allowed_signers, give_key, is_free, make_key, put_aside};
@@ -88,7 +88,7 @@ pub use past::{PastCount, lay_out_past};
 pub use proof::REVIEWER;
 pub use raise::{Raised, Raising, raise};
 pub use records::{RecordFile, all_records, attachment_of, read_record};
-pub use registers::{Open, add_entry, open_register};
+pub use registers::{Open, add_entry, as_registered, open_register};
 pub use replay::{Outcome, Replay, ReplayCount, Replayed, Replaying, Tally, replay};
 pub use require::missing;
 pub use reviewing::{Reviewed, review};
@@ -104,7 +104,8 @@ pub use through::{Doing, run_through};
 pub use trace::{TraceCount, Traced, TracedRecord, Tracing, trace};
 pub use trend::{Crossing, Fit, History, Trend, TrendPoint, trend};
 pub use underway::{
-    Unfinished, describe_session, leave_if_empty, list_sessions, meant_session, unfinished_on,
+    Unfinished, describe_session, leave_if_empty, list_sessions, meant_session, sessions_with,
+    unfinished_on,
 };
 pub use upkeep::{Calibrated, Done, all_upkeep, calibrated, upkeep_done};
 pub use verify::{FileCheck, FileKind, Verified, doubts, verify_records, verify_shop};

@@ -18,7 +18,7 @@ use crate::shop::{
     Kept, Paths, Person, Registered, amend_devices, amend_list, read_devices, read_kept,
     read_people,
 };
-use crate::text::{Finding, Source};
+use crate::text::{Finding, Source, meant};
 use crate::trust::PublicKey;
 
 use super::AppError;
@@ -59,13 +59,21 @@ pub fn open_register(host: &dyn Host, paths: &Paths, register: Register) -> Resu
     })
 }
 
+/// A tag or id as the register spells it; as it was typed where the register has no such entry or can't be read.
+#[must_use]
+pub fn as_registered(host: &dyn Host, paths: &Paths, register: Register, typed: &str) -> String {
+    let open = open_register(host, paths, register).ok();
+    let known = open.and_then(|open| open.entry(typed).ok().map(|known| known.id.clone()));
+    known.unwrap_or_else(|| typed.to_owned())
+}
+
 impl Open {
     /// The entry of a tag or id.
     ///
     /// # Errors
     /// There is none.
     pub fn entry(&self, id: &str) -> Result<&Known, AppError> {
-        self.entries.iter().find(|e| e.id == id).ok_or_else(|| {
+        meant(self.entries.iter(), id, |e| &e.id).ok_or_else(|| {
             let help = match nearest(id, self.entries.iter().map(|e| e.id.as_str())) {
                 Some(near) => format!("the nearest one is `{near}`"),
                 None => format!("`stepwell {} list` lists them", self.register.name()),

@@ -13,6 +13,7 @@ use crate::plan::Plan;
 use crate::recipe::schema::nearest;
 use crate::record::misfit;
 use crate::shop::{Candidate, Deed, NoneSuitable, candidates};
+use crate::text::meant;
 use crate::trust::digest_bytes;
 
 use super::approve::{Runnable, permitted};
@@ -118,7 +119,11 @@ pub fn roles_of(
             all.into_iter().partition(|c| c.against.is_empty());
         let mut suitable: Vec<Instrument> =
             suitable.into_iter().map(|c| c.instrument.clone()).collect();
-        if let Some(picked) = with.get(name) {
+        let picked = with.get(name).map(|typed| {
+            let known = meant(open.instruments.iter(), typed, |i| &i.id);
+            known.map_or(typed, |i| &i.id)
+        });
+        if let Some(picked) = picked {
             if let Some(refused) = others.iter().find(|c| c.instrument.id == *picked) {
                 return Err(AppError::new(format!(
                     "`{picked}` can't fill the role `{name}`: {}",
@@ -190,7 +195,7 @@ pub fn start<'h>(
     let other_device = fits(&plan, device, start)?;
     let _beginning = beginning(host, open)?;
     if !start.beside {
-        alone(host, open, start.device)?;
+        alone(host, open, &device.tag)?;
     }
     let started = host.now();
     let stamp: String = started
@@ -262,14 +267,13 @@ fn device_of<'o>(open: &'o OpenShop, start: &Start<'_>) -> Result<&'o Device, Ap
     registered(open, start.device)
 }
 
-/// The device of this tag in the register.
+/// The device of this tag in the register, whatever the letter case it was typed in.
 ///
 /// # Errors
 /// An unknown device.
 pub fn registered<'o>(open: &'o OpenShop, tag: &str) -> Result<&'o Device, AppError> {
     let mut all = open.devices.iter().map(|d| &d.device);
-    let found = all.clone().find(|d| d.tag == tag);
-    found.ok_or_else(|| {
+    meant(all.clone(), tag, |d| &d.tag).ok_or_else(|| {
         let help = match nearest(tag, all.by_ref().map(|d| d.tag.as_str())) {
             Some(near) => format!("the nearest tag is `{near}`"),
             None => "add it to devices.csv".to_owned(),

@@ -175,6 +175,27 @@ pub fn unfinished_on(
     Ok(all)
 }
 
+/// The sessions under way that have an instrument, a line each.
+///
+/// # Errors
+/// Those of the system.
+pub fn sessions_with(
+    host: &dyn Host,
+    paths: &Paths,
+    instrument: &str,
+) -> Result<Vec<String>, AppError> {
+    let mut all = Vec::new();
+    for session in list_sessions(host, paths)? {
+        // One that was closed meanwhile, or can't be read, has none.
+        let bytes = host.read(&paths.journal(&session), MAX_JOURNAL);
+        let head = bytes.ok().and_then(|b| recover(&b).ok()).map(|r| r.head);
+        if head.is_some_and(|h| h.instruments.values().any(|i| i.id == instrument)) {
+            all.push(describe_session(host, paths, &session)?);
+        }
+    }
+    Ok(all)
+}
+
 /// How far a session is: the step that is asked for, or what was entered where that can't be told.
 fn how_far(of: &Recovered) -> String {
     let plan = Known::default().plan(&of.head.recipe.source);

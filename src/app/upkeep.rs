@@ -33,6 +33,16 @@ pub struct Done<'a> {
     pub note: &'a str,
 }
 
+impl<'a> Done<'a> {
+    /// The same, of the instrument as the register spells it.
+    fn of(&self, instrument: &'a str) -> Self {
+        Self {
+            instrument,
+            ..self.clone()
+        }
+    }
+}
+
 /// A new certificate.
 #[derive(Clone, Debug)]
 pub struct Calibrated<'a> {
@@ -101,7 +111,7 @@ pub fn upkeep_done(
             done.instrument
         )));
     }
-    let entry = entry(host, &paths, what, done)?;
+    let entry = entry(host, &paths, what, &done.of(&kept.instrument.id))?;
     append(host, &paths, &entry)?;
     Ok(entry)
 }
@@ -120,6 +130,7 @@ pub fn calibrated(
     let _lock = lock_registers(host, &paths)?;
     let register = open_register(host, &paths, Register::Instruments)?;
     let known = register.entry(done.instrument)?;
+    let done = &done.of(&known.id);
     let mut entry = entry(host, &paths, CALIBRATION, done)?;
     let due = days(known, new, entry.on)?;
     let values = [("certificate", new.certificate.to_owned())];

@@ -14,7 +14,7 @@ use crate::trust::{APPROVAL, RECORD};
 
 use super::begun::trial;
 use super::commands::{Done, GOOD, NO, colour, here, print, say};
-use super::fitted::in_columns;
+use super::fitted::{in_columns, report};
 use super::show::plain;
 use super::signing::{Signing, ready_signer, signer};
 
@@ -187,7 +187,10 @@ pub(super) fn countersign(
     let overruled = app::overruled(host, &open.paths)?;
     for named in records {
         let (_, record) = app::read_record(host, Some(&open.paths), named)?;
-        say(&in_short(&record, overruled.get(&record.record)));
+        print(&report(&format!(
+            "{}\n",
+            plain(&in_short(&record, overruled.get(&record.record)))
+        )));
     }
     let mut sign = signer(host, &permit, RECORD, how);
     for named in records {

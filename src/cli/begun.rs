@@ -14,10 +14,12 @@ use crate::host::{Host, RealHost};
 use crate::journal::Instrument;
 use crate::record::Record;
 use crate::shop::{Deed, Paths};
+use crate::text::meant;
 use crate::trust::RECORD;
 
 use super::arguments::Walk;
 use super::commands::{Done, GOOD, NO, UNFINISHED, print, say};
+use super::entries::in_use;
 use super::fitted::report;
 use super::input::{Input, Line, Stored, Typed, Wanted};
 use super::paging::{Rest, paged};
@@ -101,8 +103,11 @@ pub(super) fn begin<'h>(
         start.other_device = runs_on_other(&why, input)?;
     }
     app::may_start(open, &runnable.plan, &start)?;
+    // A meter that is looked after may be on the bench for another device.
+    let tag = &app::registered(open, start.device)?.tag;
+    in_use(host, &open.paths, tag)?;
     if seated && !start.beside {
-        start.beside = goes_beside(host, open, start.device, input)?;
+        start.beside = goes_beside(host, open, tag, input)?;
     }
     let choices = app::roles_of(open, &runnable.plan, &start.with, &host.today())?;
     let is_asked = seated && choices.iter().any(|c| c.suitable.len() > 1);
@@ -207,7 +212,10 @@ fn picked(
     for (number, instrument) in (1..).zip(&choice.suitable) {
         screen.line(2, &format!("{number} {}", described(instrument)));
     }
-    let place = |id: &str| choice.suitable.iter().position(|i| i.id == id);
+    let place = |typed: &str| {
+        let known = meant(choice.suitable.iter().enumerate(), typed, |(_, i)| &i.id);
+        known.map(|(at, _)| at)
+    };
     let last = last.and_then(|id| place(id));
     let again = last.map_or(String::new(), |at| {
         format!(", or Enter for {}", choice.suitable[at].id)
@@ -368,6 +376,10 @@ pub(super) fn walk_through(
             None => app::time_left(session.host(), open, &session.plan.recipe)?,
             Some(_) => HashMap::new(),
         },
+        chosen: match input.is_terminal() {
+            true => app::chosen_last(session.host(), open, &session.head, &session.plan)?,
+            false => HashMap::new(),
+        },
         beeps: open.shop.beep && !how.quiet,
         told,
     };
@@ -418,10 +430,8 @@ fn introduction(session: &Session<'_>) -> Vec<String> {
             "{}, revision {} ({})",
             plan.title, plan.revision, head.occasion
         ),
-        format!(
-            "Device {}: {} {}, serial {}",
-            device.tag, device.maker, device.model, device.serial
-        ),
+        // Without its serial number: what is read off the plate is to be held against the register, not against the screen.
+        format!("Device {}: {} {}", device.tag, device.maker, device.model),
     ];
     let fills = |(role, of): (&String, &Instrument)| format!("{role} {}", of.id);
     let instruments: Vec<String> = head.instruments.iter().map(fills).collect();

@@ -12,9 +12,9 @@ use crate::shop::import::{Known, Register};
 use crate::shop::{Paths, Upkeep};
 
 use super::arguments::Form;
-use super::commands::{Done, GOOD, print};
+use super::commands::{Done, GOOD, print, warn};
 use super::falling::{due_line, due_object};
-use super::fitted::in_columns;
+use super::fitted::{in_columns, report};
 use super::importing::import;
 use super::keys::{export, give_key, take_key};
 use super::registers::{Devices, Instruments, People};
@@ -153,8 +153,19 @@ pub(super) fn instruments(host: &RealHost, root: &Path, what: Instruments) -> Do
 
 fn upkeep_done(host: &RealHost, root: &Path, what: &str, done: &WasDone<'_>) -> Done {
     let kept = app::upkeep_done(host, root, what, done)?;
-    print(&format!("{}\n", plain(&upkeep(&kept))));
+    print(&report(&format!("{}\n", plain(&upkeep(&kept)))));
+    in_use(host, &Paths::at(root), &kept.instrument)?;
     Ok(GOOD)
+}
+
+/// Tells which sessions under way have an instrument: what is read with it from now on, it reads after the upkeep.
+pub(super) fn in_use(host: &RealHost, paths: &Paths, instrument: &str) -> Result<(), AppError> {
+    for session in app::sessions_with(host, paths, instrument)? {
+        warn(&format!(
+            "{instrument} is in use in a session under way: {session}"
+        ));
+    }
+    Ok(())
 }
 
 fn calibrated(
@@ -166,7 +177,8 @@ fn calibrated(
 ) -> Done {
     let new = Calibrated { certificate, due };
     let kept = app::calibrated(host, root, &new, done)?;
-    print(&format!("{}, due {due}\n", plain(&upkeep(&kept))));
+    print(&report(&format!("{}, due {due}\n", plain(&upkeep(&kept)))));
+    in_use(host, &Paths::at(root), &kept.instrument)?;
     Ok(GOOD)
 }
 
@@ -268,6 +280,7 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
     let paths = Paths::at(root);
     let open = app::open_register(host, &paths, register)?;
     let known = open.entry(id)?;
+    let id = known.id.as_str();
     let due = match register {
         Register::People => Vec::new(),
         _ => app::due(host, root)?.list,
@@ -313,23 +326,26 @@ fn show(host: &RealHost, root: &Path, register: Register, id: &str, format: Form
     }
     print(&format!("{}\n", plain(&known.id)));
     for (field, text) in known.values.iter().filter(|(_, t)| !t.is_empty()) {
-        print(&format!(
-            "  {:12} {}\n",
+        // A bare interval is in months.
+        let bare = *field == "interval" && text.bytes().all(|b| b.is_ascii_digit());
+        let unit = if bare { " months" } else { "" };
+        print(&report(&format!(
+            "  {:12}  {}{unit}\n",
             field.replace(['-', '_'], " "),
             plain(text)
-        ));
+        )));
     }
     for one in &due {
-        print(&format!("  {}\n", plain(&due_line(one))));
+        print(&report(&format!("  {}\n", plain(&due_line(one)))));
     }
     for one in &recipes {
-        print(&format!("  {}\n", plain(&recipe_line(one))));
+        print(&report(&format!("  {}\n", plain(&recipe_line(one)))));
     }
     for one in &history {
-        print(&format!("  {}\n", plain(&upkeep(one))));
+        print(&report(&format!("  {}\n", plain(&upkeep(one)))));
     }
     for one in &records {
-        print(&format!("  {}\n", plain(&record_line(one))));
+        print(&report(&format!("  {}\n", plain(&record_line(one)))));
     }
     Ok(GOOD)
 }

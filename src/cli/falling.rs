@@ -66,6 +66,11 @@ pub(super) fn due(host: &RealHost, root: &Path, how: &Telling) -> Done {
                 print(&report(&format!("next: {}\n", plain(&due_line(next)))));
             }
         }
+        if those.iter().any(|d| d.task == Task::Check(None)) {
+            print(&report(
+                "`stepwell devices show TAG` lists the recipes that are for a device\n",
+            ));
+        }
         if !all.without.is_empty() {
             let more = if all.without.len() > 5 { " …" } else { "" };
             let named = all

@@ -10,7 +10,7 @@ use super::show::{filled, width};
 /// Deepest place below which a line goes on.
 const MAX_HANG: usize = 40;
 /// Longest word that is not broken.
-const MAX_WORD: usize = 24;
+const MAX_WORD: usize = 32;
 /// What stands between columns.
 const GAP: &str = "  ";
 

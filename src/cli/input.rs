@@ -162,6 +162,20 @@ impl Typed {
         line.map_or(Line::End, Line::Text)
     }
 
+    /// Whether a line has keys in it that are no letters, as an arrow key gives them (ESC); says so, and asks again.
+    fn has_keys(&self, line: Option<&String>) -> bool {
+        let keys = self.terminal && line.is_some_and(|l| l.contains('\u{1b}'));
+        if keys {
+            let mut screen = super::show::Screen::new();
+            screen.line(
+                2,
+                "an arrow key or its like is in that line, and nothing was kept; type it anew",
+            );
+            screen.raw("> ");
+        }
+        keys
+    }
+
     /// Whether a line may have lost its end on its way; says so.
     fn is_cut(&self, line: Option<&String>) -> bool {
         let cut = self.terminal && line.is_some_and(|l| l.len() >= TERMINAL_LINE);
@@ -178,7 +192,7 @@ impl Input for Typed {
         loop {
             self.ask();
             let line = self.lines.recv().ok();
-            if self.is_cut(line.as_ref()) {
+            if self.is_cut(line.as_ref()) || self.has_keys(line.as_ref()) {
                 self.waiting = false;
                 continue;
             }

@@ -12,6 +12,7 @@ use crate::host::{Host, RealHost};
 use crate::index::{Chosen, Known};
 use crate::render::Format;
 use crate::shop::Paths;
+use crate::shop::import::Register;
 use crate::text::is_day;
 
 use super::arguments::Form;
@@ -123,8 +124,9 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
     ordered(asked.since.as_deref(), asked.until.as_deref())?;
     let error = asked.error.as_deref().map(Misreading::parse).transpose();
     let error = error.map_err(|e| AppError::new(format!("--error: {e}")))?;
+    let instrument = app::as_registered(host, &paths, Register::Instruments, &asked.instrument);
     let question = Traced {
-        instrument: &asked.instrument,
+        instrument: &instrument,
         since: asked.since.as_deref(),
         until: asked.until.as_deref(),
         error: error.as_ref(),
@@ -168,8 +170,10 @@ pub(super) fn trace(host: &RealHost, shop: Option<&Path>, asked: &TraceArguments
 pub(super) fn trend(host: &RealHost, shop: Option<&Path>, asked: &TrendArguments) -> Done {
     let paths = Paths::at(&here(host, shop)?);
     ordered(asked.since.as_deref(), asked.until.as_deref())?;
+    let device = asked.device.as_deref();
+    let device = device.map(|typed| app::as_registered(host, &paths, Register::Devices, typed));
     let chosen = Chosen {
-        device: asked.device.as_deref(),
+        device: device.as_deref(),
         model: asked.model.as_deref(),
         recipe: asked.recipe.as_deref(),
         since: asked.since.as_deref(),

@@ -9,6 +9,7 @@ use crate::app::{self, AppError, Chosen, Surrounded};
 use crate::host::{Host, RealHost};
 use crate::render::{Beside, House, csv_head, csv_rows, json_line};
 use crate::shop::Paths;
+use crate::shop::import::Register;
 
 use super::commands::{Done, GOOD, NO, print, print_bytes, warn};
 use super::looking::ordered;
@@ -32,11 +33,13 @@ pub(super) fn render(
 ) -> Done {
     let many = &asked.many;
     ordered(many.since.as_deref(), many.until.as_deref())?;
+    let device = many.device.as_deref();
+    let device = device.map(|typed| app::as_registered(host, paths, Register::Devices, typed));
     let chosen = Chosen {
         since: many.since.as_deref(),
         until: many.until.as_deref(),
         recipe: many.recipe.as_deref(),
-        device: many.device.as_deref(),
+        device: device.as_deref(),
     };
     match (form, asked.output.as_deref()) {
         (Form::Csv | Form::Json, Some(file)) => {

@@ -4,6 +4,7 @@
 
 mod approving;
 mod arguments;
+mod asked;
 mod author;
 mod begun;
 mod budget;

@@ -12,7 +12,12 @@ impl Walk<'_, '_> {
     /// Shows the newest reading; nothing is entered unless it is confirmed.
     pub(super) fn offer(&mut self, question: &Question<'_>) -> Result<Step, AppError> {
         loop {
-            let offered = match self.ears.read(self.session.host(), question.item) {
+            let screen = &mut self.screen;
+            let mut tell = |waited: &str| screen.line(2, waited);
+            let heard = self
+                .ears
+                .read(self.session.host(), question.item, &mut tell);
+            let offered = match heard {
                 Ok(offered) => offered,
                 Err(why) => return self.said(&why),
             };

@@ -122,8 +122,10 @@ fn device(host: &RealHost, shop: Option<&Path>, asked: &Outlining<'_>) -> Result
             DeviceField::Model => &own.model,
             DeviceField::Category => &own.category,
             DeviceField::Location => &own.location,
+            // Nobody knows yet who will run it.
+            DeviceField::By => "",
         };
-        text.clone()
+        text.to_owned()
     }))
 }
 

@@ -174,7 +174,7 @@ fn sentence(plan: &Plan, state: &State, item: &Item) -> String {
         })
     };
     sentence_with(item, state, &|slot| match slot {
-        Slot::Device(field) => format!("{LINE} ({} in the register)", field.word()),
+        Slot::Device(field) => format!("{LINE} ({})", field.said().trim_start_matches("the ")),
         Slot::Item(index) | Slot::Column(index, _) => of_item(*index),
         Slot::Constant(_) | Slot::Items(_) => LINE.to_owned(),
     })
@@ -269,7 +269,7 @@ fn limit_in_words(plan: &Plan, question: &Question<'_>) -> Option<String> {
     };
     let filled = |words: String| {
         DeviceField::ALL.into_iter().fold(words, |words, field| {
-            let named = format!("the {} in the register", field.word());
+            let named = field.said();
             match known(&question.device, field) {
                 Some(value) => words.replace(&named, &format!("{named}, {value}")),
                 None => words,

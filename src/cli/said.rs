@@ -221,7 +221,7 @@ fn value(bound: &Bound, node: &Node) -> Option<String> {
         Node::Name(n) => match bound.slots.get(*n)? {
             Slot::Constant(Value::Text(text)) => Some(format!("\"{text}\"")),
             Slot::Constant(Value::Quantity(quantity)) => Some(quantity.shown()),
-            Slot::Device(field) => Some(format!("the {} in the register", field.word())),
+            Slot::Device(field) => Some(field.said()),
             _ => None,
         },
         _ => None,

@@ -30,6 +30,8 @@ pub struct Aside<'a> {
     pub left: Option<i64>,
     /// The instrument that is to be read.
     pub with: Option<&'a str>,
+    /// The option that was picked on the device before.
+    pub again: Option<String>,
 }
 
 /// How long the rest takes, in words.
@@ -122,7 +124,10 @@ impl Screen {
         let reads = aside
             .speaking
             .map_or(String::new(), |id| format!(", or Enter reads {id}"));
-        self.raw(&format!("{}{reads}> ", sign(question)));
+        let again = aside.again.as_ref().map_or(String::new(), |option| {
+            format!(", or Enter for {option} as before")
+        });
+        self.raw(&format!("{}{reads}{again}> ", sign(question)));
     }
 
     /// Shows where one stands, what to do, and what is allowed.
@@ -155,9 +160,9 @@ impl Screen {
         }
         let more = item.help.is_some() || item.why.is_some();
         match (item.optional, more) {
-            (true, true) => self.line(2, "Optional: `:skip` passes over it; `:help` tells more."),
+            (true, true) => self.line(2, "Optional: `:skip` passes over it; `?` tells more."),
             (true, false) => self.line(2, "Optional: `:skip` passes over it."),
-            (false, true) => self.line(2, "`:help` tells more."),
+            (false, true) => self.line(2, "`?` tells more."),
             (false, false) => {}
         }
     }
@@ -308,6 +313,9 @@ fn sign(question: &Question<'_>) -> String {
         Verb::Enter(_) => "text".to_owned(),
         Verb::Count { .. } => "whole number".to_owned(),
         Verb::Measure { unit, .. } => unit.text().to_owned(),
+        Verb::Time { .. } if question.is_in_hours() => {
+            "Enter starts the watch, or a time (4 h 10 min, or h:min:s)".to_owned()
+        }
         Verb::Time { .. } => "Enter starts the watch, or a time (s, or min:s)".to_owned(),
         Verb::Trace { .. } => "path of the file".to_owned(),
         Verb::Compute { .. } | Verb::Judge => String::new(),
@@ -334,28 +342,29 @@ pub(super) fn limits(question: &Question<'_>) -> Option<String> {
         }
     });
     let written = question.as_written.iter();
-    let written = written.map(|part| registered(question, own, part).unwrap_or(part.clone()));
+    let written = written.map(|part| registered(own, part).unwrap_or(part.clone()));
     let said: Vec<String> = known.chain(written).collect();
     (!said.is_empty()).then(|| said.join(" and "))
 }
 
-/// `serial == device.serial` in words, with what the register says where that is known.
-fn registered(question: &Question<'_>, own: &str, part: &str) -> Option<String> {
+/// `serial == device.serial` and `witness != session.by` in words. What the register says is not shown: who has read it there may not look at the plate.
+fn registered(own: &str, part: &str) -> Option<String> {
+    if part == format!("{own} != {}", DeviceField::By.name()) {
+        return Some("must be somebody else than who runs the session".to_owned());
+    }
     let (left, right) = part.split_once(" == ")?;
-    let field = |side: &str| DeviceField::ALL.into_iter().find(|f| f.name() == side);
-    let (of, field) = match (field(left), field(right)) {
-        (None, Some(field)) => (left, field),
-        (Some(field), None) => (right, field),
+    let field = |side: &str| DeviceField::of_register().find(|f| f.name() == side);
+    let of = match (field(left), field(right)) {
+        (None, Some(_)) => left,
+        (Some(_), None) => right,
         _ => return None,
     };
-    let value = question.device.value(field).ok();
-    let told = value.map_or_else(String::new, |v| format!(": {v}"));
     let of = if of == own {
         String::new()
     } else {
         format!("{of} ")
     };
-    Some(format!("{of}as in the register{told}"))
+    Some(format!("{of}must match the register"))
 }
 
 /// A verdict in a line: the value that was held against the limit with its uncertainty, and the limit.

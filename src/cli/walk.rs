@@ -13,6 +13,7 @@ use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
 
+use super::asked::{finer, shown_by};
 use super::hours::{read_otherwise, spelled};
 use super::input::{Input, Line, Wanted};
 use super::show::{Aside, Screen};
@@ -20,6 +21,9 @@ use super::words::path_as_typed;
 
 /// Most refused entries in a row before an unattended walk gives up.
 const MAX_REFUSALS: usize = 1_000;
+
+/// What is told after a fail that goes on.
+const MISTYPED: &str = "Mistyped? `:fix` corrects it.";
 
 /// How a walk came to its end.
 pub enum Outcome {
@@ -47,6 +51,8 @@ pub struct Walk<'w, 'h> {
     /// From where steps that settle themselves have not been shown yet.
     pub(super) shown: usize,
     refusals: usize,
+    /// Whether it was told that a number has more decimals than its instrument shows: once is enough.
+    finer_told: bool,
     /// Whose policy says what a record must have.
     pub(super) shop: &'w Shop,
     /// The instruments that speak.
@@ -67,11 +73,13 @@ pub(super) enum Plausible {
     Instead(String),
 }
 
-/// What a walk tells of time.
+/// What a walk tells of time, and of the device before.
 #[derive(Default)]
 pub struct Pace {
     /// Seconds from a step's question to the end, as past records have it.
     pub left: HashMap<String, i64>,
+    /// The options that were picked on the last device of this model, by the paths of their steps.
+    pub chosen: HashMap<String, String>,
     /// Whether the end of a wanted duration is heard.
     pub beeps: bool,
     /// Lines that were told before the walk and still stand on the screen.
@@ -103,6 +111,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             screen: Screen::new(),
             shown,
             refusals: 0,
+            finer_told: false,
             shop: &open.shop,
             ears,
             pace,
@@ -149,6 +158,7 @@ impl<'w, 'h> Walk<'w, 'h> {
                 speaking: None,
                 left: None,
                 with,
+                again: None,
             };
             ahead.announce(&question, &aside);
         }
@@ -196,6 +206,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             speaking,
             left: self.pace.left.get(&question.item.path).copied(),
             with: instrument_of(head, question.item),
+            again: self.chosen_before(question.item),
         };
         if fresh {
             self.screen.announce(&question, &aside);
@@ -220,7 +231,19 @@ impl<'w, 'h> Walk<'w, 'h> {
         if speaks && matches!(text.trim(), "" | ":read") {
             return self.offer(&question);
         }
+        let again = self.chosen_before(question.item);
+        if let Some(again) = again.filter(|_| text.trim().is_empty()) {
+            return self.answered(&question, &again);
+        }
         self.answered(&question, &text)
+    }
+
+    /// The option that was picked on the device before, where it is still one.
+    fn chosen_before(&self, item: &Item) -> Option<String> {
+        // As it was typed: a number, the beginning of a word, or the word.
+        let typed = self.pace.chosen.get(&item.path)?;
+        let value = self.session.read(item, typed).ok()?;
+        matches!(item.verb, Verb::Choose(_)).then(|| value.to_string())
     }
 
     /// What was typed at a question.
@@ -229,6 +252,9 @@ impl<'w, 'h> Walk<'w, 'h> {
         question: &Question<'_>,
         text: &str,
     ) -> Result<Step, AppError> {
+        if text.trim() == "?" {
+            return self.word("help", Some(&question.item.path));
+        }
         if let Some(word) = text.trim().strip_prefix(':') {
             return self.word(word, Some(&question.item.path));
         }
@@ -247,9 +273,15 @@ impl<'w, 'h> Walk<'w, 'h> {
 
     /// Shows the steps that settled themselves since the last question.
     pub(super) fn show_settled(&mut self) {
-        for index in settled_since(&self.session.state, self.shown) {
-            self.screen
-                .settled(&self.session.plan, &self.session.state, index);
+        let state = &self.session.state;
+        let mut failed = false;
+        for index in settled_since(state, self.shown) {
+            self.screen.settled(&self.session.plan, state, index);
+            let mut judged = state.items[index].criteria().iter();
+            failed |= judged.any(|j| j.verdict == Verdict::Fail);
+        }
+        if failed && state.ended.is_none() && self.input.is_terminal() {
+            self.screen.line(2, MISTYPED);
         }
         self.shown = self.session.state.cursor;
     }
@@ -357,6 +389,14 @@ impl<'w, 'h> Walk<'w, 'h> {
             .is_multiple_of(question.readings);
         if let Some(reading) = state.items[question.index].readings.last() {
             self.screen.converted(question.item, reading);
+            let bench = self.session.bench();
+            let with = shown_by(bench, question.item);
+            let typed = Some(&reading.text).filter(|_| reading.heard.is_none());
+            let finer = typed.and_then(|t| finer(question.item, t, bench.decimal, with));
+            if let Some(told) = finer.filter(|_| !self.finer_told) {
+                self.screen.line(2, &told);
+                self.finer_told = true;
+            }
         }
         let criteria = state.items[question.index].criteria();
         let failed = complete && criteria.iter().any(|j| j.verdict == Verdict::Fail);
@@ -369,7 +409,7 @@ impl<'w, 'h> Walk<'w, 'h> {
                 self.screen.line(2, help);
             }
         } else if failed && state.ended.is_none() && self.input.is_terminal() {
-            self.screen.line(2, "Mistyped? `:fix` corrects it.");
+            self.screen.line(2, MISTYPED);
         }
         self.shown = self
             .shown

@@ -40,6 +40,7 @@ impl Walk<'_, '_> {
                 speaking: None,
                 left: self.pace.left.get(&question.item.path).copied(),
                 with: instrument_of(&self.session.head, question.item),
+                again: None,
             };
             self.screen.announce(question, &aside);
         }

@@ -3,12 +3,14 @@
 //! Never in here: entries. Changes when a session gets a word.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::app::missing;
 use crate::app::{AppError, Held};
-use crate::engine::{Ended, Event};
+use crate::engine::{Ended, Event, question};
 use crate::text::counted;
 
+use super::asked::{about, shown_by};
 use super::budget::last_budget;
 use super::input::{Line, Wanted};
 use super::paging::{Rest, paged};
@@ -28,7 +30,7 @@ pub(super) const HELP: [&str; 12] = [
     ":pause        keep everything and go on another time",
     ":back         take a `:stop` back before the record is sealed",
     ":where        show where the session stands",
-    ":help         this list",
+    ":help or ?    this list, and what is asked at this step",
     "STEP is a path (`accuracy.2.delivered`), its last part, its title, or its number.",
 ];
 
@@ -133,13 +135,14 @@ impl Walk<'_, '_> {
     }
 
     fn help(&mut self) -> Step {
-        let item = self
-            .session
-            .plan
-            .items
-            .get(self.session.state.cursor)
-            .cloned();
-        if let Some(item) = item.filter(|_| self.session.state.ended.is_none()) {
+        let plan = Arc::clone(&self.session.plan);
+        let asked = question(&plan, &self.session.state);
+        if let Some(asked) = asked.filter(|_| self.session.state.ended.is_none()) {
+            let with = shown_by(self.session.bench(), asked.item);
+            for line in about(&asked, with) {
+                self.screen.line(2, &line);
+            }
+            let item = asked.item;
             for (name, text) in [
                 ("Why", &item.why),
                 ("Help", &item.help),

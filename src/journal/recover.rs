@@ -147,7 +147,7 @@ impl Head {
         Bench {
             decimal,
             decision: Decision::from_word(&self.decision).unwrap_or(Decision::Simple),
-            device: self.device.known(),
+            device: self.device.known(&self.by),
             instruments,
             logs: HashMap::new(),
         }
@@ -155,8 +155,8 @@ impl Head {
 }
 
 impl Device {
-    /// The device as names in a recipe mean it.
-    fn known(&self) -> crate::plan::Device {
+    /// The device as names in a recipe mean it, in a session of this person.
+    fn known(&self, by: &str) -> crate::plan::Device {
         crate::plan::Device::new(|field| {
             let text = match field {
                 DeviceField::Tag => &self.tag,
@@ -165,8 +165,9 @@ impl Device {
                 DeviceField::Model => &self.model,
                 DeviceField::Category => &self.category,
                 DeviceField::Location => &self.location,
+                DeviceField::By => by,
             };
-            text.clone()
+            text.to_owned()
         })
     }
 }

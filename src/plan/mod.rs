@@ -28,7 +28,7 @@ mod value;
 pub use capability::{Accuracy, Capability, ReadingError, display_standard_si};
 pub use chance::{conformance, uncertainty_of};
 pub use close::is_close;
-pub use device::{DEVICE, Device, DeviceField};
+pub use device::{DEVICE, Device, DeviceField, SESSION};
 pub use evaluate::{
     Absence, EvaluationError, evaluate, evaluate_node, is_relative, show_with_values,
     standard_deviation,

@@ -2,6 +2,7 @@
 //!
 //! Never in here: running. Changes when the language does.
 
+mod before;
 mod check;
 mod checked;
 mod constants;

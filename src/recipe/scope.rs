@@ -7,9 +7,10 @@ use std::cell::{Cell, RefCell};
 use foldhash::HashSet;
 use indexmap::IndexMap;
 
-use crate::plan::{DEVICE, DeviceField, Type, Value};
+use crate::plan::{DEVICE, DeviceField, SESSION, Type, Value};
 use crate::text::Code;
 
+use super::before::known_before;
 use super::schema::nearest;
 
 /// Most searches for the name that was meant, a file.
@@ -304,8 +305,8 @@ impl Scopes {
             }
         }
         // A recipe's own name goes before it.
-        if first == DEVICE {
-            return of_device(name);
+        if matches!(first, DEVICE | SESSION) {
+            return known_before(name, first);
         }
         self.unknown(name, own)
     }
@@ -507,11 +508,14 @@ impl Scopes {
 
     fn unknown(&self, name: &str, own: Option<Id>) -> Lookup {
         let first = name.split('.').next().unwrap_or_default();
-        if matches!(of_device(name), Lookup::Value(..)) {
-            let message = format!("the `{DEVICE}` of this recipe has nothing called `{name}`");
-            let help = format!(
-                "it goes before the device of the register; give what is called `{DEVICE}` here another id"
-            );
+        if DeviceField::from_name(name).is_some() {
+            let message = format!("the `{first}` of this recipe has nothing called `{name}`");
+            let what = match first {
+                SESSION => "what is known of the session",
+                _ => "the device of the register",
+            };
+            let help =
+                format!("it goes before {what}; give what is called `{first}` here another id");
             return Lookup::Refused(Code::UnknownName, message, help);
         }
         let missing = if self.begins_well(name) { name } else { first };
@@ -571,25 +575,4 @@ impl Scopes {
         names.extend(DeviceField::ALL.map(DeviceField::name));
         names
     }
-}
-
-/// A field of the device, as the register has it.
-fn of_device(name: &str) -> Lookup {
-    let field = name.split_once('.').map(|(_, field)| field);
-    if let Some(known) = field.and_then(DeviceField::from_word) {
-        return Lookup::Value(Some(Type::Text), Source::Device(known));
-    }
-    let message = match field {
-        Some(field) => format!("the register of devices has no field `{field}`"),
-        None => format!("`{name}` is the whole device"),
-    };
-    let words = DeviceField::ALL.map(DeviceField::word);
-    let help = match field.and_then(|field| nearest(field, words.into_iter())) {
-        Some(near) => format!("the nearest field is `{DEVICE}.{near}`"),
-        None => {
-            let names = DeviceField::ALL.map(|f| format!("`{}`", f.name()));
-            format!("name a field of it: {}", names.join(", "))
-        }
-    };
-    Lookup::Refused(Code::UnknownName, message, help)
 }

@@ -18,7 +18,8 @@ pub const AFTER_INCIDENT: &str = "after an incident";
 
 /// The recipe for what was repaired, where the shop has one.
 pub const POST_REPAIR: &str = "post-repair";
-/// The recipe for what was in an incident, where the shop has one.
+/// The recipe for what was in an incident, where the shop has one; those of single categories say which behind it, as in
+/// `incident-check-syringe`.
 const INCIDENT_CHECK: &str = "incident-check";
 
 /// The occasions that every shop knows.
@@ -33,11 +34,11 @@ const OCCASIONS: [&str; 5] = [
 /// The occasion of a recipe that is for one alone.
 #[must_use]
 pub fn occasion_of(recipe: &str) -> Option<&'static str> {
-    match recipe {
-        POST_REPAIR => Some(AFTER_REPAIR),
-        INCIDENT_CHECK => Some(AFTER_INCIDENT),
-        _ => None,
+    if recipe == POST_REPAIR {
+        return Some(AFTER_REPAIR);
     }
+    let category = recipe.strip_prefix(INCIDENT_CHECK)?;
+    (category.is_empty() || category.starts_with('-')).then_some(AFTER_INCIDENT)
 }
 
 /// Whether a pass on an occasion renews a device's check.

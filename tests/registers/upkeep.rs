@@ -2,7 +2,7 @@
 //!
 //! Never in here: when it is due. Changes when something else is kept of an instrument.
 
-use super::made::{data, put, said, shop, text};
+use super::made::{data, put, said, shop, stepwell, text};
 
 #[test]
 fn a_line_is_kept_of_what_was_done() {
@@ -42,6 +42,23 @@ fn a_line_is_kept_of_what_was_done() {
         .iter()
         .find(|d| d["task"] == "cleaning");
     assert_eq!(cleaning.expect("a task")["last"], "2026-04-01");
+}
+
+/// The register's spelling is kept, whatever was typed; an instrument that is on a bench is said to be.
+#[test]
+fn upkeep_of_an_instrument_in_use_says_so() {
+    let shop = shop();
+    let words = "run volumetric-annual --device VP-1001 --by tech-04 --trial --answers none.yaml";
+    put(shop.path(), "none.yaml", "answers: {}\n");
+    let words: Vec<&str> = words.split(' ').collect();
+    said(shop.path(), 3, &words);
+    let done = "instruments done fm-01 cleaning --by tech-07";
+    let output = stepwell(shop.path(), &done.split(' ').collect::<Vec<_>>());
+    let told = String::from_utf8_lossy(&output.stdout);
+    assert!(told.contains(" FM-01: cleaning"), "{told}");
+    let warned = String::from_utf8_lossy(&output.stderr);
+    assert!(warned.contains("FM-01 is in use in a session"), "{warned}");
+    assert!(text(shop.path(), "upkeep-B1.jsonl").contains("\"FM-01\""));
 }
 
 #[test]

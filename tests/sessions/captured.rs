@@ -228,7 +228,9 @@ fn one_line_is_one_reading() {
     turn(&mut seat, "or a value> ", "");
     turn(&mut seat, "Enter reads BA-04> ", "");
     seat.sees("has said nothing since its last reading was entered");
-    turn(&mut seat, "Enter reads BA-04> ", "12.34");
+    // More decimals than its display has are told of, once.
+    turn(&mut seat, "Enter reads BA-04> ", "12.341234");
+    seat.sees("BA-04 has steps of");
     turn(&mut seat, "mL> ", ":stop enough");
     turn(&mut seat, "seals the record", "");
     Box::new(seat).leaves();
@@ -297,13 +299,15 @@ fn a_command_is_run_anew_each_time_that_it_is_asked() {
         // What it printed before it failed is no reading.
         (
             "[sh, -c, 'echo 12.31 g; exit 3']",
-            "can't be read (sh -c echo 12.31 g; exit 3)",
+            "BA-04 can't be read: the command `sh -c echo 12.31 g; exit 3`",
         ),
+        ("[sh, -c, 'exit 3']", "with exit status: 3"),
         (
-            "[sh, -c, 'exit 3']",
-            "the command ended with exit status: 3",
+            "[no-such-program-here]",
+            "mend `speaks` in instruments.yaml",
         ),
-        ("[no-such-program-here]", "BA-04 can't be read"),
+        // One that hangs is waited for, and not silently.
+        ("[sleep, '60']", "waiting for BA-04, 2 s of at most 10 s"),
         ("[echo, nothing]", "BA-04 said \"nothing\""),
         ("['true']", "BA-04 said nothing"),
     ] {

@@ -73,6 +73,8 @@ fn a_paused_device_does_not_hold_up_the_next_one() {
     turn(&mut *seat, "whole number> ", ":pause");
     seat.sees("go on with `stepwell resume");
     turn(&mut *seat, "Enter ends> ", "VP-1001");
+    seat.sees("is paused on it");
+    turn(&mut *seat, "Go on with it, yes or no (yes)> ", "no");
     turn(&mut *seat, "has a session under way", "no");
     seat.sees("the session was not begun");
     turn(&mut *seat, "Enter ends> ", "VP-1002");
@@ -81,6 +83,92 @@ fn a_paused_device_does_not_hold_up_the_next_one() {
     let (code, screen) = seat.leaves();
     assert_eq!(code, 3, "{screen}");
     assert_eq!(record(folder.path())["device"]["tag"], "VP-1002");
+}
+
+#[test]
+fn the_queue_goes_on_with_a_paused_session() {
+    let folder = quick();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUEUE));
+    turn(&mut *seat, "Enter ends> ", "VP-1001");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", ":pause");
+    turn(&mut *seat, "Enter ends> ", "vp-1001");
+    turn(&mut *seat, "Go on with it, yes or no (yes)> ", "");
+    turn(&mut *seat, "whole number> ", "1");
+    turn(&mut *seat, "min:s)> ", "2 s");
+    turn(&mut *seat, "Enter> ", "");
+    seat.sees("PASS, TRIAL");
+    turn(&mut *seat, "Enter ends> ", "");
+    seat.leaves();
+    assert_eq!(record(folder.path())["device"]["tag"], "VP-1001");
+}
+
+/// A tag that is scanned twice by mistake tests nothing twice.
+#[test]
+fn a_device_that_was_tested_today_is_taken_once_its_tag_is_typed_again() {
+    let folder = approved();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUEUE[..4]));
+    turn(&mut *seat, "Enter ends> ", "VP-1001");
+    walks(&mut *seat, "3");
+    turn(&mut *seat, "Enter ends> ", "?");
+    seat.sees("left out: 1 device that failed today");
+    turn(&mut *seat, "Enter ends> ", "VP-1001");
+    seat.sees("was tested today by this recipe");
+    turn(&mut *seat, "Enter ends> ", "vp-1001");
+    turn(&mut *seat, "yes or no> ", ":pause");
+    turn(&mut *seat, "Enter ends> ", "");
+    let (_, screen) = seat.leaves();
+    fits(&screen);
+}
+
+/// What was chosen on the last device of a model is offered on the next one; nothing on another model.
+#[test]
+fn choices_of_the_last_device_of_a_model_are_offered_again() {
+    let folder = quick();
+    let recipe = include_str!("quick.yaml").replace(
+        "steps:\n",
+        "steps:\n  - {id: class, choose: Protection class, options: [class one, class two]}\n  - {id: seen, confirm: The class stands on the plate, when: 'class == \"class two\"'}\n",
+    );
+    std::fs::write(folder.path().join("recipes/quick.yaml"), recipe).expect("room");
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    turn(&mut *seat, "word or number> ", "class two");
+    turn(&mut *seat, "yes or no> ", "yes");
+    walks(&mut *seat, "1");
+    seat.leaves();
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK));
+    turn(&mut *seat, "or Enter for class two as before> ", "");
+    turn(&mut *seat, "yes or no> ", ":pause");
+    seat.leaves();
+    let mut other = QUICK;
+    other[3] = "VP-1002";
+    let mut seat = Box::new(Terminal::sit(folder.path(), &other));
+    turn(&mut *seat, "word or number> ", "class one");
+    turn(&mut *seat, "yes or no> ", ":pause");
+    seat.leaves();
+}
+
+/// `?` tells what is asked, and the keys that move about in a line enter nothing.
+#[test]
+fn a_question_mark_tells_and_an_arrow_key_is_refused() {
+    let folder = quick();
+    let mut typed = QUICK;
+    typed[3] = "vp-1001";
+    let mut seat = Box::new(Terminal::sit(folder.path(), &typed));
+    turn(&mut *seat, "yes or no> ", "?");
+    seat.sees("Asked: yes or no");
+    turn(&mut *seat, "yes or no> ", "yes");
+    turn(&mut *seat, "whole number> ", "\u{1b}[A1");
+    seat.sees("an arrow key or its like");
+    turn(&mut *seat, "> ", "?");
+    seat.sees("Asked: a whole number");
+    seat.sees("Limit: at most 2");
+    turn(&mut *seat, "whole number> ", "1");
+    turn(&mut *seat, "min:s)> ", "2 s");
+    turn(&mut *seat, "Enter> ", "");
+    seat.leaves();
+    let record = record(folder.path());
+    // The register's spelling is what is kept.
+    assert_eq!(record["device"]["tag"], "VP-1001");
 }
 
 /// The same recipe approved, so that it is run in earnest.

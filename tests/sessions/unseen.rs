@@ -76,7 +76,9 @@ fn all_cautions_of_an_incident_are_on_the_screen_before_the_first_question() {
     seat.sees("Caution: A blocked line is under pressure.");
     // What stays with the question is what matters most there.
     seat.sees("Caution: Until the log is saved, alter nothing.");
-    turn(&mut *seat, "text> ", ":pause");
+    // What keeps a pump on its battery from losing its log comes before all that is asked.
+    seat.sees("A pump that is on stays on.");
+    turn(&mut *seat, "Enter when done> ", ":pause");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 3, "{screen}");
     // Between two places to type at stands no more than the screen holds.

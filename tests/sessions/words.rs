@@ -290,7 +290,7 @@ fn a_time_of_two_parts_is_asked_about_where_hours_are_wanted() {
         let mut seat = sit(folder.path(), &QUICK);
         turn(&mut *seat, "yes or no> ", "yes");
         turn(&mut *seat, "whole number> ", "0");
-        turn(&mut *seat, "or a time (s, or min:s)> ", "4:10");
+        turn(&mut *seat, "min:s)> ", "4:10");
         seat.sees("`4:10` is read as 4 min 10 s; write `4:10:00` for hours");
         turn(&mut *seat, "yes or no> ", "no");
         turn(&mut *seat, "not taken; enter the value again", "4:10:00");
@@ -326,7 +326,7 @@ fn a_bare_number_is_asked_about_where_minutes_or_hours_are_wanted() {
             let mut seat = sit(folder.path(), &QUICK);
             turn(&mut *seat, "yes or no> ", "yes");
             turn(&mut *seat, "whole number> ", "0");
-            turn(&mut *seat, "or a time (s, or min:s)> ", typed);
+            turn(&mut *seat, "min:s)> ", typed);
             seat.sees(asked);
             turn(&mut *seat, "yes or no> ", "no");
             turn(&mut *seat, "not taken; enter the value again", meant);
@@ -351,7 +351,7 @@ fn a_time_of_three_parts_outside_of_its_range_is_spelled_out() {
         let mut seat = sit(folder.path(), &QUICK);
         turn(&mut *seat, "yes or no> ", "yes");
         turn(&mut *seat, "whole number> ", "0");
-        turn(&mut *seat, "or a time (s, or min:s)> ", "9:36:00");
+        turn(&mut *seat, "min:s)> ", "9:36:00");
         seat.sees("9:36:00 (9 h 36 min 00 s) is outside the plausible range");
         turn(&mut *seat, "yes or no> ", "no");
         turn(&mut *seat, "not taken; enter the value again", "9:36");

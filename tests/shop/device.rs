@@ -105,3 +105,29 @@ fn what_a_condition_rests_on_has_to_be_in_the_register() {
     assert_eq!(step(&record, "newer")["state"], "not done");
     assert_eq!(record["verdict"], "incomplete");
 }
+
+/// Whoever runs the session is no second person in it.
+#[test]
+fn a_witness_is_somebody_else() {
+    let folder = shop();
+    let shop = folder.path();
+    let recipe = RECIPE.replace(
+        "steps:\n",
+        "steps:\n  - {id: witness, enter: Id of the second person, accept: witness != session.by, basis: practice}\n",
+    );
+    std::fs::write(shop.join("recipes/plate.yaml"), recipe).expect("room");
+    for (witness, verdict) in [("tech-04", "fail"), ("tech-07", "pass")] {
+        let answers = format!("confirm: all\nanswers: {{serial: EW-100231, witness: {witness}}}\n");
+        std::fs::write(shop.join("plate.yaml"), answers).expect("room");
+        let before = records(shop);
+        let words = "run plate --device vp-1001 --by tech-04 --trial --answers plate.yaml";
+        stepwell(shop, &words.split(' ').collect::<Vec<_>>());
+        let made = records(shop).into_iter().find(|r| !before.contains(r));
+        let text = std::fs::read_to_string(made.expect("a record")).expect("a record");
+        let record: Value = serde_json::from_str(&text).expect("JSON");
+        let step = step(&record, "witness");
+        assert_eq!(step["criteria"][0]["verdict"], verdict, "{step}");
+    }
+    let out = stepwell(shop, &["verify"]);
+    assert!(out.status.success(), "{out:?}");
+}

@@ -58,6 +58,7 @@ fn the_past_is_whole_and_has_something_to_show() {
     assert!(count.records > 100, "{count:?}");
     assert_eq!(devices(shop), 60);
     only_what_is_meant_fails(&all);
+    no_session_is_shorter_than_its_times(&all);
     something_is_due(shop);
     both_drifts_are_found(shop);
     the_meter_overturns_records(shop);
@@ -90,6 +91,31 @@ fn only_what_is_meant_fails(all: &[std::path::PathBuf]) {
     ];
     assert_eq!(failed, meant);
     assert_eq!((trials, repaired, corrected), (2, 5, 1));
+}
+
+/// The times that were entered in a session have gone by in it.
+fn no_session_is_shorter_than_its_times(all: &[std::path::PathBuf]) {
+    for record in all.iter().map(|r| of(r)) {
+        let at = |key| {
+            text(&record, key)
+                .parse::<jiff::Timestamp>()
+                .expect("a time")
+        };
+        let lasted = at("finished").as_second() - at("started").as_second();
+        let steps = ["setup", "steps"].map(|part| record[part].as_array().cloned());
+        let timed = steps.into_iter().flatten().flatten();
+        let timed = timed.filter(|s| s["verb"] == "time");
+        let seconds = |step: Value| match step["value"]["value"].as_str() {
+            Some(text) => text.parse::<f64>().expect("seconds"),
+            None => 0.0,
+        };
+        let entered: f64 = timed.map(seconds).sum();
+        assert!(
+            entered <= lasted as f64,
+            "{}: {entered} s",
+            record["record"]
+        );
+    }
 }
 
 fn something_is_due(shop: &Path) {

@@ -9,13 +9,16 @@ use std::time::Duration;
 use indexmap::IndexMap;
 use jiff::civil::Date;
 
+use crate::engine::Event;
 use crate::host::{Host, HurriedHost};
+use crate::plan::{Value, Verb};
 
 use super::super::AppError;
 use super::super::amend::{Amending, amend};
 use super::super::approve::runnable;
 use super::super::demo::approve_all;
 use super::super::open::{OpenShop, open_shop};
+use super::super::session::Session;
 use super::super::start::Start;
 use super::super::through::run_through;
 use super::super::upkeep::{Calibrated, Done, calibrated, upkeep_done};
@@ -109,7 +112,8 @@ impl<'h> Past<'h> {
             &how,
             &mut |session| {
                 self.host.pass(ENTRY);
-                readings.next(session)
+                let event = readings.next(session)?;
+                Ok(event.map(|event| self.timed(session, event)))
             },
             &mut |_| Ok(None),
         )?;
@@ -121,6 +125,20 @@ impl<'h> Past<'h> {
             Some(before) => self.correct(&before, &record.record, visit.by),
             None => Ok(()),
         }
+    }
+
+    /// A time that is entered has gone by before it is.
+    fn timed(&self, session: &Session<'_>, mut event: Event) -> Event {
+        if let Event::Entry { path, text, at, .. } = &mut event
+            && let Some(item) = session.plan.items.iter().find(|i| i.path == *path)
+            && matches!(item.verb, Verb::Time { .. })
+            && let Ok(Value::Quantity(time)) = session.read(item, text)
+            && let Ok(time) = Duration::try_from_secs_f64(time.si().to_f64())
+        {
+            self.host.pass(time);
+            *at = session.now();
+        }
+        event
     }
 
     /// A record holds instead of the one before.
