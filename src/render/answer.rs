@@ -298,8 +298,16 @@ fn tally(record: &Record) -> String {
         0 => String::new(),
         n => say!(", {n} not judged", n = n),
     };
+    let corrected = steps.iter().map(|s| s.corrections.len()).sum();
+    let corrected = match corrected {
+        0 => String::new(),
+        n => format!(
+            "; {}",
+            counted(n, fixed!("entry corrected"), fixed!("entries corrected"))
+        ),
+    };
     format!(
-        "{}; {}{}, {}{}{open}",
+        "{}; {}{}, {}{}{open}{corrected}",
         parts.join(", "),
         counted(met, fixed!("criterion met"), fixed!("criteria met")),
         conditionally(of("conditional pass")),
