@@ -224,7 +224,7 @@ impl Proof {
             return check(
                 what,
                 Answer::NotKnown,
-                "a trial: the recipe was not approved",
+                "a trial: it rests on no approval, whether its recipe had one or not",
             );
         }
         let Some(approval) = &record.recipe.approval else {

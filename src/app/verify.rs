@@ -175,7 +175,7 @@ impl Around<'_> {
             false => check(
                 "pages",
                 Answer::NotKnown,
-                "its pages were not compared with the record, which alone counts; `render` makes them anew",
+                "not compared with the record that the PDF carries, which alone counts; `render` makes them anew",
             ),
         });
     }

@@ -148,8 +148,9 @@ pub enum Command {
         /// A worksheet for paper: boxes to fill in, limits beside them
         #[arg(long)]
         worksheet: bool,
-        /// The worksheet for this device: its tag, serial number, maker and model are filled in from the register
-        #[arg(long, value_name = "TAG", requires = "worksheet")]
+        /// For this device: its tag, serial number, maker and model are filled in from the register, and it is said where
+        /// the recipe is not for it
+        #[arg(long, value_name = "TAG")]
         device: Option<String>,
         /// A file of answers to be typed into from paper, for `run --answers`
         #[arg(long, conflicts_with_all = ["worksheet", "to"])]

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use crate::app::{self, AppError, Outline, OutlinedStep};
 use crate::host::{Host, RealHost};
 use crate::plan::{Device, DeviceField};
+use crate::record::misfit;
 use crate::render::pdf::Paper;
 use crate::render::{Format, OutlinePage, RenderError};
 use crate::text::findings_as_text;
@@ -14,6 +15,7 @@ use crate::text::findings_as_text;
 use super::commands::{Done, GOOD, NO, colour, here, print};
 use super::paper;
 use super::rendering::hand_over;
+use super::show::plain;
 
 /// How a procedure is shown.
 pub(super) struct Outlining<'a> {
@@ -34,19 +36,18 @@ pub(super) fn outline(
 ) -> Done {
     let file = file(host, shop, recipe)?;
     let to = asked.to;
+    let device = device(host, shop, &file, asked)?;
     if to == "pdf" {
-        let device = device(host, shop, asked)?;
         return pages(host, &file, device, asked);
     }
     let format =
         Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
     let failed = |e: RenderError| AppError::new(e.to_string());
     if asked.answers {
-        let text = paper::answers(&app::procedure(host, &file)?);
+        let text = paper::answers(&app::procedure(host, &file)?, device);
         return write(host, asked.output, &text);
     }
     if asked.worksheet {
-        let device = device(host, shop, asked)?;
         let sheet = paper::worksheet(&app::procedure(host, &file)?, device);
         let text = crate::render::sheet(&sheet, format).map_err(failed)?;
         return write(host, asked.output, &text);
@@ -107,13 +108,24 @@ fn file(host: &RealHost, shop: Option<&Path>, recipe: &str) -> Result<PathBuf, A
     }
 }
 
-/// The device that a worksheet is for, as the register has it; nothing is known of it where none was named.
-fn device(host: &RealHost, shop: Option<&Path>, asked: &Outlining<'_>) -> Result<Device, AppError> {
+/// The device that paper is for, as the register has it; nothing is known of it where none was named. Says where the recipe
+/// is not for it: `run` refuses it then.
+fn device(
+    host: &RealHost,
+    shop: Option<&Path>,
+    recipe: &Path,
+    asked: &Outlining<'_>,
+) -> Result<Device, AppError> {
     let Some(tag) = asked.device else {
         return Ok(Device::default());
     };
     let open = app::open_shop(host, &here(host, shop)?)?;
     let own = app::registered(&open, tag)?;
+    // A recipe with errors has findings of its own.
+    let plan = app::procedure(host, recipe).ok();
+    if let Some(why) = plan.and_then(|plan| misfit(&plan, own)) {
+        eprintln!("stepwell: warning: {}", plain(&why));
+    }
     Ok(Device::new(|field| {
         let text = match field {
             DeviceField::Tag => &own.tag,

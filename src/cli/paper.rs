@@ -8,7 +8,7 @@ use crate::plan::{
     Section, Slot, Then, Value, Verb, evaluate,
 };
 use crate::quantity::{Quantity, Unit};
-use crate::render::{Sheet, SheetRow};
+use crate::render::{Sheet, SheetRow, brief};
 
 use super::said::{called, held_in_words, in_words, part_in_words, phrase_in_words};
 use super::show::limits;
@@ -77,8 +77,9 @@ pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
     for (name, role) in &plan.roles {
         let measures = role.measures.join(", ");
         head.push((
-            format!("Instrument: {name}"),
-            format!("{WORDS}{HELD}({measures})"),
+            // Behind the line a narrow window would break it.
+            format!("Instrument: {name} ({measures})"),
+            WORDS.to_owned(),
         ));
     }
     Sheet {
@@ -142,7 +143,7 @@ fn constant(bound: &Bound, unit: Option<&Unit>) -> Option<Value> {
 /// What is told of the device: what the register says, or lines for it.
 fn of_device(device: &Device) -> String {
     let told = |(field, lead): (DeviceField, &str)| {
-        let known = known(device, field).unwrap_or_else(|| HEAD.to_owned());
+        let known = known(device, field).map_or_else(|| HEAD.to_owned(), |text| brief(&text));
         format!("{lead}{HELD}{known}")
     };
     let mut fields = vec![
@@ -196,8 +197,20 @@ fn step(plan: &Plan, state: &State, index: usize) -> Vec<SheetRow> {
         sentence: sentence(plan, state, item),
         ..question.clone()
     };
-    let row = SheetRow::Step([said(plan, &question), limit.join("; "), places(&question)]);
+    let mut places = vec![places(&question)];
+    places.extend(left_out(item).map(|words| format!("{BOX}{HELD}{words}")));
+    let row = SheetRow::Step([said(plan, &question), limit.join("; "), places.join(" ")]);
     cautions.chain([row]).collect()
+}
+
+/// Why a step may be left without an answer: it is optional, or it applies under a condition only.
+fn left_out(item: &Item) -> Option<String> {
+    let why = match (item.conditions.is_empty(), item.optional) {
+        (false, _) => "does not apply",
+        (true, true) => "left out",
+        (true, false) => return None,
+    };
+    Some(why.replace(' ', &HELD.to_string()))
 }
 
 /// What is done, with its number, its instrument, and when it applies.
@@ -217,6 +230,9 @@ fn said(plan: &Plan, question: &Question<'_>) -> String {
         let all = item.conditions.iter();
         let conditions: Vec<String> = all.map(|c| condition(plan, c, question.index)).collect();
         said.push(format!("(if {})", conditions.join(" and ")));
+    }
+    if item.optional {
+        said.push("(optional)".to_owned());
     }
     format!("{}. {}", item.number, said.join(" "))
 }
@@ -388,15 +404,25 @@ fn place(question: &Question<'_>) -> String {
     }
 }
 
-/// A file of answers to be filled in: a line for each step that asks something, with what it asks.
-pub(super) fn answers(plan: &Plan) -> String {
-    let state = begin(plan, &Bench::default());
+/// A file of answers to be filled in: a line for each step that asks something, with what it asks; sentences and limits as they
+/// are for the device, where one is named.
+pub(super) fn answers(plan: &Plan, device: Device) -> String {
+    let tag =
+        known(&device, DeviceField::Tag).map_or_else(|| "TAG".to_owned(), |tag| one_line(&tag));
+    let state = begin(
+        plan,
+        &Bench {
+            device,
+            ..Bench::default()
+        },
+    );
     let mut text = format!(
-        "# {}: {} revision {}\n# Type each answer behind its step, as it stands on the paper; a step left empty pauses the session there.\n# stepwell run {} --device TAG --by PERSON --answers THIS-FILE\nanswers:\n",
+        "# {}: {} revision {}\n# Type each answer behind its step, as it stands on the paper; a step left empty pauses the session there.\n# stepwell run {} --device {} --by PERSON --answers THIS-FILE\nanswers:\n",
         one_line(&plan.title),
         plan.recipe,
         plan.revision,
-        plan.recipe
+        plan.recipe,
+        tag
     );
     for index in 0..plan.items.len() {
         let Some(question) = question_at(plan, &state, index) else {
@@ -410,6 +436,11 @@ pub(super) fn answers(plan: &Plan) -> String {
             format!("{}. {}", item.number, question.sentence.trim()),
             wanted(&item.verb),
         ];
+        let all = item.conditions.iter();
+        told.extend(all.map(|c| format!("only if {}", condition(plan, c, index))));
+        if item.optional {
+            told.push("optional: it may stay empty".to_owned());
+        }
         told.extend(limits(&question).map(|limits| format!("limit: {limits}")));
         told.retain(|t| !t.is_empty());
         text.push_str(&format!(

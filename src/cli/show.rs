@@ -331,10 +331,36 @@ fn limit(limit: &Limit) -> String {
     interval_in_words(low.as_deref(), high.as_deref(), limit.strict)
 }
 
+/// Limits, of which two that leave one value of the same thing are one: `at most 4` and `at least 4`.
+fn both_ends(limits: &[Limit]) -> Vec<Limit> {
+    let mut all: Vec<Limit> = Vec::new();
+    for limit in limits {
+        match all.iter_mut().find(|other| meet(other, limit)) {
+            Some(other) => {
+                other.low = other.low.take().or_else(|| limit.low.clone());
+                other.high = other.high.take().or_else(|| limit.high.clone());
+            }
+            None => all.push(limit.clone()),
+        }
+    }
+    all
+}
+
+/// Whether the upper end of one limit is the lower end of the other.
+fn meet(one: &Limit, other: &Limit) -> bool {
+    let (low, high) = match (&one.low, &one.high, &other.low, &other.high) {
+        (Some(low), None, None, Some(high)) | (None, Some(high), Some(low), None) => (low, high),
+        _ => return false,
+    };
+    let alike = matches!(low.compare(high), Ok(std::cmp::Ordering::Equal));
+    one.of == other.of && !one.strict && !other.strict && alike
+}
+
 /// The limits of a question: of what, unless it is the reading itself.
 pub(super) fn limits(question: &Question<'_>) -> Option<String> {
     let own = question.item.path.rsplit('.').next().unwrap_or_default();
-    let known = question.limits.iter().map(|l| {
+    let ends = both_ends(&question.limits);
+    let known = ends.iter().map(|l| {
         if l.of == own {
             limit(l)
         } else {

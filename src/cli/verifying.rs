@@ -47,6 +47,9 @@ pub(super) fn verify(
     Ok(if report.good { GOOD } else { NO })
 }
 
+/// How the check of the pages of a PDF is called.
+const PAGES: &str = "pages";
+
 /// What a reader of one line must know: what is bad first, what was added, and what could not be told. Each once.
 fn notes(checks: &[Check]) -> Vec<String> {
     let bad = checks.iter().find(|c| c.answer == Answer::Bad);
@@ -58,8 +61,15 @@ fn notes(checks: &[Check]) -> Vec<String> {
         .collect();
     for check in checks
         .iter()
+        .filter(|c| c.what != PAGES)
         .filter(added)
-        .chain(checks.iter().filter(unknown).filter(|_| bad.is_none()))
+        .chain(
+            checks
+                .iter()
+                .filter(|c| c.what != PAGES)
+                .filter(unknown)
+                .filter(|_| bad.is_none()),
+        )
     {
         if !notes.contains(&check.reason) {
             notes.push(check.reason.clone());
@@ -109,7 +119,14 @@ impl Report {
             Ok((record, checks)) => {
                 let word = if bad { "bad" } else { "ok " };
                 let (id, tag) = (&record.record, plain(&record.device.tag));
-                let mut text = format!("{word}  {id} {tag} ({}{})", record.verdict, trial(record));
+                let verdict = format!("({}{})", record.verdict, trial(record));
+                // Of a PDF nothing but what it carries was looked at.
+                let mut text = match checks.iter().any(|c| c.what == PAGES) {
+                    false => format!("{word}  {id} {tag} {verdict}"),
+                    true => format!(
+                        "{word}  {id} {tag} {verdict}, the record that the PDF carries; its pages were NOT compared with it"
+                    ),
+                };
                 for note in notes(checks) {
                     text += &format!("; {}", plain(&note));
                 }

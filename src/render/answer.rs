@@ -5,12 +5,13 @@
 use crate::record::{Criterion, Record, Step};
 
 use super::beside::{Beside, overruled};
+use super::cautions::said_once;
 use super::clean::{brief, prose};
 use super::document::{Block, Cell, Column, Fact, Mark, Shape, section};
-use super::figure::{capital, time};
+use super::figure::time;
 use super::judged::{Told, written};
 use super::long::{at_the_end, shortened};
-use super::went::{name, named, numbered, own_name};
+use super::went::{ended, name, numbered, own_name};
 use super::words::{counted, fixed, said, say};
 use super::{remarks, signed, uncertain};
 
@@ -72,13 +73,15 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
         Off::Outside,
     );
     if !failed.is_empty() {
-        blocks.extend(failed);
+        blocks.extend(first_rows(failed));
         blocks.push(section(&say!("Device and test")));
     }
     blocks.push(Block::Facts {
         facts: facts(record, beside),
         brief: true,
     });
+    // What can hurt stands on the first page, before what may be long.
+    blocks.extend(cautions(record));
     let near = say!("What passed under a condition");
     let conditional = ["conditional pass"];
     blocks.extend(table(
@@ -91,17 +94,23 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     blocks.extend(open(record));
     blocks.extend(remarks::remarks(record));
     blocks.extend(remarks::notes(record));
-    let own = record.cautions.iter().map(|c| prose(c));
-    let said_already = |words: &str| record.cautions.iter().any(|c| prose(c).contains(words));
-    let general = CAUTIONS.iter().filter(|(_, words)| !said_already(words));
-    let general = general.map(|(c, _)| said(c, &[]));
-    blocks.push(section(&say!("Cautions")));
-    blocks.push(Block::Note {
-        caution: true,
-        title: String::new(),
-        items: own.chain(general).collect(),
-    });
     blocks
+}
+
+/// The recipe's own cautions, and those that go with every record.
+fn cautions(record: &Record) -> [Block; 2] {
+    let own = said_once(record.cautions.iter().map(|c| prose(c)));
+    let said_already = |words: &str| own.iter().any(|c| c.contains(words));
+    let general = CAUTIONS.iter().filter(|(_, words)| !said_already(words));
+    let general: Vec<String> = general.map(|(c, _)| said(c, &[])).collect();
+    [
+        section(&say!("Cautions")),
+        Block::Note {
+            caution: true,
+            title: String::new(),
+            items: own.into_iter().chain(general).collect(),
+        },
+    ]
 }
 
 /// What stands at the foot of each page.
@@ -176,7 +185,7 @@ fn meaning(record: &Record) -> String {
         _ => String::new(),
     };
     let ended = record.ended.as_ref().map(|e| {
-        let text = at_the_end(&capital(&named(record, e)));
+        let text = at_the_end(&ended(record, e));
         say!(" The session was cut short. {text}.", text = text)
     });
     format!("{told}{}", ended.unwrap_or_default())
@@ -289,8 +298,16 @@ fn tally(record: &Record) -> String {
         0 => String::new(),
         n => say!(", {n} not judged", n = n),
     };
+    let corrected = steps.iter().map(|s| s.corrections.len()).sum();
+    let corrected = match corrected {
+        0 => String::new(),
+        n => format!(
+            "; {}",
+            counted(n, fixed!("entry corrected"), fixed!("entries corrected"))
+        ),
+    };
     format!(
-        "{}; {}{}, {}{}{open}",
+        "{}; {}{}, {}{}{open}{corrected}",
         parts.join(", "),
         counted(met, fixed!("criterion met"), fixed!("criteria met")),
         conditionally(of("conditional pass")),
@@ -352,6 +369,30 @@ fn groups(steps: &[(&Step, usize)]) -> Vec<String> {
         }
     });
     told.collect()
+}
+
+/// Most rows of what failed that stand on the first page.
+const MOST_ROWS: usize = 8;
+
+/// The table with its first rows, and how many more there are: the device, the people and the cautions stand on the same page.
+fn first_rows(mut blocks: Vec<Block>) -> Vec<Block> {
+    let mut more = 0;
+    if let Some(Block::Table { rows, .. }) = blocks.last_mut() {
+        more = rows.len().saturating_sub(MOST_ROWS + 1);
+        if more > 0 {
+            more += 1;
+            rows.truncate(MOST_ROWS);
+        }
+    }
+    if more > 0 {
+        blocks.push(Block::Paragraph {
+            text: say!(
+                "and {n} more; each stands with its verdict at its step",
+                n = more
+            ),
+        });
+    }
+    blocks
 }
 
 /// On which side of a limit the values of a table lie.

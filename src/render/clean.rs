@@ -94,7 +94,8 @@ pub(super) fn plain(text: &str) -> String {
 const BRIEF: usize = 160;
 
 /// A name on one line; of one that is too long its beginning, and how much more there is.
-pub(super) fn brief(text: &str) -> String {
+#[must_use]
+pub fn brief(text: &str) -> String {
     let text = prose(text);
     match text.chars().count().saturating_sub(BRIEF) {
         0 => text,

@@ -41,21 +41,40 @@ fn rounded(number: f64, expanded: f64) -> String {
 /// A computed quantity beside the U of what it was computed from; as it is where there is none.
 pub(super) fn near(value: &Measured, of: Option<&Uncertainty>) -> String {
     let unit = value.unit();
-    let whole = figure::quantity(&Quantity {
-        value: value.value_text(),
-        unit: unit.text().to_owned(),
-        ucum: String::new(),
-        exact: value.is_exact(),
+    let on_clock = figure::time_of_clock(value, value.is_exact());
+    let whole = on_clock.unwrap_or_else(|| {
+        figure::quantity(&Quantity {
+            value: value.value_text(),
+            unit: unit.text().to_owned(),
+            ucum: String::new(),
+            exact: value.is_exact(),
+        })
     });
     let Some(expanded) = of.and_then(|of| expanded_in(of, &unit.of_difference())) else {
         return whole;
     };
+    if let Some(told) = of.and_then(|of| near_on_the_clock(value, of, &whole)) {
+        return told;
+    }
     let told = rounded(value.value().to_f64(), expanded);
     // What has fewer digits anyway stays as it is.
     match whole.starts_with('≈') || told.len() < value.value_text().len() {
         true => format!("≈ {}", figure::with_unit(&told, unit.text())),
         false => whole,
     }
+}
+
+/// A time beside its U, as a clock tells it; `whole` is all of it.
+fn near_on_the_clock(value: &Measured, of: &Uncertainty, whole: &str) -> Option<String> {
+    let seconds = figure::in_seconds(value)?;
+    let expanded = expanded_in(of, seconds.unit())?;
+    let told = rounded(seconds.value().to_f64(), expanded);
+    Some(
+        match whole.starts_with('≈') || told.len() < seconds.value_text().len() {
+            true => format!("≈ {}", figure::clock(&told)?),
+            false => whole.to_owned(),
+        },
+    )
 }
 
 /// A stored value beside its U: one that is not shown whole to the digits of U.
@@ -67,18 +86,22 @@ pub(super) fn beside(value: &Quantity, of: Option<&Uncertainty>) -> String {
     }
 }
 
-/// Value ± U, in the unit of the limit where that is another.
+/// Value ± U, in the unit of the limit where that is another; times as a clock tells them.
 pub(super) fn with_expanded(limit: &Limit, of: &Uncertainty) -> String {
-    in_unit_of_limit(limit, of).unwrap_or_else(|| prose(&of.shown))
+    let value = limit.value.as_ref().and_then(figure::measured);
+    value
+        .and_then(|value| on_the_clock(&value, of))
+        .or_else(|| in_unit_of_limit(limit, of))
+        .unwrap_or_else(|| prose(&of.shown))
 }
 
 /// A time of a minute and more with its U, as a clock tells both: `2 h 10 min 0.0 s ± 1.3 s`; nothing where U is a minute or
 /// more, which a reader would not look for in seconds.
-fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String> {
+pub(super) fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String> {
     const MINUTE_S: f64 = 60.0;
-    let second = Unit::parse("s").ok()?;
-    let seconds = value.convert(&second).ok()?.value().to_f64();
-    let expanded = expanded_in(of, &second)?;
+    let seconds = figure::in_seconds(value)?;
+    let expanded = expanded_in(of, seconds.unit())?;
+    let seconds = seconds.value().to_f64();
     if seconds.abs() < MINUTE_S && expanded < MINUTE_S {
         let places = decimals(expanded);
         return Some(format!(
@@ -92,7 +115,7 @@ fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String> {
     let places = decimals(expanded);
     Some(format!(
         "{} ± {} s",
-        figure::clock(seconds, places),
+        figure::clock(&format!("{seconds:.places$}"))?,
         rounded(expanded, expanded)
     ))
 }
@@ -104,9 +127,6 @@ fn in_unit_of_limit(limit: &Limit, of: &Uncertainty) -> Option<String> {
     let unit = value.unit();
     if unit.of_difference().text() != unit.text() || unit.text() == "1" {
         return None;
-    }
-    if let Some(told) = on_the_clock(&value, of) {
-        return Some(told);
     }
     let expanded = expanded_in(of, unit)?;
     let places = decimals(expanded);

@@ -36,8 +36,12 @@ pub(super) fn converted(q: &Quantity, unit: &str) -> Option<Quantity> {
     })
 }
 
-/// A stored quantity with at most six decimals or six significant digits; `≈` where that is not the whole value.
+/// A stored quantity with at most six decimals or six significant digits; `≈` where that is not the whole value. Times are
+/// told as a clock does.
 pub(super) fn quantity(q: &Quantity) -> String {
+    if let Some(told) = measured(q).and_then(|m| time_of_clock(&m, q.exact)) {
+        return told;
+    }
     let whole = match q.unit.as_str() {
         "1" | "" => q.value.clone(),
         unit => format!("{} {unit}", q.value),
@@ -63,6 +67,16 @@ pub(super) fn with_unit(number: &str, unit: &str) -> String {
     }
 }
 
+/// A number with its unit to some significant digits; a time of less than a minute in seconds, whatever it is kept in.
+pub(super) fn in_brief(number: &str, unit: &str, digits: u32) -> String {
+    let of = parse_quantity(&format!("{number} {unit}")).ok();
+    let seconds = of.and_then(|of| in_seconds(&of.untyped()));
+    match seconds.filter(|s| s.value().to_f64().abs() < 60.0) {
+        Some(seconds) => with_unit(&short(&seconds.value_text(), digits), "s"),
+        None => with_unit(&short(number, digits), unit),
+    }
+}
+
 /// A ratio in percent, to two significant digits.
 pub(super) fn percent(ratio: &str) -> String {
     match ratio.parse::<f64>() {
@@ -76,17 +90,57 @@ pub(super) fn percent(ratio: &str) -> String {
     }
 }
 
-/// A time of a minute and more in hours, minutes and seconds, those with so many decimals: `2 h 10 min 0.0 s`.
-pub(super) fn clock(seconds: f64, decimals: usize) -> String {
-    let scale = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
-    let whole = (seconds * scale).round() / scale;
-    let hours = (whole / 3600.0).floor();
-    let minutes = ((whole - hours * 3600.0) / 60.0).floor();
-    let rest = (whole - hours * 3600.0 - minutes * 60.0).max(0.0);
-    match hours > 0.0 {
-        true => format!("{hours} h {minutes} min {rest:.decimals$} s"),
-        false => format!("{minutes} min {rest:.decimals$} s"),
+/// Units of times that are told in hours, minutes and seconds, whichever of them they are kept in.
+const OF_CLOCKS: [&str; 3] = ["s", "min", "h"];
+
+/// A time in seconds, where it is one of a clock; nothing where it is another quantity, or none at all.
+pub(super) fn in_seconds(of: &Measured) -> Option<Measured> {
+    let is_of_clock = OF_CLOCKS.contains(&of.unit().text());
+    let second = Unit::parse("s").ok().filter(|_| is_of_clock)?;
+    of.convert(&second).ok()
+}
+
+/// Seconds in decimals as a clock tells them, without the parts that are nothing at the end: `2 h 10 min`, `4 min 54.2 s`,
+/// `23 s`.
+pub(super) fn clock(seconds: &str) -> Option<String> {
+    let (sign, number) = match seconds.strip_prefix('-') {
+        Some(number) => ("-", number),
+        None => ("", seconds),
+    };
+    let (whole, rest) = match number.split_once('.') {
+        Some((whole, rest)) => (whole, format!(".{rest}")),
+        None => (number, String::new()),
+    };
+    let whole: u64 = whole.parse().ok()?;
+    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
+    let has_seconds = seconds > 0 || !rest.is_empty() || whole == 0;
+    let mut parts = Vec::new();
+    if hours > 0 {
+        parts.push(format!("{hours} h"));
     }
+    if minutes > 0 || hours > 0 && has_seconds {
+        parts.push(format!("{minutes} min"));
+    }
+    if has_seconds {
+        parts.push(format!("{seconds}{rest} s"));
+    }
+    Some(format!("{sign}{}", parts.join(" ")))
+}
+
+/// A time as a clock tells it, with `≈` where that is not the whole of it.
+pub(super) fn time_of_clock(of: &Measured, is_exact: bool) -> Option<String> {
+    let seconds = in_seconds(of)?;
+    let shown = seconds.shown();
+    let number = shown.strip_suffix(" s")?;
+    if is_exact && seconds.is_exact() && number == seconds.value_text() {
+        return clock(number);
+    }
+    // Noughts at the end would say that they are known.
+    let number = match number.contains('.') {
+        true => number.trim_end_matches('0').trim_end_matches('.'),
+        false => number,
+    };
+    Some(format!("≈ {}", clock(number)?))
 }
 
 /// The quantity that a stored value is, if it is one.
@@ -129,7 +183,16 @@ pub(super) fn entry(of: &Json) -> String {
     }
 }
 
+/// Fewest values that are told as one where all are the same.
+const LEAST_ALIKE: usize = 5;
+
 fn list(items: &[Json], one: fn(&Json) -> String) -> String {
+    let alike = items
+        .first()
+        .filter(|first| items.iter().all(|i| i == *first));
+    if let Some(first) = alike.filter(|_| items.len() >= LEAST_ALIKE) {
+        return say!("{n} times {value}", n = items.len(), value = one(first));
+    }
     let shown: Vec<String> = items.iter().take(MOST_VALUES).map(one).collect();
     let mut text = shown.join("; ");
     if items.len() > MOST_VALUES {

@@ -8,7 +8,7 @@ use std::cmp::Ordering;
 use crate::quantity::Quantity as Measured;
 use crate::record::{Criterion, DrawnErrors, Limit, Quantity, Record, Step};
 
-use super::clean::{prose, typed};
+use super::clean::prose;
 use super::document::{Bar, Fact, Mark};
 use super::words::{fixed, said, say};
 use super::{bar, digits, figure, register};
@@ -119,7 +119,7 @@ pub(super) struct Told {
 
 impl Told {
     pub(super) fn of(record: &Record, step: &Step, criterion: &Criterion) -> Self {
-        let limits: Vec<String> = criterion.limits.iter().map(limit).collect();
+        let limits: Vec<String> = both_ends(&criterion.limits).iter().map(limit).collect();
         let limit = (!limits.is_empty()).then(|| all_of(&limits));
         let judged = is_judged(&criterion.verdict);
         let nothing = Self {
@@ -154,7 +154,7 @@ impl Told {
         let met = matches!(criterion.verdict.as_str(), "pass" | "conditional pass");
         let plain = criterion.verdict == "pass";
         let held = criterion.limits.iter().filter(|_| judged);
-        let held: Vec<Held> = held.filter_map(|l| Held::of(step, l)).collect();
+        let held: Vec<Held> = held.filter_map(Held::of).collect();
         let value: Vec<String> = held.iter().map(Held::named).collect();
         let is_of_one = held.iter().all(|h| h.of == held[0].of);
         let alone = held.iter().map(|h| match is_of_one {
@@ -224,11 +224,10 @@ struct Held {
 }
 
 impl Held {
-    fn of(step: &Step, limit: &Limit) -> Option<Self> {
+    fn of(limit: &Limit) -> Option<Self> {
         let value = limit.value.as_ref()?;
         let uncertainty = limit.uncertainty.as_ref();
-        let said = as_typed(step, limit)
-            .unwrap_or_else(|| digits::beside(&in_unit_of_limit(value, limit), uncertainty));
+        let said = digits::beside(value, uncertainty);
         let with = uncertainty.map(|of| digits::with_expanded(limit, of));
         let with = with.map(|w| format!("; {}", say!("value ± U: {value}", value = w)));
         Some(Self {
@@ -251,8 +250,7 @@ impl Held {
 
 /// What is said of the distance to a limit, where not the U of the value decides.
 fn distance(limit: &Limit) -> String {
-    let to =
-        |digits, number: &str, unit: &str| figure::with_unit(&figure::short(number, digits), unit);
+    let to = |digits, number: &str, unit: &str| figure::in_brief(number, unit, digits);
     match (drawn(limit), &limit.distance) {
         (Some(d), _) => say!(
             "; distance to the limit by drawn errors: {low} to {high}",
@@ -269,33 +267,6 @@ fn distance(limit: &Limit) -> String {
 
 fn drawn(limit: &Limit) -> Option<&DrawnErrors> {
     limit.distance.as_ref()?.drawn.as_ref()
-}
-
-/// A time as it was typed, where that has a unit.
-fn as_typed(step: &Step, limit: &Limit) -> Option<String> {
-    let own = step.path.rsplit('.').next();
-    let text = step
-        .entry
-        .as_str()
-        .filter(|t| t.contains(char::is_alphabetic))?;
-    (step.verb == "time" && own == Some(limit.of.as_str())).then(|| typed(text))
-}
-
-/// A time, which is kept in seconds, in the unit of its limit; any other value as it is.
-fn in_unit_of_limit(value: &Quantity, limit: &Limit) -> Quantity {
-    let end = limit.low.as_ref().or(limit.high.as_ref());
-    let other = end
-        .filter(|_| value.unit == "s")
-        .and_then(|e| figure::converted(value, &e.unit));
-    other.unwrap_or_else(|| value.clone())
-}
-
-/// The value of a timed step in the unit of its limit, where it has one.
-pub(super) fn timed(step: &Step) -> Option<Quantity> {
-    let own = step.path.rsplit('.').next();
-    let mut limits = step.criteria.iter().flat_map(|c| &c.limits);
-    let limit = limits.find(|l| step.verb == "time" && own == Some(l.of.as_str()))?;
-    Some(in_unit_of_limit(limit.value.as_ref()?, limit))
 }
 
 /// The probability that what was judged meets its limits, where it is known.
@@ -323,6 +294,35 @@ fn share(p: f64) -> String {
         p if p >= 0.99 => format!("{:.2} %", p * 100.0),
         p => format!("{} %", figure::short(&(p * 100.0).to_string(), 2)),
     }
+}
+
+/// Limits, of which two that leave one value of the same thing are one: `at most 4` and `at least 4`.
+fn both_ends(limits: &[Limit]) -> Vec<Limit> {
+    let mut all: Vec<Limit> = Vec::new();
+    for limit in limits {
+        let other = all.iter_mut().find(|other| meet(other, limit));
+        match other {
+            Some(other) => {
+                other.low = other.low.take().or_else(|| limit.low.clone());
+                other.high = other.high.take().or_else(|| limit.high.clone());
+            }
+            None => all.push(limit.clone()),
+        }
+    }
+    all
+}
+
+/// Whether the upper end of one limit is the lower end of the other.
+fn meet(one: &Limit, other: &Limit) -> bool {
+    let ends = match (&one.low, &one.high, &other.low, &other.high) {
+        (Some(low), None, None, Some(high)) | (None, Some(high), Some(low), None) => (low, high),
+        _ => return false,
+    };
+    let alike = figure::measured(ends.0).zip(figure::measured(ends.1));
+    one.of == other.of
+        && !one.strict
+        && !other.strict
+        && alike.is_some_and(|(low, high)| matches!(low.compare(&high), Ok(Ordering::Equal)))
 }
 
 /// A limit in words.

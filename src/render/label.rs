@@ -11,7 +11,7 @@ use super::clean::{cleaned, plain, prose};
 use super::document::{Fact, Mark};
 use super::figure::day_and_zone;
 use super::plot::{cut, width};
-use super::words::say;
+use super::words::{counted, fixed, say};
 
 /// Columns of its text.
 const WIDTH: usize = 40;
@@ -21,12 +21,16 @@ const NAMES: usize = 12;
 /// What stands on a label. Its texts are plain, on one line each.
 #[derive(Clone, Debug, Serialize, PartialEq)]
 pub struct Label {
+    /// Language of its texts.
+    pub language: String,
     /// The shop.
     pub house: String,
     /// Asset tag of the device.
     pub tag: String,
     /// The verdict.
     pub verdict: Mark,
+    /// What a pass with remarks is under; empty of any other.
+    pub condition: String,
     /// The days and the record.
     pub facts: Vec<Fact>,
 }
@@ -58,12 +62,14 @@ impl Label {
             ];
             let told = facts.into_iter().filter(|(_, text)| !text.is_empty());
             Self {
+                language: house.words.language().to_owned(),
                 house: house.name.clone(),
                 tag: prose(&record.device.tag),
                 verdict: Mark {
                     word: heed(&record.verdict, &verdict.word).to_uppercase(),
                     ..verdict
                 },
+                condition: condition(&record),
                 facts: told.map(|(name, text)| Fact::new(name, text)).collect(),
             }
         })
@@ -77,7 +83,13 @@ impl Label {
             format!("{name:<NAMES$}{}", f.text)
         };
         let [tag, more] = in_two(&self.tag);
-        let head = [&self.house, &tag, &more, &self.verdict.word];
+        let head = [
+            &self.house,
+            &tag,
+            &more,
+            &self.verdict.word,
+            &self.condition,
+        ];
         let lines = head.into_iter().filter(|l| !l.is_empty()).cloned();
         let lines = lines.chain(self.facts.iter().map(fact));
         lines.map(|line| cut(&line, WIDTH) + "\n").collect()
@@ -117,6 +129,41 @@ fn due(next: &NextDue) -> (String, String) {
         .as_deref()
         .map_or_else(String::new, |r| format!(" {r}"));
     (name, plain(&format!("{}{recipe}", next.day)))
+}
+
+/// What a pass with remarks is under, in a few words: values that passed under a condition, minor criteria that did not, or that
+/// there are remarks. The record, whose id stands below, tells the rest.
+fn condition(record: &Record) -> String {
+    if record.verdict != "pass with remarks" {
+        return String::new();
+    }
+    let steps = record.setup.iter().chain(&record.steps);
+    let verdicts = steps.flat_map(|s| &s.criteria).map(|c| c.verdict.as_str());
+    let of = |wanted: fn(&str) -> bool| verdicts.clone().filter(|v| wanted(v)).count();
+    let near = of(|v| v == "conditional pass");
+    let failed = of(|v| v.ends_with("fail"));
+    match (near, failed) {
+        (0, 0) => counted(
+            record.remarks.len(),
+            fixed!("remark, see the record"),
+            fixed!("remarks, see the record"),
+        ),
+        (near, 0) => counted(
+            near,
+            fixed!("value nearer to its limit than U"),
+            fixed!("values nearer to their limit than U"),
+        ),
+        (0, failed) => counted(
+            failed,
+            fixed!("minor criterion is not met"),
+            fixed!("minor criteria are not met"),
+        ),
+        (near, failed) => say!(
+            "{near} near a limit, {failed} minor not met",
+            near = near,
+            failed = failed
+        ),
+    }
 }
 
 /// The verdict, with what it asks of everybody where it is no pass.

@@ -7,8 +7,7 @@ use crate::record::{Amendment, Record};
 use super::beside::Beside;
 use super::clean::prose;
 use super::document::{Block, Fact, section};
-use super::figure::capital;
-use super::went::named;
+use super::went::ended;
 use super::words::say;
 use super::{appendix, signed};
 
@@ -45,7 +44,7 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
             all.extend(of_amendment(&prose(&of.id), amendment));
         }
     }
-    let ended = record.ended.as_ref().map(|e| capital(&named(record, e)));
+    let ended = record.ended.as_ref().map(|e| ended(record, e));
     all.extend(ended.map(|text| (say!("End of the session"), text)));
     all.push((say!("Recipe approval"), signed::approval(record, beside)));
     for (role, i) in &record.instruments {

@@ -7,6 +7,7 @@ mod appendix;
 mod bar;
 mod beside;
 mod budget;
+mod cautions;
 mod clean;
 mod difference;
 mod digits;
@@ -42,6 +43,7 @@ mod went;
 pub mod words;
 
 pub use beside::{Addition, Beside};
+pub use clean::brief;
 pub use difference::{DifferencePage, DifferencePart, difference};
 pub use document::Document;
 pub use export::{EXPORT_FORMAT, json_line};

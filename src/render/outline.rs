@@ -4,6 +4,7 @@
 
 use minijinja::AutoEscape;
 
+use super::cautions::said_once;
 use super::clean::plain;
 use super::document::{Block, Document, Fact, section};
 use super::pdf::{self, Paper};
@@ -62,7 +63,7 @@ fn document(page: &OutlinePage, headed: bool) -> Document {
         blocks.push(Block::Note {
             caution: true,
             title: String::new(),
-            items: page.cautions.iter().map(|c| plain(c)).collect(),
+            items: said_once(page.cautions.iter().map(|c| plain(c))),
         });
     }
     blocks.extend(named("Settings", &page.settings));

@@ -67,7 +67,7 @@ pub(super) fn blocks(past: &PastResults) -> Vec<Block> {
     if !past.records.is_empty() {
         blocks.push(Block::Table {
             caption: "Records that are not as they were".to_owned(),
-            header: Column::all([("Record", 24), ("Was", 12), ("Would be", 14), ("Why", 50)]),
+            header: Column::all([("Record", 24), ("Was", 17), ("Would be", 17), ("Why", 42)]),
             rows: past.records.iter().map(record).collect(),
             dense: false,
         });

@@ -18,6 +18,25 @@ const NEAR: &str = "inside the limit by less than its expanded uncertainty";
 const DRAWN: &str = "the probability of conformity rests on errors drawn at random";
 /// How a record says that an optional step was skipped without a reason.
 const OPTIONAL: &str = "`: skipped: optional";
+/// How remarks of a record begin, up to a colon, or what they say as a whole; with `skipped` and `not done`, which are states.
+const BEGUN: [&str; 9] = [
+    fixed!("a minor criterion failed"),
+    fixed!("a criterion could not be judged"),
+    fixed!("outside the limit by no more than its expanded uncertainty"),
+    fixed!("decided through an inexact number that lies within its numerical error of the limit"),
+    fixed!("timed by the computer, not with an instrument"),
+    fixed!("run on a device that the recipe is not for"),
+    fixed!(
+        "no uncertainty is known for what was judged: the value itself was held against the limit"
+    ),
+    "skipped",
+    "not done",
+];
+/// What is said of a number of entries.
+const OF_ENTRIES: [&str; 2] = [
+    fixed!("entry outside the plausible range, confirmed"),
+    fixed!("entries outside the plausible range, confirmed"),
+];
 /// Most attempts and most corrections of a step that are told one by one.
 const MOST: usize = 4;
 
@@ -55,14 +74,35 @@ fn remark(record: &Record, remark: &str) -> String {
     let Some((step, number, text)) = step else {
         let place = say!("Texts in full");
         let place = say!("in full under “{place}”", place = place);
-        return shortened(&capital(&named(record, remark)), &place);
+        return shortened(&capital(&named(record, &in_language(remark))), &place);
     };
     let text = of_attempts(step, text)
         .or_else(|| of_corrections(step, text))
         .or_else(|| of_criterion(record, step, text))
-        .unwrap_or_else(|| prose(text));
+        .unwrap_or_else(|| in_language(text));
     let text = shortened(&text, &say!("in full at step {number}", number = number));
     capital(&named(record, &format!("`{}`: {text}", step.path)))
+}
+
+/// A remark in the language of the rendering, as far as it is a fixed text.
+fn in_language(remark: &str) -> String {
+    let remark = prose(remark);
+    if BEGUN.contains(&remark.as_str()) {
+        return said(&remark, &[]);
+    }
+    if let Some((number, rest)) = remark
+        .split_once(' ')
+        .filter(|(_, r)| OF_ENTRIES.contains(r))
+    {
+        return format!("{number} {}", said(rest, &[]));
+    }
+    match remark
+        .split_once(": ")
+        .filter(|(begun, _)| BEGUN.contains(begun))
+    {
+        Some((begun, rest)) => format!("{}: {rest}", said(begun, &[])),
+        None => remark,
+    }
 }
 
 /// With what each attempt ended.
@@ -124,7 +164,8 @@ fn of_criterion(record: &Record, step: &Step, text: &str) -> Option<String> {
         let told = Told::of(record, step, criterion);
         let limit = told.limit.filter(|_| !told.alone.is_empty())?;
         let limit = say!("limit {limit}", limit = limit);
-        Some(format!("{}: {}; {limit}", prose(before), told.alone))
+        let before = said(&prose(before), &[]);
+        Some(format!("{before}: {}; {limit}", told.alone))
     })
 }
 

@@ -4,6 +4,7 @@
 
 use minijinja::AutoEscape;
 
+use super::cautions::said_once;
 use super::clean::{brief, plain};
 use super::document::{Block, Cell, Column, Document, Fact, section};
 use super::pdf::{self, Paper};
@@ -111,7 +112,7 @@ fn document(sheet: &Sheet, wide: usize) -> Document {
         blocks.push(Block::Note {
             caution: true,
             title: String::new(),
-            items: sheet.cautions.iter().map(|c| plain(c)).collect(),
+            items: said_once(sheet.cautions.iter().map(|c| plain(c))),
         });
     }
     for (name, rows) in sheet.sections.iter().filter(|(_, rows)| !rows.is_empty()) {

@@ -8,8 +8,8 @@ use crate::record::{Criterion, Record, Step};
 
 use super::clean::{brief, prose, typed};
 use super::document::{Block, Cell, Column, Fact, Mark, section};
-use super::figure::{as_quantity, day_and_zone, entry, has_quantity, quantity, time_since, value};
-use super::judged::{self, plain_yes, timed};
+use super::figure::{as_quantity, capital, day_and_zone, entry, has_quantity, time_since, value};
+use super::judged::{self, plain_yes};
 use super::uncertain::{in_words, of_value};
 use super::words::{counted, fixed, said, say};
 use super::{digits, graphs, logs, tried};
@@ -203,6 +203,17 @@ pub(super) fn name(step: &Step) -> String {
 /// How a record says that a fail ended the session.
 const _: &str = fixed!("ended at {step}, which failed");
 
+/// How a record says that the technician ended the session, and with which reason.
+const STOPPED: &str = "stopped: ";
+
+/// Why a session ended before its time, as a sentence without its full stop.
+pub(super) fn ended(record: &Record, sentence: &str) -> String {
+    match sentence.strip_prefix(STOPPED) {
+        Some(why) => say!("Stopped: {why}", why = prose(why)),
+        None => capital(&named(record, sentence)),
+    }
+}
+
 /// A sentence of the record in which a step's path in backticks becomes its number and name.
 pub(super) fn named(record: &Record, sentence: &str) -> String {
     let sentence = prose(sentence);
@@ -300,8 +311,7 @@ fn entries(record: &Record, step: &Step) -> Vec<Fact> {
     }
     let typed = is_typed_with_unit(step);
     if tells_more(&step.value, &step.entry) && !typed {
-        let said = timed(step).map_or_else(|| beside_own(step), |q| quantity(&q));
-        facts.push(Fact::new(say!("Value"), said).aside(beside_value(step)));
+        facts.push(Fact::new(say!("Value"), beside_own(step)).aside(beside_value(step)));
     }
     facts
 }

@@ -12,6 +12,7 @@ mod folder;
 pub mod import;
 mod instruments;
 mod interval;
+mod legible;
 mod occasion;
 mod odd;
 mod policy;

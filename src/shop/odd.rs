@@ -11,6 +11,7 @@ use crate::text::{Code, Finding, Source, Span};
 
 use super::devices::{Table, cell, table};
 use super::interval::{PerRecipe, read_days};
+use super::legible::illegible;
 
 /// What a device is known by.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -114,7 +115,7 @@ pub fn in_future(days: &PerRecipe<Date>, today: Date) -> Option<Date> {
     }
 }
 
-/// What is odd in a register of devices, at its lines, and checks that were done in the future.
+/// What is odd in a register of devices, at its lines, cells that nobody can read, and checks that were done in the future.
 #[must_use]
 pub fn doubted_devices(source: &Source, today: Date) -> Vec<Finding> {
     let Table { columns, rows, .. } = table(&source.text);
@@ -149,10 +150,23 @@ pub fn doubted_devices(source: &Source, today: Date) -> Vec<Finding> {
         );
         Some(finding(at, Code::ShopFault, message, "mend `last_done`"))
     });
+    let texts = |row: &_| -> Vec<(&str, String)> {
+        let of_field = |(name, column): &(&'static str, Option<usize>)| (*name, cell(row, *column));
+        columns.iter().map(of_field).collect()
+    };
+    let unread = rows.iter().enumerate().flat_map(|(at, row)| {
+        let of_cell = |(name, text): (&str, String)| {
+            let (message, help) = illegible(&text)?;
+            let message = format!("`{name}` holds {message}");
+            Some(finding(at, Code::ShopFault, message, help))
+        };
+        let found: Vec<Finding> = texts(row).into_iter().filter_map(of_cell).collect();
+        found
+    });
     let odd = odd(&devices)
         .into_iter()
         // A tag that stands twice as it is has its own finding.
         .filter(|o| o.beside.is_none_or(|b| devices[b].tag != devices[o.at].tag))
         .map(|o| finding(o.at, Code::OddEntry, o.message, o.help));
-    odd.chain(late).collect()
+    odd.chain(unread).chain(late).collect()
 }

@@ -223,6 +223,38 @@ fn what_can_not_be_meant_is_a_fault() {
     );
 }
 
+/// A register that was edited by hand holds no more than one that was imported.
+#[test]
+fn what_an_import_refuses_check_finds() {
+    let shop = shop_with(REGISTER);
+    let tag = "T".repeat(501);
+    put(
+        shop.path(),
+        "devices.csv",
+        format!(
+            "tag,serial,location\nA-1\u{202e},S1,Ward 3\nA-2,S2,Ward\t3\n{tag},S3,Ward 3\nA-4,S4,Ward 3\n"
+        ),
+    );
+    let told = said(shop.path(), 1, &["check", "devices.csv"]);
+    for (place, words) in [
+        (
+            "devices.csv:2:1",
+            "`tag` holds a character that can't be seen",
+        ),
+        (
+            "devices.csv:3:1",
+            "`location` holds a character that can't be seen",
+        ),
+        ("devices.csv:4:1", "`tag` holds more than 500 characters"),
+    ] {
+        assert!(
+            told.contains(place) && told.contains(words),
+            "{words}: {told}"
+        );
+    }
+    assert_eq!(told.matches(" holds ").count(), 3, "{told}");
+}
+
 #[test]
 fn what_looks_like_a_mistake_is_told() {
     let shop = shop_with("tag,serial,maker,model\nA-1,S1,Example Works,VP-1\n");

@@ -156,6 +156,61 @@ fn a_caution_is_said_once() {
 }
 
 #[test]
+fn cautions_stand_before_what_may_be_long_and_what_failed_is_cut_aloud() {
+    let mut record = made::fail();
+    let failed = |c: &stepwell::record::Criterion| c.verdict == "fail";
+    let step = record
+        .steps
+        .iter()
+        .find(|s| s.criteria.iter().any(failed))
+        .unwrap()
+        .clone();
+    record.remarks = vec!["the clock was set back".to_owned()];
+    record.steps.extend(std::iter::repeat_n(step, 22));
+    let count = record
+        .steps
+        .iter()
+        .flat_map(|s| &s.criteria)
+        .filter(|c| failed(c))
+        .count();
+    let page = said(&record, Format::Text);
+    let cautions = page.find("CAUTIONS").unwrap();
+    assert!(cautions < page.find("REMARKS").unwrap());
+    let (first, _) = page.split_once("DEVICE AND TEST").unwrap();
+    assert_eq!(first.matches("Verdict: FAIL").count(), 9);
+    says(
+        &record,
+        &[&format!(
+            "and {} more; each stands with its verdict at its step",
+            count - 8
+        )],
+    );
+}
+
+#[test]
+fn a_session_that_was_stopped_says_so_in_its_language() {
+    let mut record = made::pass();
+    record.ended = Some("stopped: The fluid ran out".to_owned());
+    record.verdict = "incomplete".to_owned();
+    record.remarks = vec!["timed by the computer, not with an instrument: `a`".to_owned()];
+    says(
+        &record,
+        &["The session was cut short. Stopped: The fluid ran out."],
+    );
+    let words = stepwell::render::Words::of("de");
+    let beside = Beside {
+        house: House {
+            words,
+            ..House::default()
+        },
+        ..Beside::default()
+    };
+    let page = html(&record, &beside);
+    assert!(page.contains("Abgebrochen: The fluid ran out."));
+    assert!(page.contains("Vom Rechner gestoppt") && !page.contains("topped"));
+}
+
+#[test]
 fn units_stand_as_people_write_them_and_entries_as_typed() {
     let mut record = made::pass();
     let step = &mut record.steps[0];

@@ -471,6 +471,46 @@ fn what_was_written_on_paper_is_typed_into_a_file_of_answers() {
     assert_eq!(code, Some(0), "{told}");
 }
 
+/// A device that a recipe is not for is told as `run` tells it; paper is made all the same.
+#[test]
+fn paper_for_a_device_heeds_it() {
+    let shop = shop();
+    let register = std::fs::read_to_string(shop.path().join("devices.csv")).expect("a register");
+    let long = format!("LONG-{}", "X".repeat(10_000));
+    let line = format!("{long},S-1,Example Works,VP-1,volumetric,Ward 3,12,\n");
+    std::fs::write(shop.path().join("devices.csv"), register + &line).expect("room");
+    let paper = |device: &str, form: &str| {
+        says(
+            shop.path(),
+            &["outline", "volumetric-annual", form, "--device", device],
+        )
+    };
+    let warning = "stepwell: warning: `SY-2001` is of category syringe; the recipe `volumetric-annual` is for category volumetric";
+    for form in ["--worksheet", "--answers"] {
+        let (told, code) = paper("SY-2001", form);
+        assert!(code == Some(0) && told.contains(warning), "{told}");
+        assert!(!paper("VP-1001", form).0.contains("stepwell: warning"));
+    }
+    let (answers, _) = paper("VP-1001", "--answers");
+    for words in [
+        "run volumetric-annual --device VP-1001 --by",
+        "as in the register: EW-100231",
+        "only if \"Power cord\" is \"detachable\"",
+        "optional: it may stay empty",
+    ] {
+        assert!(answers.contains(words), "{words}: {answers}");
+    }
+    let (sheet, _) = paper("VP-1001", "--worksheet");
+    let sheet = sheet.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        sheet.contains("☐ does not apply") && sheet.contains("☐ left out"),
+        "{sheet}"
+    );
+    assert!(sheet.contains("(optional)"), "{sheet}");
+    let (sheet, _) = paper(&long, "--worksheet");
+    assert!(sheet.contains("more characters)") && !sheet.contains(&"X".repeat(200)));
+}
+
 /// What must hold before the first step is not let go by a stored answer: the file is mended, and the session goes on.
 #[test]
 fn a_setup_step_that_does_not_hold_waits_for_a_mended_answer() {

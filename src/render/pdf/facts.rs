@@ -269,6 +269,15 @@ impl Setter {
         for piece in &mut self.flow.pieces[first..last] {
             piece.keep = true;
         }
+        // Its head stays with the first two facts, the last two facts stay together.
+        for piece in self.flow.pieces[first..last]
+            .iter_mut()
+            .skip(2)
+            .rev()
+            .skip(1)
+        {
+            piece.loose = true;
+        }
         self.flow.pieces[last].height += 3.0;
     }
 }

@@ -60,6 +60,8 @@ pub(super) struct Piece {
     pub height: f32,
     /// Whether it stays with the next piece.
     pub keep: bool,
+    /// Whether it may be parted from the next piece all the same, where else a large part of a page would stay empty.
+    pub loose: bool,
     pub things: Vec<Placed>,
     /// What stands above it where it begins a page: the head of its table.
     pub head: Option<usize>,
@@ -67,6 +69,22 @@ pub(super) struct Piece {
     pub heading: Option<(u8, String)>,
     /// Height of the lowest of its photographs, which may be shown a little smaller; nothing where it has none.
     pub pictured: f32,
+}
+
+/// The share of a page that may stay empty below its last piece, where what comes next could be parted.
+const EMPTY: f32 = 0.18;
+
+/// How many of pieces that stay together go on a page with so much room: all that fit, up to one that may be parted from the next.
+fn parted(together: &[Piece], room: f32) -> usize {
+    let mut tall = 0.0;
+    let mut most = 0;
+    for (piece, n) in together.iter().zip(1..together.len()) {
+        tall += piece.before + piece.height;
+        if tall <= room && piece.loose {
+            most = n;
+        }
+    }
+    most
 }
 
 /// How small a photograph may become beside its own size, so that a page is filled.
@@ -197,12 +215,16 @@ impl Flow {
             let whole = tall <= height;
             let over = at + tall - height;
             let fits = over <= 0.0 || together.iter_mut().any(|p| p.lowered(over));
+            let mut here = usize::MAX;
             if whole && !fits && at > 0.0 {
-                pages.push(Page::default());
-                at = 0.0;
+                let room = height - at;
+                here = match room > height * EMPTY {
+                    true => parted(&together, room),
+                    false => 0,
+                };
             }
-            for piece in together {
-                if at > 0.0 && at + piece.before + piece.height > height {
+            for (n, piece) in together.into_iter().enumerate() {
+                if n == here || at > 0.0 && at + piece.before + piece.height > height {
                     pages.push(Page::default());
                     at = 0.0;
                 }

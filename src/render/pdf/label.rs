@@ -54,6 +54,9 @@ pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
     }
     y += put(&tag(&label.tag, width), 0.0, y);
     y += put(&[verdict(&label.verdict, width)], 0.0, y) + 1.0;
+    if !label.condition.is_empty() {
+        y += put(&small(&label.condition, width), 0.0, y);
+    }
     for fact in &label.facts {
         put(&small(&fact.label, NAMES - 2.0), 0.0, y);
         y += put(&small(&fact.text, width - NAMES), NAMES, y);
@@ -70,7 +73,7 @@ pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
     let mut pdf = write::drawn(&[page], &sheet, &order, leaves);
     let metadata = Metadata::new()
         .title(label.tag.chars().take(200).collect())
-        .language("en".to_owned())
+        .language(label.language.clone())
         .creation_date(date(made));
     pdf.set_metadata(metadata);
     finished(pdf)

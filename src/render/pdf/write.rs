@@ -25,6 +25,7 @@ use super::flow::{Order, Page, Placed, Role, Thing};
 use super::ink::Ink;
 use super::line::{Line, Look, Part};
 use super::shapes;
+use super::short;
 
 /// What is drawn besides the pages' own things: decoration of every page.
 pub(super) struct Sheet {
@@ -264,7 +265,7 @@ fn outline(pages: &[Page], sheet: &Sheet) -> Outline {
                 continue;
             };
             let to = Point::from_xy(sheet.corner.0, sheet.corner.1 + y);
-            let node = OutlineNode::new(text.clone(), XyzDestination::new(n, to));
+            let node = OutlineNode::new(short(text), XyzDestination::new(n, to));
             match open.as_mut() {
                 Some(parent) if *level > 2 => parent.push_child(node),
                 _ => {
@@ -301,12 +302,21 @@ fn node(order: &Order, tagged: &mut [Vec<Identifier>]) -> Node {
     group.into()
 }
 
+/// Most characters of a string of the file: with two times two bytes each they are fewer than the 32767 bytes that PDF/A allows
+/// (ISO 19005-3:2012, 6.1.13, from memory).
+const LONGEST: usize = 8_000;
+
+/// What a figure shows, as far as a string of the file holds it; its table stands below it in full.
+fn whole(shows: &str) -> String {
+    shows.chars().take(LONGEST).collect()
+}
+
 fn group(role: &Role) -> TagGroup {
     match role {
         Role::Division => TagGroup::new(Tag::Div),
         Role::Heading(level, words) => {
             let level = NonZeroU16::new(u16::from(*level)).unwrap_or(NonZeroU16::MIN);
-            TagGroup::new(Tag::Hn(level, Some(words.clone())))
+            TagGroup::new(Tag::Hn(level, Some(short(words))))
         }
         Role::Paragraph => TagGroup::new(Tag::P),
         Role::List => TagGroup::new(Tag::L(ListNumbering::None)),
@@ -325,6 +335,6 @@ fn group(role: &Role) -> TagGroup {
         }
         Role::Cell => TagGroup::new(Tag::TD),
         Role::Caption => TagGroup::new(Tag::Caption),
-        Role::Figure(shows) => TagGroup::new(Tag::Figure(Some(shows.clone()))),
+        Role::Figure(shows) => TagGroup::new(Tag::Figure(Some(whole(shows)))),
     }
 }

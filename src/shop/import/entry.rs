@@ -8,6 +8,7 @@ use jiff::civil::Date;
 
 use crate::shop::devices::told;
 use crate::shop::interval::{Unreadable, read_days};
+use crate::shop::legible::illegible;
 use crate::shop::odd::in_future;
 use crate::shop::rows::{Broken, Row};
 use crate::text::counted;
@@ -18,9 +19,6 @@ use super::date::DateForm;
 use super::fault::Fault;
 use super::field::{Field, Register};
 use super::sheet::Sheet;
-
-/// Longest cell, in characters.
-pub const MAX_CELL: usize = 500;
 
 /// What a row says of one entry.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -140,25 +138,11 @@ fn value(field: &Field, text: &str, form: DateForm) -> Result<Option<Cell>, Unre
         .replace("\r\n", " ")
         .replace(['\n', '\r', '\u{a0}'], " ");
     let text = text.trim_matches(' ');
-    let refused = |message: &str, help| Unreadable {
-        message: message.to_owned(),
-        help,
-    };
-    let unseen = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
-    };
-    if text.chars().any(unseen) {
-        return Err(refused(
-            "a character that can't be seen, such as a tab",
-            "remove it, or type the cell anew",
-        ));
-    }
-    if text.chars().nth(MAX_CELL).is_some() {
-        return Err(refused(
-            "more than 500 characters",
-            "shorten it; longer texts belong in a file of their own",
-        ));
+    if let Some((message, help)) = illegible(text) {
+        return Err(Unreadable {
+            message: message.to_owned(),
+            help,
+        });
     }
     if text.is_empty() {
         return Ok(None);

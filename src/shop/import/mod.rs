@@ -17,7 +17,7 @@ pub use cell::{CATEGORY_NOTICE, Cell, read_cell};
 pub use change::{Change, Changed, Changes, Known, changes};
 pub use columns::{Column, settle};
 pub use date::{DateForm, Dates, dates_of};
-pub use entry::{Checked, Entry, MAX_CELL, check_entry, entries};
+pub use entry::{Checked, Entry, check_entry, entries};
 pub use fault::Fault;
 pub use field::{Field, Kind, Register};
 pub use measures::{measures_from, measures_text, measures_yaml};
