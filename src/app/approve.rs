@@ -75,9 +75,10 @@ pub fn approve(
     }
     let (permit, plan) = (&reviewed.permit, &reviewed.plan);
     let digest = digest_bytes(plan.source.as_bytes());
-    keep_text(host, &open.paths, &digest, plan)?;
     let of = unsigned(permit, &plan.recipe, plan.revision, &digest);
-    let entry = enter(host, open, permit, ApprovalAct::Approve(of), sign)?;
+    // What nobody signed leaves no text behind.
+    let keep = || keep_text(host, &open.paths, &digest, plan);
+    let entry = enter(host, open, permit, ApprovalAct::Approve(of), sign, &keep)?;
     Ok(Approved {
         entry,
         before: false,
@@ -113,7 +114,7 @@ pub fn withdraw(
     let of = unsigned(&permit, id, revision, &digest);
     let why = why.trim().to_owned();
     let act = ApprovalAct::Withdraw { of, why };
-    let entry = enter(host, open, &permit, act, sign)?;
+    let entry = enter(host, open, &permit, act, sign, &|| Ok(()))?;
     let name = Name {
         id: id.to_owned(),
         revision,
@@ -450,6 +451,7 @@ fn enter(
     permit: &Permit,
     act: ApprovalAct,
     sign: &mut Sign<'_>,
+    before_it: &dyn Fn() -> Result<(), AppError>,
 ) -> Result<Entry<ApprovalAct>, AppError> {
     let (bench, person) = (&open.shop.bench, permit.person());
     let path = open.paths.approvals(bench);
@@ -471,6 +473,7 @@ fn enter(
             path.display()
         )));
     }
+    before_it()?;
     let entry = held.enter(act.with(signature), &at)?;
     // Whether all of it can be read again is seen here rather than at the next run.
     ledgers::approvals(host, &open.paths)?;

@@ -6,15 +6,19 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 
-use crate::diff::{Difference, Revision, compare};
+use serde_json::Value;
+
+use crate::diff::{Difference, Revision, Weight, compare};
 use crate::host::Host;
+use crate::plan::Plan;
 use crate::recipe::cursor::At;
 use crate::recipe::raising::{HistoryEntry, pins, raised};
 use crate::recipe::yaml::Document;
 use crate::recipe::{Absent, Door, Fetched, Name, Reading};
-use crate::shop::Standing;
+use crate::shop::{Approvals, Standing};
 use crate::text::{Finding, Severity, Source};
 
+use super::beneath::withdrawn;
 use super::check::collect;
 use super::open::{OpenShop, read_source};
 use super::shelf::{Shelf, read_through};
@@ -27,7 +31,7 @@ pub struct Raising<'a> {
     pub recipe: &'a str,
     /// Who raises; stands in `changes`.
     pub by: &'a str,
-    /// Why; without it, what the newest entry in `changes` of the raised recipe says.
+    /// Why; without it, what `changes` of the newer revision says.
     pub why: Option<&'a str>,
     /// Nothing is written.
     pub only_tell: bool,
@@ -40,12 +44,28 @@ pub struct Raised {
     pub path: PathBuf,
     /// What it was.
     pub before: Name,
-    /// What it is; of the same revision where the one before was never approved.
+    /// What it is; of the same revision where that was never approved and has the same author.
     pub now: Name,
-    /// What it rests on now, as far as that changed.
+    /// What it rests on that has another revision or text now.
     pub on: Vec<Name>,
-    /// What that changes, where that can be told; or the errors that keep it from being written.
+    /// Its own settings, with their values, that go before those which the newer revision changed.
+    pub keeps: Vec<(String, String)>,
+    /// What that changes against its newest approved revision, where that can be told; or the errors that keep it from being
+    /// written.
     pub outcome: Result<Option<Difference>, Vec<Finding>>,
+}
+
+impl Raised {
+    /// Whether something changes in effect.
+    #[must_use]
+    pub fn is_changed(&self) -> bool {
+        let of = |d: &Difference| d.changes.iter().any(|c| !is_formal(c.weight));
+        matches!(&self.outcome, Ok(Some(difference)) if of(difference))
+    }
+}
+
+fn is_formal(weight: Weight) -> bool {
+    matches!(weight, Weight::Identity | Weight::Notation)
 }
 
 /// A recipe of the shop's folder.
@@ -64,44 +84,47 @@ struct Overlay<'a> {
 
 impl Door for Overlay<'_> {
     fn fetch(&self, name: &Name) -> Result<Fetched, Absent> {
-        let newest = self
-            .raised
-            .keys()
-            .filter(|n| n.id == name.id)
-            .map(|n| n.revision)
-            .max();
+        let of_it = self.raised.keys().filter(|n| n.id == name.id);
+        let newest = of_it.map(|n| n.revision).max();
         if let Some(source) = self.raised.get(name) {
             let newest = newest.unwrap_or(name.revision);
-            return Ok(Fetched {
-                source: source.clone(),
-                newest,
-            });
+            let source = source.clone();
+            return Ok(Fetched { source, newest });
         }
         self.shelf.fetch(name)
     }
 }
 
-/// Raises all recipes that rest on an older revision of a recipe, or on one that is raised.
+/// A shop's recipes, about to be raised.
+struct Work<'a> {
+    host: &'a dyn Host,
+    open: &'a OpenShop,
+    asked: &'a Raising<'a>,
+    known: Approvals,
+    shelf: Shelf<'a>,
+    root: &'a Kept,
+    /// The revision that each has in the end, of those whose text or base changes.
+    to: BTreeMap<String, u32>,
+}
+
+/// Raises all recipes that rest on an older revision of a recipe, or on one that is raised; also tells of files in the folder
+/// that can't be read.
 ///
 /// # Errors
-/// No such recipe, recipes that can't be read, nothing to raise, and those of the system.
+/// No such recipe, one that was withdrawn or has errors, and those of the system; then nothing is raised.
 pub fn raise(
     host: &dyn Host,
     open: &OpenShop,
     asked: &Raising<'_>,
-) -> Result<Vec<Raised>, AppError> {
+) -> Result<(Vec<Raised>, Vec<Finding>), AppError> {
     if open.people.iter().all(|p| p.id != asked.by) {
         return Err(AppError::new(format!(
             "`{}` is not in people.yaml",
             asked.by
         )));
     }
-    let kept = recipes_of(host, open)?;
-    let root = kept
-        .iter()
-        .filter(|k| k.name.id == asked.recipe)
-        .max_by_key(|k| k.name.revision);
-    let Some(root) = root else {
+    let (kept, unread) = recipes_of(host, open)?;
+    let Some(root) = kept.iter().find(|k| k.name.id == asked.recipe) else {
         return Err(AppError::new(format!(
             "there is no recipe `{}` in {}",
             asked.recipe,
@@ -109,85 +132,257 @@ pub fn raise(
         )));
     };
     let known = approvals(host, &open.paths)?;
-    let is_entered = |name: &Name| {
-        !matches!(
-            known.standing(&name.id, name.revision),
-            Standing::Unapproved
-        )
-    };
-    let to = raised_ids(&kept, root, &is_entered);
-    let why = match asked.why {
-        Some(why) => why.trim().to_owned(),
-        None => follows(root),
-    };
-    let today = host.today();
-    let mut changed: Vec<(&Kept, Name, Source)> = Vec::new();
-    for recipe in &kept {
-        let moved = recipe
-            .pins
-            .iter()
-            .any(|(pin, _)| to.get(&pin.id).is_some_and(|r| *r > pin.revision));
-        if !moved {
-            continue;
-        }
-        let revision = to
-            .get(&recipe.name.id)
-            .copied()
-            .unwrap_or(recipe.name.revision);
-        let entry = HistoryEntry {
-            revision,
-            date: &today,
-            by: Some(asked.by),
-            why: &why,
-        };
-        let entry = (revision > recipe.name.revision).then_some(entry);
-        let text = raised(&recipe.document, &to, entry.as_ref());
-        let now = Name {
-            id: recipe.name.id.clone(),
-            revision,
-        };
-        let source = Source::new(&recipe.document.source.name, &text);
-        changed.push((recipe, now, source));
+    if let Some(why) = withdrawn(&known, &root.name) {
+        return Err(AppError::new(format!(
+            "{why}\nnothing is raised to it; give it another revision first"
+        )));
     }
     let shelf = Shelf::beside(host, &open.paths.recipes());
-    let overlay = Overlay {
-        raised: changed
-            .iter()
-            .map(|(_, name, source)| (name.clone(), source.clone()))
-            .collect(),
-        shelf: &shelf,
+    errors_of(read_through(root.document.source.clone(), &shelf)).map_err(AppError::Findings)?;
+    let mut work = Work {
+        host,
+        open,
+        asked,
+        known,
+        shelf,
+        root,
+        to: BTreeMap::new(),
     };
-    let mut all = Vec::new();
-    for (recipe, now, source) in changed {
-        let on = pins_of(&source)
-            .into_iter()
-            .filter(|n| to.get(&n.id) == Some(&n.revision))
-            .collect();
-        // What was approved counts, even where what it rested on is gone.
-        let before = shelf.approved(&recipe.name).map_err(AppError::new)?;
-        let before = before.unwrap_or_else(|| recipe.document.source.clone());
-        let before = read_through(before, &shelf);
-        let outcome = weighed(open, before, read_through(source.clone(), &overlay));
-        if outcome.is_ok() && !asked.only_tell {
-            host.write(&recipe.path, source.text.as_bytes())
-                .map_err(|e| AppError::at(&recipe.path, &e))?;
-        }
-        all.push(Raised {
-            path: recipe.path.clone(),
-            before: recipe.name.clone(),
-            now,
-            on,
-            outcome,
-        });
-    }
-    Ok(all)
+    work.to = work.ends(&kept);
+    Ok((work.raise(&kept)?, unread))
 }
 
-/// The recipes and fragments in the shop's folder.
-fn recipes_of(host: &dyn Host, open: &OpenShop) -> Result<Vec<Kept>, AppError> {
+impl Work<'_> {
+    /// The revision of each recipe in the end: that of the one that was asked for, and of each that rests on an older one or
+    /// on one whose text changes.
+    fn ends(&self, kept: &[Kept]) -> BTreeMap<String, u32> {
+        let root = &self.root.name;
+        let mut to = BTreeMap::from([(root.id.clone(), root.revision)]);
+        // Each turn finds one more at least; none is found twice.
+        loop {
+            let is_behind = |pin: &Name| {
+                let end = to.get(&pin.id);
+                end.is_some_and(|r| *r > pin.revision || *r == pin.revision && pin.id != root.id)
+            };
+            let more: Vec<(String, u32)> = (kept.iter())
+                .filter(|k| !to.contains_key(&k.name.id))
+                .filter(|k| k.pins.iter().any(|(pin, _)| is_behind(pin)))
+                .map(|k| (k.name.id.clone(), self.end_of(k)))
+                .collect();
+            if more.is_empty() {
+                return to;
+            }
+            to.extend(more);
+        }
+    }
+
+    /// A revision that was approved gets the next one, and so does one of another author: whoever raises a recipe has a part
+    /// in it.
+    fn end_of(&self, kept: &Kept) -> u32 {
+        let name = &kept.name;
+        let standing = self.known.standing(&name.id, name.revision);
+        let is_open = matches!(standing, Standing::Unapproved);
+        let is_own = said_of(kept, name.revision, "by").as_deref() == Some(self.asked.by);
+        name.revision + u32::from(!(is_open && is_own))
+    }
+
+    fn raise(&self, kept: &[Kept]) -> Result<Vec<Raised>, AppError> {
+        let mut all: Vec<(&Kept, Raised, Source)> = Vec::new();
+        for recipe in kept.iter().filter(|k| k.name != self.root.name) {
+            let Some(revision) = self.to.get(&recipe.name.id) else {
+                continue;
+            };
+            let now = Name {
+                id: recipe.name.id.clone(),
+                revision: *revision,
+            };
+            let on = self.on(recipe);
+            let is_moved = |pin: &Name| self.to.get(&pin.id).is_some_and(|r| *r > pin.revision);
+            if now == recipe.name && !recipe.pins.iter().any(|(pin, _)| is_moved(pin)) {
+                continue;
+            }
+            let (source, outcome) = match self.text(recipe, &now, &on, true) {
+                Ok(source) => (source, Ok(None)),
+                Err(findings) => (recipe.document.source.clone(), Err(findings)),
+            };
+            let one = Raised {
+                path: recipe.path.clone(),
+                before: recipe.name.clone(),
+                now,
+                on,
+                keeps: self.keeps(recipe),
+                outcome,
+            };
+            all.push((recipe, one, source));
+        }
+        let overlay = Overlay {
+            raised: all
+                .iter()
+                .map(|(_, one, source)| (one.now.clone(), source.clone()))
+                .collect(),
+            shelf: &self.shelf,
+        };
+        for (recipe, one, source) in &mut all {
+            if one.outcome.is_ok() {
+                let reading = read_through(source.clone(), &overlay);
+                one.outcome = self.weighed(recipe, reading);
+            }
+            // What does not reach a recipe is not said to have changed it.
+            if matches!(one.outcome, Ok(Some(_)))
+                && !one.is_changed()
+                && let Ok(text) = self.text(recipe, &one.now, &one.on, false)
+            {
+                *source = text;
+            }
+        }
+        if !self.asked.only_tell {
+            self.write(&all)?;
+        }
+        Ok(all.into_iter().map(|(_, one, _)| one).collect())
+    }
+
+    /// What a recipe will rest on, of what changes.
+    fn on(&self, recipe: &Kept) -> Vec<Name> {
+        let of = |(pin, _): &(Name, String)| {
+            let revision = *self.to.get(&pin.id)?;
+            let id = pin.id.clone();
+            Some(Name { id, revision })
+        };
+        let mut on: Vec<Name> = recipe.pins.iter().filter_map(of).collect();
+        on.sort_by(|a, b| a.id.cmp(&b.id));
+        on.dedup();
+        on
+    }
+
+    fn text(
+        &self,
+        recipe: &Kept,
+        now: &Name,
+        on: &[Name],
+        reaches: bool,
+    ) -> Result<Source, Vec<Finding>> {
+        let why = match self.asked.why {
+            Some(why) => why.trim().to_owned(),
+            None => self.why(recipe, on, reaches),
+        };
+        let entry = HistoryEntry {
+            revision: now.revision,
+            date: &self.host.today(),
+            by: self.asked.by,
+            why: &why,
+        };
+        let text = raised(&recipe.document, &self.to, &entry)?;
+        Ok(Source::new(&recipe.document.source.name, &text))
+    }
+
+    /// The reason to follow: what the newer revisions say of themselves.
+    fn why(&self, recipe: &Kept, on: &[Name], reaches: bool) -> String {
+        let root = &self.root.name;
+        let pinned = |k: &Kept| {
+            let of_root = k.pins.iter().filter(|(pin, _)| pin.id == root.id);
+            of_root.map(|(pin, _)| pin.revision).min()
+        };
+        let first = pinned(recipe).unwrap_or(root.revision.saturating_sub(1)) + 1;
+        let said: Vec<String> = (first..=root.revision)
+            .filter_map(|revision| said_of(self.root, revision, "why"))
+            .collect();
+        let names: Vec<String> = on.iter().map(Name::to_string).collect();
+        let mut why = format!("Rests on {}", names.join(" and "));
+        if !on.contains(root) {
+            why += &format!(", and so on {root}");
+        }
+        match (said.is_empty(), reaches) {
+            (false, true) => format!("{why}: {}", said.join("; ")),
+            (false, false) => format!("{why}; nothing changes here by it ({})", said.join("; ")),
+            (true, true) => why,
+            (true, false) => format!("{why}; nothing changes here by it"),
+        }
+    }
+
+    /// The settings of a recipe that go before those which the newer revision changed.
+    fn keeps(&self, recipe: &Kept) -> Vec<(String, String)> {
+        let settings = |document: &Document| {
+            document
+                .root
+                .get("settings")
+                .and_then(Value::as_object)
+                .cloned()
+        };
+        let pin = recipe
+            .pins
+            .iter()
+            .find(|(pin, _)| pin.id == self.root.name.id);
+        let old = pin.and_then(|(pin, _)| self.shelf.fetch(pin).ok());
+        let old = old.and_then(|fetched| settings(&Document::read(fetched.source).ok()?));
+        let (Some(old), Some(new), Some(own)) = (
+            old,
+            settings(&self.root.document),
+            settings(&recipe.document),
+        ) else {
+            return Vec::new();
+        };
+        let kept = own
+            .into_iter()
+            .filter(|(name, _)| old.get(name) != new.get(name));
+        let text = |value: Value| {
+            value
+                .as_str()
+                .map_or_else(|| value.to_string(), str::to_owned)
+        };
+        kept.map(|(name, value)| (name, text(value))).collect()
+    }
+
+    /// What changes against the newest approved revision; against the file where none is approved.
+    fn weighed(&self, recipe: &Kept, now: Reading) -> Result<Option<Difference>, Vec<Finding>> {
+        let now = errors_of(now)?;
+        let newest = self.known.newest(&recipe.name.id).map(|e| Name {
+            id: recipe.name.id.clone(),
+            revision: e.act.of().revision,
+        });
+        let approved = newest.and_then(|name| self.shelf.approved(&name).ok().flatten());
+        let before = approved.unwrap_or_else(|| recipe.document.source.clone());
+        let before = read_through(before, &self.shelf);
+        // A fragment has no plan, nor has what rested on a text that is gone.
+        let (Some(old), Some(new)) = (before.plan, now.plan) else {
+            return Ok(None);
+        };
+        let of = |plan: Plan| {
+            let named = format!("{}@{}", plan.recipe, plan.revision);
+            Revision::new(&named, plan).map(|r| r.in_shop(Some(self.open.shop.decision)))
+        };
+        Ok(Some(compare(&of(old)?, &of(new)?)))
+    }
+
+    /// Writes all that have no errors; if one can't be written, those before it are put back.
+    fn write(&self, all: &[(&Kept, Raised, Source)]) -> Result<(), AppError> {
+        let mut written: Vec<&Kept> = Vec::new();
+        for (recipe, _, source) in all.iter().filter(|(_, one, _)| one.outcome.is_ok()) {
+            if let Err(error) = self.host.write(&recipe.path, source.text.as_bytes()) {
+                let mut told =
+                    format!("{}; nothing was raised", AppError::at(&recipe.path, &error));
+                for one in written {
+                    let old = one.document.source.text.as_bytes();
+                    if let Err(error) = self.host.write(&one.path, old) {
+                        told += &format!(
+                            "\n{} is raised, and can't be put back: {error}",
+                            one.path.display()
+                        );
+                    }
+                }
+                return Err(AppError::new(told));
+            }
+            written.push(recipe);
+        }
+        Ok(())
+    }
+}
+
+/// The recipes and fragments in the shop's folder, of each its newest revision; and what is wrong with those that can't be
+/// read.
+fn recipes_of(host: &dyn Host, open: &OpenShop) -> Result<(Vec<Kept>, Vec<Finding>), AppError> {
     let mut files = Vec::new();
     collect(host, &open.paths.recipes(), false, &mut files)?;
-    let (mut kept, mut findings) = (Vec::new(), Vec::new());
+    let (mut kept, mut unread): (Vec<Kept>, _) = (Vec::new(), Vec::new());
     for path in files {
         let document = read_source(host, &path)?
             .map_err(|f| vec![f])
@@ -199,85 +394,30 @@ fn recipes_of(host: &dyn Host, open: &OpenShop) -> Result<Vec<Kept>, AppError> {
                 path,
                 document,
             }),
-            Err(faults) => findings.extend(faults),
+            Err(faults) => unread.extend(faults),
         }
     }
-    match findings.is_empty() {
-        true => Ok(kept),
-        false => Err(AppError::Findings(findings)),
-    }
-}
-
-fn pins_of(source: &Source) -> Vec<Name> {
-    let document = Document::read(source.clone());
-    let pins = document.map(|d| pins(&d)).unwrap_or_default();
-    let mut names: Vec<Name> = pins.into_iter().map(|(name, _)| name).collect();
-    names.sort_by(|a, b| a.id.cmp(&b.id));
-    names.dedup();
-    names
-}
-
-/// The revision of each recipe that another one has to rest on: that of the one that was asked for, and one more of each that
-/// rests on an older one. A revision that was never approved is changed as it stands.
-fn raised_ids(
-    kept: &[Kept],
-    root: &Kept,
-    is_entered: &dyn Fn(&Name) -> bool,
-) -> BTreeMap<String, u32> {
-    let mut to = BTreeMap::from([(root.name.id.clone(), root.name.revision)]);
-    // Each turn raises one more at least; none is raised twice.
-    loop {
-        let behind = |k: &&Kept| {
-            !to.contains_key(&k.name.id)
-                && k.pins
-                    .iter()
-                    .any(|(pin, _)| to.get(&pin.id).is_some_and(|r| *r > pin.revision))
-        };
-        let more: Vec<(String, u32)> = (kept.iter().filter(behind))
-            .map(|k| {
-                (
-                    k.name.id.clone(),
-                    k.name.revision + u32::from(is_entered(&k.name)),
-                )
-            })
-            .collect();
-        if more.is_empty() {
-            return to;
-        }
-        to.extend(more);
-    }
-}
-
-/// What a recipe's own history says of its revision, as the reason to follow it.
-fn follows(root: &Kept) -> String {
-    let name = &root.name;
-    let revision = name.revision.to_string();
-    let said = At::root(&root.document).get("changes").and_then(|changes| {
-        let of_it = |at: &At<'_>| at.text_of("revision").as_ref() == Some(&revision);
-        changes.items().find(of_it)?.text_of("why")
+    kept.sort_by(|a, b| {
+        let newest_first = b.name.revision.cmp(&a.name.revision);
+        a.name.id.cmp(&b.name.id).then(newest_first)
     });
-    match said {
-        Some(why) => format!("Rests on {name}: {why}"),
-        None => format!("Rests on {name}"),
-    }
+    kept.dedup_by(|b, a| a.name.id == b.name.id);
+    Ok((kept, unread))
 }
 
-fn weighed(
-    open: &OpenShop,
-    before: Reading,
-    now: Reading,
-) -> Result<Option<Difference>, Vec<Finding>> {
+/// What a recipe's history says of a revision under a key.
+fn said_of(kept: &Kept, revision: u32, key: &str) -> Option<String> {
+    let revision = revision.to_string();
+    let of_it = |at: &At<'_>| at.text_of("revision").as_ref() == Some(&revision);
+    let changes = At::root(&kept.document).get("changes")?;
+    changes.items().find(of_it)?.text_of(key)
+}
+
+/// A reading without errors, or its errors.
+fn errors_of(reading: Reading) -> Result<Reading, Vec<Finding>> {
     let is_error = |f: &Finding| f.severity() == Severity::Error;
-    if now.findings.iter().any(is_error) {
-        return Err(now.findings.into_iter().filter(is_error).collect());
+    match reading.findings.iter().any(is_error) {
+        true => Err(reading.findings.into_iter().filter(is_error).collect()),
+        false => Ok(reading),
     }
-    // A fragment has no plan, nor has what rested on a text that is gone.
-    let (Some(old), Some(new)) = (before.plan, now.plan) else {
-        return Ok(None);
-    };
-    let of = |plan: crate::plan::Plan| {
-        let named = format!("{}@{}", plan.recipe, plan.revision);
-        Revision::new(&named, plan).map(|r| r.in_shop(Some(open.shop.decision)))
-    };
-    Ok(Some(compare(&of(old)?, &of(new)?)))
 }

@@ -6,7 +6,7 @@
 use crate::diff::{Difference, Revision, compare};
 use crate::host::Host;
 use crate::plan::{Plan, Reaches};
-use crate::recipe::{Whole, check_ranges};
+use crate::recipe::{Name, Whole, check_ranges};
 use crate::shop::{ApprovalAct, Approvals, Deed, Permit, Standing};
 use crate::text::Finding;
 use crate::trust::Entry;
@@ -29,9 +29,9 @@ pub struct Reviewed {
     pub plan: Plan,
     /// Warnings and hints about it.
     pub findings: Vec<Finding>,
-    /// Of which part it is not said who wrote it.
+    /// Of which part it is not said who wrote it; what was withdrawn, and why.
     pub remarks: Vec<String>,
-    /// The newest revision that was approved before this one, as `RECIPE@REVISION`, and what changed since.
+    /// The newest revision before this one that was approved, if only for a time, as `RECIPE@REVISION`; and what changed since.
     pub since: Option<(String, Difference)>,
     /// The line of its approval, where it is approved already.
     pub before: Option<Box<Entry<ApprovalAct>>>,
@@ -71,9 +71,22 @@ pub fn review(
             None
         }
     };
+    let since = since_the_last(host, open, &known, &plan)?;
+    let mut remarks = of_unknown_author(&plan, &whole);
+    let before_it = since.as_ref().and_then(|(name, _)| Name::parse(name));
+    let own = Name {
+        id: plan.recipe.clone(),
+        revision: plan.revision,
+    };
+    remarks.extend(
+        [Some(own), before_it]
+            .into_iter()
+            .flatten()
+            .filter_map(|name| withdrawn(&known, &name)),
+    );
     Ok(Reviewed {
-        remarks: of_unknown_author(&plan, &whole),
-        since: since_the_last(host, open, &known, &plan)?,
+        remarks,
+        since,
         plan,
         findings,
         before,
@@ -134,15 +147,21 @@ fn not_older(known: &Approvals, plan: &Plan) -> Result<(), AppError> {
     }
 }
 
-/// What changed since the newest approved revision before this one.
+/// What changed since the revision before this one that was approved, if only for a time.
 fn since_the_last(
     host: &dyn Host,
     open: &OpenShop,
     known: &Approvals,
     plan: &Plan,
 ) -> Result<Option<(String, Difference)>, AppError> {
-    let newest = known.newest(&plan.recipe).map(|e| e.act.of().revision);
-    let Some(before) = newest.filter(|newest| *newest < plan.revision) else {
+    let of_it = known
+        .revisions()
+        .into_iter()
+        .filter(|of| of.recipe == plan.recipe);
+    let older = of_it
+        .map(|of| of.revision)
+        .filter(|revision| *revision < plan.revision);
+    let Some(before) = older.max() else {
         return Ok(None);
     };
     let name = format!("{}@{before}", plan.recipe);

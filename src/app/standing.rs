@@ -48,7 +48,7 @@ fn on_withdrawn(whole: &Whole, plan: &Plan, approvals: &Approvals) -> Vec<Option
             plan,
             "revision",
             Code::WithdrawnBase,
-            format!("the recipe rests on {message}"),
+            format!("the recipe rests on what can't be run any longer: {message}"),
             help,
         ))
     };
@@ -72,6 +72,7 @@ fn of_text(whole: &Whole, plan: &Plan, approvals: &Approvals) -> Vec<Option<Find
     let at_revision = |code, message, help: &str| {
         finding_at_revision(whole, plan, "revision", code, message, help)
     };
+    let beneath: Vec<String> = whole.sources().iter().map(|s| s.name.to_string()).collect();
     let mut found = Vec::new();
     if let Standing::Approved(entry) | Standing::Withdrawn(entry) = approvals.standing(id, revision)
         // What is looked over has no text of its own: the effective one counts, as for `approve`.
@@ -79,8 +80,14 @@ fn of_text(whole: &Whole, plan: &Plan, approvals: &Approvals) -> Vec<Option<Find
     {
         found.push(at_revision(
             Code::ChangedAfterApproval,
-            format!("the file was changed after revision {revision} was approved"),
-            "raise `revision`, say in `changes` why, and have it approved",
+            match &beneath[..] {
+                [] => format!("the file was changed after revision {revision} was approved"),
+                all => format!("the file, or what it rests on (`{}`), was changed after revision {revision} was approved", all.join("`, `")),
+            },
+            match beneath.is_empty() {
+                true => "raise `revision`, say in `changes` why, and have it approved",
+                false => "raise the revision of what was changed, then `stepwell raise` lets this one rest on it",
+            },
         ));
     }
     let newest = approvals.newest(id).map(|e| e.act.of().revision);

@@ -2,24 +2,28 @@
 //!
 //! Never in here: what an approval rests on (see `app`). Changes when they take another option.
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use crate::app::{self, Amending, AppError, Overruled, Reviewed};
 use crate::diff::{Change, Lean, Weight};
 use crate::host::RealHost;
+use crate::recipe::Name;
 use crate::record::{Correction, Record, Step};
 use crate::shop::Deed;
 use crate::text::findings_as_text;
 use crate::trust::{APPROVAL, RECORD};
 
 use super::begun::trial;
-use super::commands::{Done, GOOD, NO, colour, here, print, say};
+use super::commands::{Done, GOOD, NO, colour, here, print, say, say_under};
 use super::fitted::{in_columns, report};
 use super::show::plain;
 use super::signing::{Signing, ready_signer, signer};
 
 /// Most failed criteria and corrections of a record, or changes of a recipe, that are told before it is signed.
 const MOST_TOLD: usize = 20;
+/// Most remarks about a recipe's history that are told before it is signed.
+const MOST_REMARKS: usize = 3;
 /// Widest column where no terminal is.
 const WIDEST: usize = 60;
 
@@ -38,7 +42,7 @@ pub(super) fn approve(
     let coloured = colour(&std::io::stdout());
     for one in &reviewed {
         print(&findings_as_text(&one.findings, coloured));
-        say(&for_the_reviewer(one));
+        tell_the_reviewer(one);
     }
     let mut sign = signer(host, &permit, APPROVAL, how);
     for one in reviewed {
@@ -64,66 +68,64 @@ pub(super) fn approve(
     Ok(GOOD)
 }
 
-/// All recipes, or what is wrong with each that can't be approved.
+/// All recipes, each once; or what is wrong with each that can't be approved.
 fn review_all(
     host: &RealHost,
     open: &app::OpenShop,
     recipes: &[String],
     by: &str,
 ) -> Result<Vec<Reviewed>, AppError> {
-    let mut reviewed = Vec::new();
+    let mut reviewed: Vec<Reviewed> = Vec::new();
     let (mut findings, mut refused) = (Vec::new(), Vec::new());
     for recipe in recipes {
         match app::review(host, open, recipe, by) {
+            Ok(one) if reviewed.iter().any(|r| r.plan.recipe == one.plan.recipe) => {}
             Ok(one) => reviewed.push(one),
             Err(AppError::Findings(of)) => findings.extend(of),
-            Err(error) => refused.push(error),
+            Err(error) => refused.push(error.to_string()),
         }
     }
-    match (refused.len(), findings.is_empty()) {
-        (0, true) => Ok(reviewed),
-        (0, false) => Err(AppError::Findings(findings)),
-        (1, true) => Err(refused.remove(0)),
-        _ => {
-            let told: Vec<String> = refused.iter().map(ToString::to_string).collect();
+    if recipes.len() > 1 && !(findings.is_empty() && refused.is_empty()) {
+        refused.push("none of them was approved".to_owned());
+    }
+    match (refused.is_empty(), findings.is_empty()) {
+        (true, true) => Ok(reviewed),
+        (true, false) => Err(AppError::Findings(findings)),
+        (false, _) => {
             let faults = findings_as_text(&findings, false);
-            Err(AppError::new(format!("{faults}{}", told.join("\n"))))
+            Err(AppError::new(format!("{faults}{}", refused.join("\n"))))
         }
     }
 }
 
-/// What a reviewer reads before signing: whose revision it is and why, and what changed since the one approved before; what
-/// eases the procedure, and what nobody can weigh, one by one.
-fn for_the_reviewer(of: &Reviewed) -> String {
+/// What a reviewer reads before signing: what changed since the revision approved before; what eases the procedure, and what
+/// nobody can weigh, one by one.
+fn tell_the_reviewer(of: &Reviewed) {
     let plan = &of.plan;
-    let mut lines = vec![format!("`{}` revision {}", plan.recipe, plan.revision)];
-    lines.extend(of.remarks.iter().map(|r| format!("  remark: {r}")));
-    if let Some((name, difference)) = &of.since {
-        lines.push(format!("  since `{name}`: {}", difference.summary()));
-        let first = |c: &&Change| c.lean == Lean::Looser || c.weight == Weight::Undecided;
-        let eased: Vec<String> = difference
-            .changes
-            .iter()
-            .filter(first)
-            .map(one_change)
-            .collect();
-        let more = eased.len().saturating_sub(MOST_TOLD);
-        lines.extend(eased.into_iter().take(MOST_TOLD));
-        if more > 0 {
-            lines.push(format!("  and {more} more of these"));
-        }
-        lines.extend(
-            difference
-                .warnings
-                .iter()
-                .map(|w| format!("  remark: {}", w.message)),
-        );
-        let (id, revision) = (&plan.recipe, plan.revision);
-        lines.push(format!(
-            "  `stepwell diff {name} {id}` tells all; revision {revision} is not approved yet"
-        ));
+    say(&format!("`{}` revision {}", plan.recipe, plan.revision));
+    for remark in &of.remarks {
+        say_under(&format!("remark: {remark}"));
     }
-    lines.join("\n")
+    let Some((name, difference)) = &of.since else {
+        return;
+    };
+    say_under(&format!("since `{name}`: {}", difference.summary()));
+    let (warnings, most) = (&difference.warnings, MOST_REMARKS);
+    for warning in warnings.iter().take(most) {
+        say_under(&format!("remark: {}", warning.message));
+    }
+    if warnings.len() > most {
+        say_under(&format!("and {} more remarks", warnings.len() - most));
+    }
+    let first = |c: &&Change| c.lean == Lean::Looser || c.weight == Weight::Undecided;
+    let eased: Vec<&Change> = difference.changes.iter().filter(first).collect();
+    for change in eased.iter().take(MOST_TOLD) {
+        say_under(&one_change(change));
+    }
+    if eased.len() > MOST_TOLD {
+        say_under(&format!("and {} more of these", eased.len() - MOST_TOLD));
+    }
+    say_under(&format!("`stepwell diff {name} {}` tells all", plan.recipe));
 }
 
 fn one_change(change: &Change) -> String {
@@ -141,14 +143,14 @@ fn one_change(change: &Change) -> String {
         (true, false) => format!("`{new}`: "),
         (true, true) => String::new(),
     };
-    plain(&format!("  {}: {path}: {became}{why}", weight.word()))
+    format!("{}: {path}: {became}{why}", weight.word())
 }
 
-/// Withdraws an approval.
+/// Withdraws approvals: each in its turn, the passphrase is asked for once.
 pub(super) fn withdraw(
     host: &RealHost,
     shop: Option<&Path>,
-    recipe: &str,
+    recipes: &[String],
     by: &str,
     why: &str,
     how: &Signing,
@@ -157,19 +159,28 @@ pub(super) fn withdraw(
     let permit = app::permitted(host, &open, by, Deed::Withdraw)?;
     app::may_be_unsigned(&open.shop, &permit)?;
     let mut sign = signer(host, &permit, APPROVAL, how);
-    let withdrawn = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
-    let of = withdrawn.entry.act.of();
-    say(&format!(
-        "`{}` revision {} is withdrawn: it can't be run any longer",
-        of.recipe, of.revision
-    ));
-    if !withdrawn.resting.is_empty() {
+    let mut resting: Vec<Name> = Vec::new();
+    for recipe in recipes {
+        let withdrawn = app::withdraw(host, &open, recipe, by, why, &mut sign)?;
+        let of = withdrawn.entry.act.of();
+        say(&format!(
+            "`{}` revision {} is withdrawn: it can't be run any longer",
+            of.recipe, of.revision
+        ));
+        resting.extend(withdrawn.resting);
+    }
+    resting.retain(|name| recipes.iter().all(|r| *r != name.to_string()));
+    let mut seen = HashSet::new();
+    resting.retain(|name| seen.insert(name.clone()));
+    if !resting.is_empty() {
         say(
             "These approved recipes rest on it and can still be run; withdraw those that are wrong too:",
         );
-        for name in &withdrawn.resting {
-            say(&format!("  stepwell withdraw {name} --by {by} --why TEXT"));
-        }
+        let names: Vec<String> = resting.iter().map(Name::to_string).collect();
+        say(&format!(
+            "  stepwell withdraw {} --by {by} --why TEXT",
+            names.join(" ")
+        ));
     }
     Ok(GOOD)
 }

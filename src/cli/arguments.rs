@@ -218,13 +218,14 @@ pub enum Command {
         #[command(flatten)]
         signing: Signing,
     },
-    /// Withdraw the approval of a revision: it can't be run any longer
+    /// Withdraw the approval of revisions: they can't be run any longer
     #[command(
         after_help = "Example: stepwell withdraw volumetric-annual@3 --by review-01 --why 'the maker corrected the limit'"
     )]
     Withdraw {
-        /// RECIPE@REVISION
-        recipe: String,
+        /// The revisions, each as RECIPE@REVISION
+        #[arg(required = true, value_name = "RECIPE@REVISION")]
+        recipes: Vec<String>,
         /// Id of the reviewer
         #[arg(long, value_name = "PERSON")]
         by: String,

@@ -49,9 +49,14 @@ pub(super) fn schema(host: &RealHost, name: Option<&str>, output: Option<&Path>)
     };
     let text = app::schema(name)?;
     match output {
-        Some(file) => host
-            .write(file, text.as_bytes())
-            .map_err(|e| AppError::at(file, &e))?,
+        Some(file) => {
+            if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
+                host.make_folder(folder)
+                    .map_err(|e| AppError::at(folder, &e))?;
+            }
+            host.write(file, text.as_bytes())
+                .map_err(|e| AppError::at(file, &e))?;
+        }
         None => print(text),
     }
     Ok(GOOD)

@@ -31,7 +31,7 @@ use super::outlining::{Outlining, outline};
 use super::queue;
 use super::raising::raise;
 use super::rendering::{beside, label, page, render};
-use super::show::message;
+use super::show::{filled, message, plain};
 use super::verifying::verify;
 use super::{completing, entries, falling, manual};
 
@@ -90,6 +90,16 @@ pub(super) fn warn(text: &str) {
 pub(super) fn say(text: &str) {
     let terminal = std::io::stdout().is_terminal();
     print(&format!("{}\n", message(text, terminal)));
+}
+
+/// Says something that belongs to what was said before, set in.
+pub(super) fn say_under(text: &str) {
+    let text = plain(text);
+    let lines = match std::io::stdout().is_terminal() {
+        true => filled(&text, "  ", "    "),
+        false => format!("  {text}"),
+    };
+    print(&format!("{lines}\n"));
 }
 
 pub(super) fn colour(stream: &impl IsTerminal) -> bool {
@@ -207,11 +217,11 @@ fn dispatch(host: &RealHost, arguments: Arguments) -> Done {
             signing,
         } => approve(host, shop, &recipes, &by, &signing),
         Command::Withdraw {
-            recipe,
+            recipes,
             by,
             why,
             signing,
-        } => withdraw(host, shop, &recipe, &by, &why, &signing),
+        } => withdraw(host, shop, &recipes, &by, &why, &signing),
         Command::Countersign {
             records,
             by,

@@ -12,8 +12,8 @@ use crate::render::pdf::Paper;
 use crate::render::{Format, OutlinePage, RenderError};
 use crate::text::findings_as_text;
 
-use super::commands::{Done, GOOD, NO, colour, here, print};
-use super::paper;
+use super::commands::{Done, GOOD, NO, colour, here, print, warn};
+use super::paper::{self, Procedure};
 use super::rendering::hand_over;
 use super::show::plain;
 
@@ -38,17 +38,23 @@ pub(super) fn outline(
     let to = asked.to;
     let device = device(host, shop, &file, asked)?;
     if to == "pdf" {
-        return pages(host, &file, device, asked);
+        return pages(host, shop, (recipe, &file), device, asked);
     }
     let format =
         Format::from_name(to).ok_or_else(|| AppError::new(format!("there is no form `{to}`")))?;
     let failed = |e: RenderError| AppError::new(e.to_string());
     if asked.answers {
-        let text = paper::answers(&app::procedure(host, &file)?, device);
+        if let Some(output) = asked.output.filter(|file| host.exists(file)) {
+            return Err(AppError::new(format!(
+                "{}: is there already, perhaps with answers in it; name another file",
+                output.display()
+            )));
+        }
+        let text = paper::answers(&for_paper(host, shop, (recipe, &file))?, device);
         return write(host, asked.output, &text);
     }
     if asked.worksheet {
-        let sheet = paper::worksheet(&app::procedure(host, &file)?, device);
+        let sheet = paper::worksheet(&for_paper(host, shop, (recipe, &file))?, device);
         let text = crate::render::sheet(&sheet, format).map_err(failed)?;
         return write(host, asked.output, &text);
     }
@@ -69,13 +75,19 @@ fn told(outlined: &Outline) -> u8 {
 }
 
 /// A procedure on pages.
-fn pages(host: &RealHost, file: &Path, device: Device, asked: &Outlining<'_>) -> Done {
+fn pages(
+    host: &RealHost,
+    shop: Option<&Path>,
+    (recipe, file): (&str, &Path),
+    device: Device,
+    asked: &Outlining<'_>,
+) -> Done {
     let paper = Paper::from_name(asked.paper)
         .ok_or_else(|| AppError::new(format!("there is no paper `{}`", asked.paper)))?;
     let failed = |e: RenderError| AppError::new(e.to_string());
     let date = host.now();
     if asked.worksheet {
-        let sheet = paper::worksheet(&app::procedure(host, file)?, device);
+        let sheet = paper::worksheet(&for_paper(host, shop, (recipe, file))?, device);
         let pages = crate::render::sheet_pdf(&sheet, &date, paper).map_err(failed)?;
         return hand_over(host, asked.output, &pages);
     }
@@ -93,6 +105,31 @@ fn write(host: &RealHost, output: Option<&Path>, text: &str) -> Done {
         None => print(text),
     }
     Ok(GOOD)
+}
+
+/// What paper is for: the text that `run` takes, where there is a shop; else the file, which is told.
+fn for_paper(
+    host: &RealHost,
+    shop: Option<&Path>,
+    (recipe, file): (&str, &Path),
+) -> Result<Procedure, AppError> {
+    let as_it_is = |approved| app::procedure(host, file).map(|plan| Procedure { plan, approved });
+    let Ok(open) = here(host, shop).and_then(|here| app::open_shop(host, &here)) else {
+        return as_it_is(true);
+    };
+    match app::runnable(host, &open, recipe, false) {
+        Ok(found) => {
+            if let Some(notice) = found.notice {
+                warn(&notice);
+            }
+            let approved = true;
+            Ok(Procedure {
+                plan: found.plan,
+                approved,
+            })
+        }
+        Err(_) => as_it_is(false),
+    }
 }
 
 /// The file of a recipe; by its name, or that of an approved revision, where there is a shop.

@@ -30,9 +30,20 @@ const MOST_LINES: u32 = 30;
 /// Most times that a step is done again for which there is room.
 const MOST_AGAIN: u32 = 3;
 
-/// The worksheet of a procedure; what is known of the device is filled in.
-pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
-    let plan = &with_constants(plan);
+/// What holds of a revision that was not approved.
+const UNAPPROVED: &str = "this text may be run as a trial only";
+
+/// A procedure for paper.
+pub(super) struct Procedure {
+    /// The procedure.
+    pub plan: Plan,
+    /// Whether it may be run; true where no shop says.
+    pub approved: bool,
+}
+
+/// The worksheet of a procedure; what is known of the device is filled in. One that was not approved says so on each page.
+pub(super) fn worksheet(procedure: &Procedure, device: Device) -> Sheet {
+    let plan = &with_constants(&procedure.plan);
     let bench = Bench {
         device: device.clone(),
         ..Bench::default()
@@ -67,6 +78,9 @@ pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
             format!("on{HELD}{HEAD} by{HELD}{HEAD} occasion{HELD}{HEAD}"),
         ),
     ];
+    if !procedure.approved {
+        head.insert(1, ("Not approved".to_owned(), UNAPPROVED.to_owned()));
+    }
     let computes = |item: &Item| matches!(item.verb, Verb::Compute { .. });
     if plan.items.iter().any(computes) {
         head.push((
@@ -84,7 +98,10 @@ pub(super) fn worksheet(plan: &Plan, device: Device) -> Sheet {
     }
     Sheet {
         title: plan.title.clone(),
-        revision: format!("{}@{}", plan.recipe, plan.revision),
+        revision: match procedure.approved {
+            true => format!("{}@{}", plan.recipe, plan.revision),
+            false => format!("{}@{} NOT APPROVED", plan.recipe, plan.revision),
+        },
         device: known(&device, DeviceField::Tag)
             .map(|tag| (tag, known(&device, DeviceField::Serial).unwrap_or_default())),
         head,
@@ -406,7 +423,8 @@ fn place(question: &Question<'_>) -> String {
 
 /// A file of answers to be filled in: a line for each step that asks something, with what it asks; sentences and limits as they
 /// are for the device, where one is named.
-pub(super) fn answers(plan: &Plan, device: Device) -> String {
+pub(super) fn answers(procedure: &Procedure, device: Device) -> String {
+    let plan = &procedure.plan;
     let tag =
         known(&device, DeviceField::Tag).map_or_else(|| "TAG".to_owned(), |tag| one_line(&tag));
     let state = begin(
@@ -424,6 +442,9 @@ pub(super) fn answers(plan: &Plan, device: Device) -> String {
         plan.recipe,
         tag
     );
+    if !procedure.approved {
+        text.insert_str(0, &format!("# NOT APPROVED: {UNAPPROVED}\n"));
+    }
     for index in 0..plan.items.len() {
         let Some(question) = question_at(plan, &state, index) else {
             continue;

@@ -11,8 +11,7 @@ use crate::host::RealHost;
 use crate::recipe::Name;
 use crate::text::findings_as_text;
 
-use super::commands::{Done, GOOD, NO, colour, here, print, say};
-use super::show::plain;
+use super::commands::{Done, GOOD, NO, colour, here, print, say, say_under};
 
 /// What to raise.
 #[derive(Clone, Debug, Args)]
@@ -39,7 +38,11 @@ pub(super) fn raise(host: &RealHost, shop: Option<&Path>, asked: &RaiseArguments
         why: asked.why.as_deref(),
         only_tell: asked.check,
     };
-    let all = app::raise(host, &open, &raising)?;
+    let (all, unread) = app::raise(host, &open, &raising)?;
+    if !unread.is_empty() {
+        print(&findings_as_text(&unread, colour(&std::io::stdout())));
+        say("what can't be read was not looked at; mend it, and raise again\n");
+    }
     if all.is_empty() {
         say(&format!(
             "no recipe rests on an older revision of `{}`",
@@ -51,56 +54,64 @@ pub(super) fn raise(host: &RealHost, shop: Option<&Path>, asked: &RaiseArguments
         tell(one);
     }
     let (good, bad): (Vec<&Raised>, Vec<&Raised>) = all.iter().partition(|r| r.outcome.is_ok());
-    let counted = |n: usize| {
-        if n == 1 {
-            "1 recipe".to_owned()
-        } else {
-            format!("{n} recipes")
-        }
+    let counted = |n: usize| match n {
+        1 => "1 recipe".to_owned(),
+        n => format!("{n} recipes"),
     };
-    let done = if asked.check {
-        "would be raised"
-    } else {
-        "raised"
+    let done = match asked.check {
+        true => "would be raised",
+        false => "raised",
     };
     say(&format!("{} {done}", counted(good.len())));
     if !asked.check && !good.is_empty() {
         say("Next: `stepwell check`, then a reviewer approves them:");
-        let names: Vec<&str> = good.iter().map(|r| r.now.id.as_str()).collect();
+        let by_id = |one: &Raised| open.paths.recipes().join(format!("{}.yaml", one.now.id));
+        let named = |one: &&Raised| match one.path == by_id(one) {
+            true => one.now.id.clone(),
+            false => one.path.display().to_string(),
+        };
+        let names: Vec<String> = good.iter().map(named).collect();
         say(&format!(
             "  stepwell approve {} --by PERSON",
             names.join(" ")
         ));
     }
-    if bad.is_empty() {
+    if bad.is_empty() && unread.is_empty() {
         return Ok(GOOD);
     }
-    say(&format!(
-        "{} left as they were: the newer revision does not fit what they change of it; edit them by hand",
-        counted(bad.len())
-    ));
+    if !bad.is_empty() {
+        say(&format!(
+            "{} left as they were; mend what is said of them, or edit them by hand",
+            counted(bad.len())
+        ));
+    }
     Ok(NO)
 }
 
 fn tell(one: &Raised) {
     let on: Vec<String> = one.on.iter().map(Name::to_string).collect();
+    let on = on.join(", ");
     match &one.outcome {
-        Ok(difference) => say(&plain(&format!(
-            "{} to {}, on {}: {}",
-            one.before,
-            one.now.revision,
-            on.join(", "),
-            match difference {
-                Some(difference) => difference.summary(),
+        Ok(difference) => {
+            let to = match one.before == one.now {
+                true => format!("{} as it is, not approved yet", one.now),
+                false => format!("{} to {}", one.before, one.now.revision),
+            };
+            let comes_to = match difference {
+                Some(difference) if one.is_changed() => difference.summary(),
+                Some(_) => "nothing changes in effect".to_owned(),
                 None => "what that changes can't be told".to_owned(),
+            };
+            let line = format!("{to}, on {on}: {comes_to}");
+            say(&line);
+            for (name, value) in &one.keeps {
+                let line =
+                    format!("keeps its own {name}, {value}: does the change hold for it too?");
+                say_under(&line);
             }
-        ))),
+        }
         Err(findings) => {
-            say(&plain(&format!(
-                "{}: not raised to {}",
-                one.before,
-                on.join(", ")
-            )));
+            say(&format!("{}: not raised, on {on}", one.before));
             print(&findings_as_text(findings, colour(&std::io::stdout())));
         }
     }

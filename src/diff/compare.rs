@@ -276,7 +276,7 @@ impl Comparison<'_, '_> {
         }
         let befores: Vec<usize> = rows.pairs.iter().map(|(a, _)| *a).collect();
         for (stayed, (a, b)) in longest_rise(&befores).into_iter().zip(&rows.pairs) {
-            if !stayed {
+            if !stayed && a != b {
                 let (from, to) = (format!("row {}", a + 1), format!("row {}", b + 1));
                 changes.push(Change::new(
                     path(new, *b),
@@ -324,9 +324,13 @@ fn gone(tree: &Tree<'_>, at: usize, has_partner: &dyn Fn(usize) -> bool, weight:
         (false, _) => format!("the group {end}{}", checks((steps, criteria))),
     };
     let words = format!("{} {}", step.id, step.called());
-    match weight {
+    let change = match weight {
         Weight::StepRemoved => Change::new(&step.path, weight, text, "", why).about(words),
         _ => Change::new(&step.path, weight, "", text, why),
+    };
+    match tree.gravest(at) {
+        Some(severity) => change.of(severity),
+        None => change,
     }
 }
 

@@ -45,7 +45,7 @@ fn regions(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) -> Vec<Re
     let each = places.iter().map(|place| {
         let before = says(comparison, Side::Old, was, place.old);
         let now = says(comparison, Side::New, at, place.new);
-        comparison.sides.held(&before, &now)
+        held(comparison, &before, &now)
     });
     each.collect()
 }
@@ -66,12 +66,24 @@ fn applies_as_before(comparison: &mut Comparison<'_, '_>, was: usize, at: usize)
         && places.iter().all(|place| {
             let before = all_around(comparison, Side::Old, place.old);
             let now = all_around(comparison, Side::New, place.new);
-            comparison.sides.held(&before, &now) == Region::Same
+            held(comparison, &before, &now) == Region::Same
         })
 }
 
+/// How the cases of two conditions differ; where that can't be told by computed values, by what these are made of.
+fn held(comparison: &mut Comparison<'_, '_>, before: &Formula, now: &Formula) -> Region {
+    let told = comparison.sides.held(before, now);
+    match told {
+        Region::Undecided(_) => {
+            let (before, now) = comparison.sides.opened(before, now);
+            comparison.sides.held(&before, &now)
+        }
+        told => told,
+    }
+}
+
 /// What the conditions of an item say together, its own and those of the groups around it.
-fn all_around(comparison: &mut Comparison<'_, '_>, side: Side, item: usize) -> Formula {
+pub fn all_around(comparison: &mut Comparison<'_, '_>, side: Side, item: usize) -> Formula {
     let conditions = comparison.sides.tree(side).at(item).conditions.clone();
     let said = conditions
         .iter()

@@ -7,6 +7,7 @@ use crate::quantity::{Exact, Number, Quantity, Unit};
 
 use super::formula::Formula;
 use super::lower::{Given, Lowering, MAX_APART};
+use super::opening::Opening;
 use super::region::{self, Change as Region, Run, accepted, axes_of};
 use super::revision::Tree;
 use super::truth::always_agree;
@@ -96,6 +97,13 @@ impl<'t, 'r> Sides<'t, 'r> {
             Region::Undecided(_) if always_agree(&before, &now) => Region::Same,
             told => told,
         }
+    }
+
+    /// Two formulas with computed values put in by what they are made of.
+    pub fn opened(&mut self, old: &Formula, new: &Formula) -> (Formula, Formula) {
+        let mut opening = Opening::new(&mut self.values, MAX_APART);
+        let mut open = |of: &Formula, given: &Given| given.in_force(opening.formula(of));
+        (open(old, &self.given_old), open(new, &self.given_new))
     }
 
     /// What is accepted, in words; nothing where it is not about one number.

@@ -2,7 +2,9 @@
 //!
 //! Never in here: steps, settings. Changes when the header can say something new.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde_json::Value;
 
 use crate::plan::{Decision, Plan};
 
@@ -48,14 +50,29 @@ fn identity(old: &Revision, new: &Revision, changes: &mut Vec<Change>) {
     for (key, why) in told {
         let (before, now) = (old.get(key), new.get(key));
         if before != now {
-            changes.push(Change::new(
-                key,
-                Weight::Identity,
-                text(before),
-                text(now),
-                why,
-            ));
+            let (weight, why) = match (before.map(without_order), now.map(without_order)) {
+                (Some(a), Some(b)) if a == b => (Weight::Notation, "the same in another order"),
+                _ => (Weight::Identity, why),
+            };
+            changes.push(Change::new(key, weight, text(before), text(now), why));
         }
+    }
+}
+
+/// A value in which lists are sorted.
+fn without_order(value: &Value) -> Value {
+    match value {
+        Value::Array(list) => {
+            let mut list: Vec<Value> = list.iter().map(without_order).collect();
+            list.sort_by_key(Value::to_string);
+            Value::Array(list)
+        }
+        Value::Object(map) => {
+            let all = map.iter().map(|(key, v)| (key.clone(), without_order(v)));
+            let sorted: BTreeMap<String, Value> = all.collect();
+            sorted.into_iter().collect()
+        }
+        other => other.clone(),
     }
 }
 
@@ -236,6 +253,21 @@ fn roles(old: &Plan, new: &Plan, changes: &mut Vec<Change>) {
     for key in keys {
         let (before, now) = (said(old, key), said(new, key));
         if before == now {
+            continue;
+        }
+        let sorted = |plan: &Plan| {
+            plan.roles.get(key).map(|role| {
+                let mut measures = role.measures.clone();
+                measures.sort();
+                (role.kind.clone(), measures)
+            })
+        };
+        if sorted(old) == sorted(new) {
+            let why = "the same in another order";
+            let path = format!("instruments.{key}");
+            let shown = |text: Option<String>| text.unwrap_or_default();
+            let change = Change::new(path, Weight::Notation, shown(before), shown(now), why);
+            changes.push(change);
             continue;
         }
         let why = match (&before, &now) {

@@ -12,13 +12,14 @@ use crate::quantity::Unit;
 
 use super::change::{Change, Weight};
 use super::compare::{Comparison, Place};
+use super::condition::all_around;
 use super::criteria::{Side, Sides, Together, pair, together, without_end_zeros};
 use super::formula::Formula;
 use super::lower::{Given, MAX_APART};
 use super::opening::Opening;
 use super::region::Change as Region;
 use super::repeat;
-use super::revision::Step;
+use super::revision::{STEPS, Step, Tree};
 
 /// What a criterion without an expression says.
 const ANSWERED: &str = "the answer is yes";
@@ -30,6 +31,8 @@ pub struct Row {
     pub news: Vec<Formula>,
     /// The same of what computed values are made of, where those differ.
     opened: Option<(Vec<Formula>, Vec<Formula>)>,
+    /// When the step applies, where its own condition is another.
+    applies: Option<(Formula, Formula)>,
 }
 
 impl Row {
@@ -40,6 +43,19 @@ impl Row {
             sides.held(&old, &new)
         };
         let region = held(&self.olds, &self.news);
+        // What stands in the condition now and stood in the criterion before, or the other way round, lets the same pass.
+        if !matches!(region, Region::Same)
+            && let Some((was, is)) = &self.applies
+        {
+            let passes = |applies: &Formula, accepts: Formula| {
+                Formula::any(vec![applies.clone().negated(), accepts])
+            };
+            let before = passes(was, together(&self.olds, &unit.old));
+            let now = passes(is, together(&self.news, &unit.new));
+            if sides.held(&before, &now) == Region::Same {
+                return (Region::Same, false);
+            }
+        }
         match (&region, &self.opened) {
             (Region::Undecided(_), Some((olds, news))) => match held(olds, news) {
                 Region::Undecided(_) => (region, false),
@@ -117,8 +133,15 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         comparison.note_computed(&unit);
         comparison.unit(&unit, at, &mut changes);
     }
-    let step = &comparison.sides.new.steps[at];
-    let words = format!("{} {}", step.id, step.called());
+    let tree = comparison.sides.new;
+    let mut words = String::new();
+    let mut around = at;
+    // A group is how its steps are spoken of.
+    while around > STEPS {
+        let step = &tree.steps[around];
+        words.push_str(&format!("{} {} ", step.id, step.called()));
+        around = step.parent;
+    }
     comparison.changes.extend(changes.into_iter().map(|c| {
         let said = format!("{words} {} {}", c.old, c.new);
         c.about(said)
@@ -148,8 +171,19 @@ fn row(comparison: &mut Comparison<'_, '_>, place: Place) -> Row {
         };
         (open(&olds, &sides.given_old), open(&news, &sides.given_new))
     });
+    let conditions = |tree: &Tree<'_>, item: usize| -> Vec<String> {
+        let all = tree.at(item).conditions.iter();
+        all.map(|c| c.expression.text.clone()).collect()
+    };
+    let is_otherwise =
+        olds != news && conditions(sides.old, place.old) != conditions(sides.new, place.new);
+    let applies = is_otherwise.then(|| {
+        let was = all_around(comparison, Side::Old, place.old);
+        (was, all_around(comparison, Side::New, place.new))
+    });
     Row {
         place,
+        applies,
         opened: opened.filter(|(a, b)| *a != olds || *b != news),
         olds,
         news,

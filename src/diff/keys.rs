@@ -230,12 +230,12 @@ fn key_changed(key: &str, old: Option<&Value>, new: Option<&Value>, path: &str) 
             (None, _) => change(
                 Weight::Tightened,
                 "what is typed must have a form now",
-                Lean::Neither,
+                Lean::Tighter,
             ),
             (_, None) => change(
                 Weight::Loosened,
                 "what is typed needs no form any more",
-                Lean::Neither,
+                Lean::Looser,
             )
             .map(|c| c.about("pattern form typed")),
             _ => change(

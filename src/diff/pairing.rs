@@ -75,9 +75,12 @@ impl Matching<'_, '_> {
             .collect();
         let by_id: HashMap<&str, usize> =
             news.iter().map(|s| (self.new.steps[*s].id, *s)).collect();
-        let swapped = self.swapped(&olds, &by_id);
-        for at in olds.iter().filter(|at| !swapped.contains(at)) {
+        for (at, to) in self.under_other_ids(&olds, &news, &by_id) {
+            self.take(at, to);
+        }
+        for at in &olds {
             if let Some(to) = by_id.get(self.old.steps[*at].id)
+                && self.is_free(*at, *to)
                 && self.fits(*at, *to)
             {
                 self.take(*at, *to);
@@ -86,42 +89,58 @@ impl Matching<'_, '_> {
         self.same_content(&olds, &news);
     }
 
-    /// The steps of a scope that exchanged their ids: each says word by word what another one says now, and another one said
-    /// what is said under its id.
-    fn swapped(&self, olds: &[usize], by_id: &HashMap<&str, usize>) -> HashSet<usize> {
-        let changed: Vec<(usize, usize)> = olds
+    /// The steps of a scope whose sentence stands under another id now, while their own id, or that one, stands at another
+    /// sentence: ids that were exchanged, or moved on by one. What is read goes before what it is called.
+    fn under_other_ids(
+        &self,
+        olds: &[usize],
+        news: &[usize],
+        by_id: &HashMap<&str, usize>,
+    ) -> Vec<(usize, usize)> {
+        let ids: HashMap<&str, usize> = olds.iter().map(|s| (self.old.steps[*s].id, *s)).collect();
+        let says = |step: &Step<'_>| {
+            !matches!(step.verb, "compute" | "each") && !step.sentence().is_empty()
+        };
+        let stays = |old: usize, new: usize| {
+            self.old.steps[old].sentence() == self.new.steps[new].sentence()
+        };
+        let here = |at: &usize| by_id.get(self.old.steps[*at].id).copied();
+        let there = |to: &usize| ids.get(self.new.steps[*to].id).copied();
+        let mut was: HashMap<_, Vec<usize>> = HashMap::new();
+        for at in olds
             .iter()
-            .filter_map(|at| Some((*at, *by_id.get(self.old.steps[*at].id)?)))
-            .filter(|(at, to)| self.old.steps[*at].sentence() != self.new.steps[*to].sentence())
-            .collect();
-        let was: HashSet<_> = changed
-            .iter()
-            .map(|(at, _)| self.old.steps[*at].sentence())
-            .collect();
-        let is: HashSet<_> = changed
-            .iter()
-            .map(|(_, to)| self.new.steps[*to].sentence())
-            .collect();
-        // Few sentences stand elsewhere too; only of these all is compared.
-        let (mut said, mut says) = (HashSet::new(), HashSet::new());
-        let mut whole: Vec<(usize, String, String)> = Vec::new();
-        for (at, to) in changed {
-            let (old, new) = (&self.old.steps[at], &self.new.steps[to]);
-            let elsewhere = is.contains(&old.sentence()) && was.contains(&new.sentence());
-            if !elsewhere || !old.is_leaf() {
-                continue;
-            }
-            let (before, now) = (content(old), content(new));
-            if before != now {
-                said.insert(before.clone());
-                says.insert(now.clone());
-                whole.push((at, before, now));
+            .filter(|at| here(at).is_none_or(|to| !stays(**at, to)))
+        {
+            let step = &self.old.steps[*at];
+            if says(step) {
+                was.entry((step.verb, step.sentence()))
+                    .or_default()
+                    .push(*at);
             }
         }
-        let exchanged = whole
-            .into_iter()
-            .filter(|(_, before, now)| says.contains(before) && said.contains(now));
-        exchanged.map(|(at, ..)| at).collect()
+        let mut is: HashMap<_, Vec<usize>> = HashMap::new();
+        for to in news
+            .iter()
+            .filter(|to| there(to).is_none_or(|at| !stays(at, **to)))
+        {
+            let step = &self.new.steps[*to];
+            if says(step) {
+                is.entry((step.verb, step.sentence()))
+                    .or_default()
+                    .push(*to);
+            }
+        }
+        let mut pairs: Vec<(usize, usize)> = Vec::new();
+        for (said, at) in &was {
+            if let ([at], Some([to])) = (&at[..], is.get(said).map(Vec::as_slice))
+                && (here(at).is_some() || there(to).is_some())
+                && self.fits(*at, *to)
+            {
+                pairs.push((*at, *to));
+            }
+        }
+        pairs.sort_unstable();
+        pairs
     }
 
     /// Whether two steps do the same sort of thing in the same rows.
@@ -225,6 +244,7 @@ impl Matching<'_, '_> {
                 .filter(|s| self.pairing.old_of[**s].is_none())
                 .copied()
                 .collect();
+            let (olds, news) = self.same_sentence(olds, news);
             if olds.len() > MAX_COMPARED || news.len() > MAX_COMPARED {
                 continue;
             }
@@ -240,6 +260,46 @@ impl Matching<'_, '_> {
                 }
             }
         }
+    }
+
+    /// Makes steps partners that say the same, be they never so many, where one of each says it; gives those that are left.
+    fn same_sentence(&mut self, olds: Vec<usize>, news: Vec<usize>) -> (Vec<usize>, Vec<usize>) {
+        let mut says: HashMap<_, (Vec<usize>, Vec<usize>)> = HashMap::new();
+        for at in &olds {
+            let step = &self.old.steps[*at];
+            says.entry((step.verb, step.sentence()))
+                .or_default()
+                .0
+                .push(*at);
+        }
+        for to in &news {
+            let step = &self.new.steps[*to];
+            says.entry((step.verb, step.sentence()))
+                .or_default()
+                .1
+                .push(*to);
+        }
+        let mut pairs: Vec<(usize, usize)> = (says.into_values())
+            .filter_map(|(old, new)| match (&old[..], &new[..]) {
+                ([at], [to]) if self.old.steps[*at].is_leaf() => Some((*at, *to)),
+                _ => None,
+            })
+            .collect();
+        pairs.sort_unstable();
+        for (at, to) in pairs {
+            if self.is_free(at, to) && self.fits(at, to) {
+                self.take(at, to);
+            }
+        }
+        let free = |at: &usize, of: &[Option<usize>]| of[*at].is_none();
+        (
+            olds.into_iter()
+                .filter(|s| free(s, &self.pairing.new_of))
+                .collect(),
+            news.into_iter()
+                .filter(|s| free(s, &self.pairing.old_of))
+                .collect(),
+        )
     }
 
     /// How alike two steps are by what they say; groups by the ids of the steps inside.

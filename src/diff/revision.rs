@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use serde_json::{Map, Value};
 
-use crate::plan::{Decision, Item, Plan};
+use crate::plan::{CriterionSeverity, Decision, Item, Plan};
 use crate::recipe::yaml::Document;
 use crate::recipe::{Reading, Whole};
 use crate::text::{Finding, Severity, Source};
@@ -154,6 +154,17 @@ impl Revision {
 }
 
 impl<'r> Tree<'r> {
+    /// How much a fail weighs at most, of the criteria of a step and of those inside of it.
+    pub fn gravest(&self, step: usize) -> Option<CriterionSeverity> {
+        let of = &self.steps[step];
+        if !of.is_leaf() {
+            return of.inner.iter().filter_map(|at| self.gravest(*at)).max();
+        }
+        // The criteria of a step are the same in all rows.
+        let item = self.item(step, &vec![1; of.rows_around.len()])?;
+        self.at(item).criteria.iter().map(|c| c.severity).max()
+    }
+
     fn add(&mut self, list: &'r Value, parent: usize) {
         for value in list.as_array().into_iter().flatten() {
             let at = self.steps.len();

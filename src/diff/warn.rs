@@ -17,7 +17,7 @@ const LOOSENED: [&str; 10] = [
     "limit", "loosen", "widen", "wider", "relax", "toleran", "raise", "lower", "increase", "allow",
 ];
 /// Words of an entry that says that nothing was eased, or the opposite.
-const AGAINST: [&str; 11] = [
+const AGAINST: [&str; 14] = [
     "narrow",
     "tighten",
     "stricter",
@@ -29,6 +29,9 @@ const AGAINST: [&str; 11] = [
     "wording",
     "not touched",
     "not changed",
+    "not widen",
+    "not raise",
+    "not loosen",
 ];
 /// Words that speak of whatever was changed.
 const ALL: [&str; 4] = ["all", "every", "each", "both"];

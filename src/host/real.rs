@@ -121,7 +121,8 @@ impl Host for RealHost {
     fn write_with(&self, path: &Path, fill: &mut Fill<'_>) -> io::Result<()> {
         // A link stays a link; what is no file (a device, a pipe) is written to, never replaced.
         let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-        match fs::metadata(&target) {
+        let before = fs::metadata(&target);
+        match &before {
             Ok(found) if found.is_dir() => return Err(io::ErrorKind::IsADirectory.into()),
             Ok(found) if !found.is_file() => {
                 return fill(&mut OpenOptions::new().write(true).open(&target)?);
@@ -132,7 +133,13 @@ impl Host for RealHost {
             _ => {}
         }
         let part = beside(&target);
-        let written = fill_part(&part, fill).and_then(|()| fs::rename(&part, &target));
+        // Who may read a file stays who may.
+        let keep = || match &before {
+            Ok(found) => fs::set_permissions(&part, found.permissions()),
+            Err(_) => Ok(()),
+        };
+        let filled = fill_part(&part, fill).and_then(|()| keep());
+        let written = filled.and_then(|()| fs::rename(&part, &target));
         if written.is_err() {
             let _ = fs::remove_file(&part);
         }

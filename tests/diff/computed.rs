@@ -3,6 +3,8 @@
 //!
 //! Never in here: limits that changed themselves (see `limits`). Changes when such a change is told otherwise.
 
+use stepwell::diff::{Lean, Weight};
+
 use crate::{BASE, difference, edited, weights};
 
 /// What is said of the base and an edit, which the other way about must be as many changes.
@@ -152,4 +154,48 @@ fn the_history_of_another_recipe_is_not_rewritten() {
         ),
     ]);
     assert_eq!(said(BASE, &other), ["identity recipe"]);
+}
+
+fn under(condition: &str, factor: u32, accept: &str) -> String {
+    format!(
+        "format: 1\nrecipe: pair\nrevision: 1\ntitle: Made up\ncategory: gauge\nbasis: {{practice: made up}}
+changes: [{{revision: 1, date: 2026-01-15, why: First issue}}]\ncautions: [Made up.]\nsteps:
+  - id: x\n    measure: Volume\n    unit: mL\n    record_only: true
+  - id: v\n    compute: x * {factor}\n    unit: mL
+  - id: s\n    choose: State\n    options: [a, b]\n    record_only: true
+  - id: m\n    measure: Mass\n    unit: g\n    when: {condition}\n    accept: '{accept}'\n    basis: practice
+"
+    )
+}
+
+/// A condition through a computed value is told by what that is made of.
+#[test]
+fn conditions_are_told_through_computed_values() {
+    let limit = "m <= \"5 g\"";
+    let old = under("v > \"4 mL\"", 2, limit);
+    let said = difference(&old, &under("v > \"4 mL\"", 1, limit));
+    let flow = said
+        .changes
+        .iter()
+        .find(|c| c.path == "m")
+        .expect("a change");
+    assert_eq!((flow.weight, flow.lean), (Weight::Flow, Lean::Looser));
+    let same = difference(&old, &under("v > \"2 mL\"", 1, limit));
+    let own = same
+        .changes
+        .iter()
+        .find(|c| c.path == "m")
+        .expect("a change");
+    assert_eq!(own.weight, Weight::Notation);
+}
+
+/// What went from a criterion into the condition of its step lets the same pass.
+#[test]
+fn a_condition_out_of_a_criterion_is_flow() {
+    let old = under("x > \"0 mL\"", 1, "m <= \"5 g\" || s != \"a\"");
+    let new = under("x > \"0 mL\" && s == \"a\"", 1, "m <= \"5 g\"");
+    for (a, b) in [(&old, &new), (&new, &old)] {
+        let said = weights(&difference(a, b));
+        assert_eq!(said, ["flow m", "notation m"]);
+    }
 }

@@ -62,3 +62,55 @@ fn limits_that_are_exchanged_do_both() {
         ["loosened low", "tightened high"]
     );
 }
+
+/// Ids that stand in the sentences, one limit changed besides: what is read tells which step is which.
+#[test]
+fn what_is_read_goes_before_what_it_is_called() {
+    let old = recipe("inlet", "outlet", ["100 kPa", "20 kPa"]);
+    let new = recipe("outlet", "inlet", ["100 kPa", "25 kPa"]);
+    let weights = weights(&difference(&old, &new));
+    let told: Vec<&str> = weights.iter().map(String::as_str).collect();
+    assert_eq!(
+        told,
+        [
+            "loosened inlet",
+            "notation drop",
+            "notation outlet",
+            "step renamed inlet",
+            "step renamed outlet"
+        ]
+    );
+}
+
+#[test]
+fn ids_that_moved_on_by_one_are_renames() {
+    let old = recipe("k1", "k2", ["100 kPa", "20 kPa"]);
+    let drop = "  - id: drop";
+    let (head, _) = old.split_once(drop).expect("the last step");
+    let (before, second) = head.split_once("  - id: k2").expect("two steps");
+    let (start, _) = before.split_once("  - id: k1").expect("the first step");
+    let new = format!("{start}  - id: k1{}", second.replace("k2", "k1"));
+    assert_eq!(
+        weights(&difference(head, &new)),
+        ["notation k1", "step removed k1", "step renamed k1"]
+    );
+    assert_eq!(
+        weights(&difference(&new, head)),
+        ["notation k2", "step added k1", "step renamed k2"]
+    );
+}
+
+#[test]
+fn sentences_that_are_exchanged_change_what_is_accepted() {
+    let old = recipe("high", "low", ["100 kPa", "20 kPa"]);
+    let new = old
+        .replace("at the inlet", "at the X")
+        .replace("at the outlet", "at the inlet")
+        .replace("at the X", "at the outlet");
+    let weights = weights(&difference(&old, &new));
+    assert!(
+        weights.contains(&"loosened high".to_owned())
+            && weights.contains(&"tightened low".to_owned()),
+        "{weights:?}"
+    );
+}

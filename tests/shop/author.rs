@@ -494,7 +494,7 @@ fn paper_for_a_device_heeds_it() {
     let (answers, _) = paper("VP-1001", "--answers");
     for words in [
         "run volumetric-annual --device VP-1001 --by",
-        "as in the register: EW-100231",
+        "limit: must match the register",
         "only if \"Power cord\" is \"detachable\"",
         "optional: it may stay empty",
     ] {

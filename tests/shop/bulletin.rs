@@ -103,6 +103,10 @@ fn a_bulletin_goes_from_the_letter_to_the_shelf() {
         "volumetric-vp2@1 to 2, on volumetric-annual@4: 2 tightened",
     );
     holds(&said, 2, "accepts 11 psi or less, before 15 psi or less");
+    // One that has a limit of its own is not said to have followed.
+    holds(&said, 1, "keeps its own occlusion_max, 12 psi");
+    let own = std::fs::read_to_string(here.join("recipes/volumetric-vp1.yaml")).expect("a file");
+    assert!(own.contains("nothing changes here by it"), "{own}");
     // The lines that name a revision, and no others.
     let after = std::fs::read_to_string(here.join("recipes/volumetric-vp2.yaml")).expect("a file");
     let (gone, come): (Vec<&str>, Vec<&str>) = (

@@ -118,9 +118,9 @@ fn a_fragment_is_followed_down_the_chain() {
         told.contains("gauge-derived@1 to 2, on gauge-base@3: 1 tightened"),
         "{told}"
     );
-    let entry = |revision: u32| {
+    let entry = |revision: u32, on: &str| {
         format!(
-            "{{revision: {revision}, date: DAY, by: author-02, why: \"Rests on let-out@2: Less is left\"}}"
+            "{{revision: {revision}, date: DAY, by: author-02, why: \"Rests on {on}: Less is left\"}}"
         )
     };
     let without_day = |text: &str, revision: u32| {
@@ -133,31 +133,117 @@ fn a_fragment_is_followed_down_the_chain() {
         .replace("let-out@1", "let-out@2")
         .replace(
             "    by: tech-07\n  # the end",
-            &format!("    by: tech-07\n  - {}\n  # the end", entry(3)),
+            &format!(
+                "    by: tech-07\n  - {}\n  # the end",
+                entry(3, "let-out@2")
+            ),
         );
     assert_eq!(without_day(&text_of(here, "gauge-base"), 3), base);
     let derived = DERIVED
         .replace("revision: 1\n", "revision: 2\n")
         .replace("gauge-base@2", "gauge-base@3")
-        .replace("[{revision: 1", &format!("[{}, {{revision: 1", entry(2)));
+        .replace(
+            "[{revision: 1",
+            &format!(
+                "[{}, {{revision: 1",
+                entry(2, "gauge-base@3, and so on let-out@2")
+            ),
+        );
     assert_eq!(without_day(&text_of(here, "gauge-derived"), 2), derived);
     let (_, told) = says(here, "check");
     assert!(!told.contains("there is a revision"), "{told}");
 }
 
 #[test]
-fn a_revision_that_was_never_approved_is_changed_as_it_stands() {
+fn a_revision_that_was_never_approved_is_changed_as_it_stands_by_its_author_alone() {
     let shop = lay_out(DERIVED);
     let here = shop.path();
     write(here, "let-out", &newer_fragment());
     // The older text of the fragment is gone: what rested on it had errors, and has none now.
+    let (code, told) = says(here, "raise let-out --by tech-07");
+    assert_eq!(code, Some(0), "{told}");
+    let base = BASE.replace("let-out@1", "let-out@2").replace(
+        "    why: First issue\n",
+        "    why: \"First issue; Rests on let-out@2: Less is left\"\n",
+    );
+    assert_eq!(text_of(here, "gauge-base"), base);
+    let derived = text_of(here, "gauge-derived");
+    assert!(
+        derived.contains("revision: 2\n")
+            && derived.contains("by: tech-07, why: \"Rests on gauge-base@2, and so on let-out@2"),
+        "{derived}"
+    );
+    // Twice is as good as once.
+    let (code, told) = says(here, "raise let-out --by tech-07");
+    assert!(
+        code == Some(0) && told.contains("no recipe rests on"),
+        "{told}"
+    );
+}
+
+#[test]
+fn lists_with_comments_and_other_ends_of_lines_keep_them() {
+    let history = "changes: [
+  {revision: 1, date: 2026-02-15, why: 'First, {made} up', by: author-02}, # one
+  {revision: 2, date: 2026-03-15, why: Second, by: author-02} # two
+]
+";
+    let head = DERIVED.split("changes").next().expect("a head");
+    let derived = format!("{head}{history}")
+        .replace("revision: 1\ntitle", "revision: 2\ntitle")
+        .replace('\n', "\r\n");
+    let shop = lay_out(&derived);
+    let here = shop.path();
+    let approved = says(here, "approve gauge-base gauge-derived --by review-01");
+    assert_eq!(approved.0, Some(0), "{}", approved.1);
+    write(here, "let-out", &newer_fragment());
     let (code, told) = says(here, "raise let-out --by author-02");
     assert_eq!(code, Some(0), "{told}");
-    assert_eq!(
-        text_of(here, "gauge-base"),
-        BASE.replace("let-out@1", "let-out@2")
+    let text = text_of(here, "gauge-derived");
+    assert!(
+        text.contains("why: Second, by: author-02}, {revision: 3") && text.contains("} # two\r\n]"),
+        "{text}"
     );
-    assert_eq!(text_of(here, "gauge-derived"), DERIVED);
+    assert_eq!(text.matches('\n').count(), text.matches("\r\n").count());
+}
+
+#[test]
+fn what_cant_be_changed_without_risk_is_left() {
+    let derived = DERIVED
+        .replace("revision: 1\n", "revision: &first 1\n")
+        .replace("[{revision: 1", "[{revision: *first");
+    let shop = lay_out(&derived);
+    let here = shop.path();
+    let approved = says(here, "approve gauge-base gauge-derived --by review-01");
+    assert_eq!(approved.0, Some(0), "{}", approved.1);
+    write(here, "let-out", &newer_fragment());
+    let (code, told) = says(here, "raise let-out --by author-02");
+    assert!(code == Some(1) && told.contains("without risk"), "{told}");
+    assert_eq!(text_of(here, "gauge-derived"), derived);
+}
+
+#[test]
+fn what_was_withdrawn_is_not_followed() {
+    let shop = lay_out(DERIVED);
+    let here = shop.path();
+    for words in [
+        "approve gauge-base gauge-derived --by review-01",
+        "withdraw gauge-base@2 --by review-01 --why wrong",
+    ] {
+        let (code, told) = says(here, words);
+        assert_eq!(code, Some(0), "{told}");
+    }
+    let (code, told) = says(here, "raise gauge-base --by author-02");
+    assert!(
+        code == Some(2) && told.contains("was withdrawn on") && told.contains(": wrong"),
+        "{told}"
+    );
+    // Who approves it again is told.
+    let (code, told) = says(here, "approve gauge-base --by review-01");
+    assert!(
+        code == Some(0) && told.contains("remark: `gauge-base@2` was withdrawn on"),
+        "{told}"
+    );
 }
 
 #[test]
