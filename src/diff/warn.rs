@@ -99,10 +99,10 @@ pub fn warnings(old: &Revision, new: &Revision, changes: &[Change]) -> Vec<Warni
             .filter(|c| is_to_be_told(c) && general(c) == kind);
         alike.map(step).collect::<BTreeSet<_>>().len()
     };
-    for change in changes
-        .iter()
-        .filter(|c| is_to_be_told(c) && !speaks_of(&said, c, of_kind(general(c)) == 1))
-    {
+    for change in changes.iter().filter(|c| {
+        let only = of_kind(general(c)) == 1;
+        is_to_be_told(c) && !speaks_of(&said, c, only.then_some(changes))
+    }) {
         let what = match change.weight {
             Weight::StepRemoved => "a step that was removed",
             Weight::CriterionRemoved => "a criterion that was removed",
@@ -133,24 +133,37 @@ fn general(change: &Change) -> &'static [&'static str] {
     }
 }
 
-/// Whether entries speak of a change; `only` says whether it is the only one of its kind. Part by part: what one says of a
-/// change another does not take back.
-fn speaks_of(said: &str, change: &Change, only: bool) -> bool {
-    let in_general = |part: &str| {
-        let mut words = part.split(|c: char| !c.is_alphanumeric());
-        (only || words.any(|word| ALL.contains(&word)))
-            && general(change).iter().any(|word| part.contains(word))
-    };
+/// The words by which an entry names what changed.
+fn names(change: &Change) -> BTreeSet<String> {
     let step = change.path.rsplit('.').next().unwrap_or_default();
     let words = format!("{} {step} {}", change.about, step.replace('_', " ")).to_lowercase();
-    let words: Vec<&str> = words
+    words
         .split(|c: char| !c.is_alphanumeric() && c != '_')
         .filter(|word| word.len() >= SHORTEST)
-        .collect();
-    let names = |part: &str| {
-        let named = |word: &&str| part.contains(*word) || part.contains(&word.replace('_', " "));
-        words.iter().any(named)
+        .map(str::to_owned)
+        .collect()
+}
+
+/// Whether entries speak of a change. Where it is the only one of its kind `among` has all changes: a word for the kind
+/// speaks of it then, but for one said of another. Part by part: what one says of a change another does not take back.
+fn speaks_of(said: &str, change: &Change, among: Option<&[Change]>) -> bool {
+    let words = names(change);
+    let of_limits = |c: &&Change| {
+        use Weight::{Loosened, Shifted, Tightened};
+        matches!(c.weight, Loosened | Tightened | Shifted)
     };
+    let others = among.into_iter().flatten().filter(of_limits);
+    let mut others: BTreeSet<String> = others.flat_map(names).collect();
+    others.retain(|word| !LOOSENED.iter().any(|general| word.contains(general)));
+    let has =
+        |part: &str, word: &String| part.contains(word) || part.contains(&word.replace('_', " "));
+    let in_general = |part: &str| {
+        let mut said = part.split(|c: char| !c.is_alphanumeric());
+        let of_another = others.difference(&words).any(|word| has(part, word));
+        (among.is_some() && !of_another || said.any(|word| ALL.contains(&word)))
+            && general(change).iter().any(|word| part.contains(word))
+    };
+    let names = |part: &str| words.iter().any(|word| has(part, word));
     let says_against = |part: &str| {
         change.weight == Weight::Loosened && AGAINST.iter().any(|word| part.contains(word))
     };

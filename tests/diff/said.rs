@@ -199,6 +199,14 @@ fn a_general_word_speaks_of_one_change_alone() {
     assert_eq!(warned("A limit was widened"), 2);
     assert_eq!(warned("Bolus limit widened"), 1);
     assert_eq!(warned("All limits widened"), 0);
+    // What is said of one step does not speak of another.
+    let narrowed = |why: &str| {
+        let text = text(why).replace("accept: bubbles <= 4", "accept: bubbles <= 2");
+        difference(BASE, &text).warnings.len()
+    };
+    assert_eq!(narrowed("A limit was widened"), 0);
+    assert_eq!(narrowed("Limit of bubbles widened"), 1);
+    assert_eq!(narrowed("Limit of the release not widened"), 1);
 }
 
 /// A fail became a pass with remarks: 20 psi was critical, and is minor.
