@@ -195,6 +195,10 @@ impl Walk<'_, '_> {
             }) else {
                 return Ok(None);
             };
+            if matches!(text.trim(), "?" | ":help") {
+                self.told_of(question);
+                continue;
+            }
             let text = match self.session.take_log(item, &text) {
                 Ok(text) => text,
                 Err(Held::Refused(refusal)) => {

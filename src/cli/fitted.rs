@@ -64,7 +64,7 @@ pub fn in_columns(rows: &[Vec<String>], widest: usize) -> String {
     let lines: String = rows.iter().map(|row| broken(row, &widths)).collect();
     match rows.first().map(|names| names[shown..].join(", ")) {
         Some(names) if !names.is_empty() => {
-            let told = format!("not shown for want of room: {names}; `show` has them");
+            let told = format!("not shown for want of room: {names}; a wider window has them");
             lines + &filled(&told, "", "  ") + "\n"
         }
         _ => lines,

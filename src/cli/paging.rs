@@ -6,6 +6,7 @@ use crate::app::Session;
 
 use super::input::{Input, Line, Wanted};
 use super::show::Screen;
+use super::walk::UNDONE;
 
 /// Whether the rest is shown behind a full screen.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -36,10 +37,7 @@ pub(super) fn paged(
                 Line::Text(text) if rest == Rest::Always || text.trim().is_empty() => {
                     first = screen.shown();
                     if text.trim_start().starts_with(':') {
-                        screen.line(
-                            0,
-                            "(commands are taken once a question is asked; this was not done)",
-                        );
+                        screen.line(0, UNDONE);
                     }
                 }
                 _ => break,

@@ -18,6 +18,7 @@ use super::commands::{Done, GOOD, complain};
 use super::entries::recipe_line;
 use super::falling::due_line;
 use super::input::{Input, Line, Typed, Wanted};
+use super::show::filled;
 use super::show::{Screen, plain};
 
 /// Most devices of the list that are shown.
@@ -33,7 +34,9 @@ pub(super) fn which(host: &RealHost, root: &Path, device: Option<&str>) -> Done 
     let open = app::open_shop(host, root)?;
     let device = app::registered(&open, tag)?;
     let recipes = app::recipes_for(host, &open.paths, device)?;
-    let all = recipes.iter().map(|r| format!("\n  {}", recipe_line(r)));
+    let all = recipes
+        .iter()
+        .map(|r| format!("\n{}", filled(&recipe_line(r), "  ", "    ")));
     let told = match recipes.is_empty() {
         true => format!("no recipe of the shop is for `{tag}`"),
         false => format!(

@@ -12,7 +12,7 @@ use crate::host::{Host, RealHost};
 use crate::record::{Record, is_pdf};
 use crate::render::pdf::Paper;
 use crate::render::{Addition, Beside, Format, House, Label, NextDue, csv_head, csv_rows};
-use crate::shop::{Paths, Task};
+use crate::shop::{Paths, Task, is_after_incident};
 
 use super::commands::{Done, GOOD, NO, here, print, print_bytes};
 use super::looking::day;
@@ -289,7 +289,8 @@ pub(super) fn label(
         },
         overdue: due.days < 0,
     });
-    let label = Label::of(&record, &beside, next.as_ref());
+    let kept = is_after_incident(&record.occasion);
+    let label = Label::of(&record, &Beside { kept, ..beside }, next.as_ref());
     if to == "pdf" {
         let page = crate::render::pdf::label(&label, &record.finished);
         let page = page.map_err(|e| AppError::new(e.to_string()))?;
@@ -327,6 +328,7 @@ pub(super) fn beside(host: &dyn Host, record: &Path, house: House) -> Result<Bes
 pub(super) fn known(around: Surroundings, house: House) -> Beside {
     let additions = |all: Vec<KeptAmendment>| all.into_iter().map(addition).collect();
     Beside {
+        kept: false,
         doubts: around.doubts,
         signatures: around.signatures,
         good: around.good,

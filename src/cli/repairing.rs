@@ -6,7 +6,7 @@ use crate::app::{self, OpenShop, Runnable, Session};
 use crate::host::Host;
 use crate::plan::{Item, Section};
 use crate::record::misfit;
-use crate::shop::{AFTER_INCIDENT, POST_REPAIR, occasion_of};
+use crate::shop::{AFTER_INCIDENT, POST_REPAIR, is_after_incident, occasion_of};
 
 /// What is to be done after a fail: what the recipe says of the steps that failed, and the repair, where it is one.
 pub(super) fn after_fail(session: &Session<'_>) -> Vec<String> {
@@ -34,7 +34,7 @@ fn failed<'s>(session: &'s Session<'_>) -> impl Iterator<Item = &'s Item> {
 /// state; not where the device is kept as it is after an incident; nor in a trial, whose recipe can't be run otherwise.
 pub(super) fn is_for_repair(session: &Session<'_>) -> bool {
     let kept = occasion_of(&session.plan.recipe) == Some(AFTER_INCIDENT)
-        || session.head.occasion.eq_ignore_ascii_case(AFTER_INCIDENT);
+        || is_after_incident(&session.head.occasion);
     let in_steps = failed(session).any(|i| i.section == Section::Steps);
     in_steps && !kept && !session.head.trial
 }

@@ -43,6 +43,10 @@ pub(super) enum Step {
     Pause(String),
 }
 
+/// What is said to somebody who types something where nothing is asked.
+pub(super) const UNDONE: &str =
+    "(nothing is asked here yet, and nothing was done; type it at the question)";
+
 /// A walk under way.
 pub struct Walk<'w, 'h> {
     pub(super) session: &'w mut Session<'h>,
@@ -169,7 +173,11 @@ impl<'w, 'h> Walk<'w, 'h> {
         self.input.leave_out_earlier();
         self.screen.raw("Enter when read> ");
         // Whatever is typed: nothing is asked here.
-        let _ = self.input.line(&Wanted::Pick, Some(self.session));
+        if let Line::Text(text) = self.input.line(&Wanted::Pick, Some(self.session))
+            && !text.trim().is_empty()
+        {
+            self.screen.line(0, UNDONE);
+        }
     }
 
     fn pause(mut self, why: String) -> Result<Outcome, AppError> {

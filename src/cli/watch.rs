@@ -90,6 +90,9 @@ impl Walk<'_, '_> {
         match text.trim() {
             "" => self.stop_watch(question, started, ms),
             "start" => self.start_watch(question),
+            "?" => self
+                .word("help", Some(&question.item.path))
+                .map(|_| Step::Go),
             word if word.starts_with(':') => {
                 let step = self.word(&word[1..], Some(&question.item.path))?;
                 // The watch runs on and is shown again, unless the step is over.

@@ -7,7 +7,8 @@ use std::sync::Arc;
 
 use crate::app::missing;
 use crate::app::{AppError, Held};
-use crate::engine::{Ended, Event, question};
+use crate::engine::{Ended, Event, Question, question};
+use crate::plan::{CriterionSeverity, Item, Then};
 use crate::text::counted;
 
 use super::asked::{about, shown_by};
@@ -77,6 +78,9 @@ impl Walk<'_, '_> {
                 }
                 Err(error) => return self.said(&error.to_string()),
             },
+            ("skip", Some(path)) if !self.may_pass_over(&path) => {
+                return self.said("not passed over");
+            }
             ("skip", Some(path)) => Event::Skip {
                 path,
                 why: rest.to_owned(),
@@ -114,6 +118,25 @@ impl Walk<'_, '_> {
         }
     }
 
+    /// Whether a step may be passed over: where a fail of it ends the session, what follows may not be safe without it, and
+    /// somebody at a terminal is asked.
+    fn may_pass_over(&mut self, path: &str) -> bool {
+        let plan = Arc::clone(&self.session.plan);
+        let item = plan.items.iter().find(|item| item.path == path);
+        let is_critical = |item: &Item| {
+            let mut criteria = item.criteria.iter();
+            criteria.any(|c| c.severity == CriterionSeverity::Critical)
+        };
+        let ends = item.is_some_and(|item| match item.on_fail.then {
+            Then::Stop => !item.criteria.is_empty(),
+            Then::StopIfCritical => is_critical(item),
+            Then::Continue | Then::AskAgain => false,
+        });
+        !ends
+            || !self.input.is_terminal()
+            || self.agreed("A fail here would end the session: what follows may not be safe without it. Pass over it all the same?")
+    }
+
     /// What is said of a step that is passed over: whether the record can be whole without it.
     fn passed_over(&self, path: &str) -> String {
         let plan = &self.session.plan;
@@ -138,26 +161,31 @@ impl Walk<'_, '_> {
         let plan = Arc::clone(&self.session.plan);
         let asked = question(&plan, &self.session.state);
         if let Some(asked) = asked.filter(|_| self.session.state.ended.is_none()) {
-            let with = shown_by(self.session.bench(), asked.item);
-            for line in about(&asked, with) {
-                self.screen.line(2, &line);
-            }
-            let item = asked.item;
-            for (name, text) in [
-                ("Why", &item.why),
-                ("Help", &item.help),
-                ("Picture", &item.picture),
-            ] {
-                if let Some(text) = text {
-                    self.screen.line(2, &format!("{name}: {text}"));
-                }
-            }
+            self.told_of(&asked);
         }
         for line in HELP {
             self.screen.line(2, line);
         }
         // The question is asked again whole: it has moved out of sight.
         Step::Go
+    }
+
+    /// What is asked at a step, why, and its help.
+    pub(super) fn told_of(&mut self, asked: &Question<'_>) {
+        let with = shown_by(self.session.bench(), asked.item);
+        for line in about(asked, with) {
+            self.screen.line(2, &line);
+        }
+        let item = asked.item;
+        for (name, text) in [
+            ("Why", &item.why),
+            ("Help", &item.help),
+            ("Picture", &item.picture),
+        ] {
+            if let Some(text) = text {
+                self.screen.line(2, &format!("{name}: {text}"));
+            }
+        }
     }
 
     /// What has been done, what stands against a pass, and what was entered last.

@@ -40,6 +40,8 @@ pub struct Beside {
     pub files: Vec<Option<Arc<Vec<u8>>>>,
     /// The shop, as it names itself.
     pub house: House,
+    /// Whether the device is kept after an incident: no pass releases it.
+    pub kept: bool,
 }
 
 /// Something that was added to a record.
@@ -67,6 +69,7 @@ impl Beside {
             text: one.text.clone(),
         };
         Self {
+            kept: self.kept,
             doubts: texts(&self.doubts),
             signatures: self.signatures.as_deref().map(clean),
             good: self.good.clone(),

@@ -54,7 +54,16 @@ impl Label {
         let day = day_and_zone(&record.finished).map_or_else(String::new, |(day, _)| day);
         let house = &beside.house;
         house.words.speak(|| {
-            let verdict = Mark::of(&record.verdict);
+            // What is kept after an incident is not released by a pass, and due for nothing.
+            let verdict = match beside.kept {
+                true => Mark::of("incomplete"),
+                false => Mark::of(&record.verdict),
+            };
+            let word = match beside.kept {
+                true => say!("kept after an incident: do not use"),
+                false => heed(&record.verdict, &verdict.word),
+            };
+            let next = next.filter(|_| !beside.kept);
             let facts = [
                 (say!("Tested"), day),
                 next.map_or_else(Default::default, due),
@@ -66,7 +75,7 @@ impl Label {
                 house: house.name.clone(),
                 tag: prose(&record.device.tag),
                 verdict: Mark {
-                    word: heed(&record.verdict, &verdict.word).to_uppercase(),
+                    word: word.to_uppercase(),
                     ..verdict
                 },
                 condition: condition(&record),

@@ -32,7 +32,8 @@ pub use interval::{
     Interval, PerRecipe, Unit, Unreadable, last_of, read_day, read_days, read_intervals,
 };
 pub use occasion::{
-    AFTER_INCIDENT, AFTER_REPAIR, POST_REPAIR, USUAL_OCCASION, is_check, occasion_of,
+    AFTER_INCIDENT, AFTER_REPAIR, POST_REPAIR, USUAL_OCCASION, is_after_incident, is_check,
+    occasion_of,
 };
 pub use odd::doubted_devices;
 pub use policy::{Deed, Permit, permit};

@@ -41,6 +41,12 @@ pub fn occasion_of(recipe: &str) -> Option<&'static str> {
     (category.is_empty() || category.starts_with('-')).then_some(AFTER_INCIDENT)
 }
 
+/// Whether a device was looked at to be kept as it is.
+#[must_use]
+pub fn is_after_incident(occasion: &str) -> bool {
+    is_same(occasion, AFTER_INCIDENT)
+}
+
 /// Whether a pass on an occasion renews a device's check.
 #[must_use]
 pub fn is_check(occasion: &str) -> bool {

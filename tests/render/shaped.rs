@@ -113,6 +113,24 @@ fn a_label_says_what_is_overdue_and_what_stays_out_of_use() {
     );
 }
 
+/// A pass of what is kept after an incident releases nothing.
+#[test]
+fn a_label_of_what_is_kept_after_an_incident_says_so() {
+    let beside = Beside {
+        kept: true,
+        ..Beside::default()
+    };
+    let label = Label::of(&made::pass(), &beside, Some(&due("2027-03-09"))).text();
+    assert!(
+        label.contains("KEPT AFTER AN INCIDENT: DO NOT USE\n"),
+        "{label}"
+    );
+    assert!(
+        !label.contains("PASS") && !label.contains("2027-03-09"),
+        "{label}"
+    );
+}
+
 #[test]
 fn a_label_says_what_a_pass_with_remarks_is_under() {
     let label = |near: usize, failed: usize| {
