@@ -440,6 +440,7 @@ pub fn hostile_beside() -> Beside {
         text: Default::default(),
     };
     Beside {
+        kept: false,
         doubts: Vec::new(),
         signatures: Some(bad()),
         good: Vec::new(),

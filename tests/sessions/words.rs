@@ -214,6 +214,10 @@ fn watched(folder: &TempDir, sit: Sit, typed: &str) {
     seat.stops_the_watch();
     turn(&mut *seat, "min:s)> ", "");
     seat.sees("Enter stops it");
+    // Help is given while the watch runs on.
+    seat.types("?");
+    seat.sees("this list, and what is asked at this step");
+    seat.sees("Enter stops it");
     seat.types(typed);
     turn(&mut *seat, "word or number> ", ":stop enough");
     turn(&mut *seat, "seals the record", "");
