@@ -10,7 +10,7 @@ use crate::record::{Attachment, Record};
 use crate::shop::Paths;
 
 use super::AppError;
-use crate::record::{carried, is_pdf, is_whole, unreadable};
+use crate::record::{Carried, carried, is_pdf, is_whole, unreadable};
 use crate::text::counted;
 use crate::trust::digest_bytes;
 
@@ -76,6 +76,8 @@ struct Along {
     files: HashMap<String, Vec<u8>>,
     /// Whether the PDF has its end.
     whole: bool,
+    /// The title of its pages.
+    title: Option<String>,
 }
 
 impl RecordFile {
@@ -103,7 +105,7 @@ impl RecordFile {
     }
 
     fn carried(pdf: Vec<u8>, whole: bool) -> Result<Self, String> {
-        let files = carried(pdf)?;
+        let Carried { files, title } = carried(pdf)?;
         let (mut records, others): (Vec<_>, Vec<_>) =
             files.into_iter().partition(|f| holds_record(f));
         let text = match (records.pop(), records.len()) {
@@ -115,7 +117,11 @@ impl RecordFile {
         let files = others.into_iter().map(by_digest).collect();
         Ok(Self {
             text,
-            along: Some(Along { files, whole }),
+            along: Some(Along {
+                files,
+                whole,
+                title,
+            }),
         })
     }
 
@@ -128,6 +134,12 @@ impl RecordFile {
     /// Whether it is a PDF that lost its end.
     pub(super) fn is_cut(&self) -> bool {
         self.along.as_ref().is_some_and(|along| !along.whole)
+    }
+
+    /// The title of the pages of a PDF, where it names no such record: they were made from another one.
+    pub(super) fn strange_title(&self, record: &str) -> Option<&str> {
+        let title = self.along.as_ref()?.title.as_deref()?;
+        (!title.contains(record)).then_some(title)
     }
 
     /// The bytes of an attachment: a PDF has to carry them itself; beside a record's own file they lie in the shop.

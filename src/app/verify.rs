@@ -166,6 +166,11 @@ impl Around<'_> {
             added.retain(|kept| !own.contains(&kept.name()));
         }
         checks.extend(along::alone(&added));
+        if let Some(title) = held.strange_title(&record.record) {
+            let why = format!("they are not of this record: their title is `{title}`");
+            checks.push(check("pages", Answer::Bad, why));
+            return;
+        }
         checks.push(match held.is_cut() {
             true => check(
                 "pages",

@@ -267,7 +267,7 @@ pub fn message(text: &str, terminal: bool) -> String {
 
 /// Control characters and marks that turn the direction of writing don't reach the terminal.
 pub fn plain(text: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}');
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{061c}');
     text.chars()
         .map(|c| {
             if (c.is_control() && c != '\n') || turns(c) {

@@ -144,7 +144,7 @@ impl Report {
                     .collect();
                 (
                     text,
-                    json!({"file": file, "record": id, "ok": !bad, "checks": checks}),
+                    json!({"file": file, "record": id, "verdict": record.verdict, "ok": !bad, "checks": checks}),
                 )
             }
         };

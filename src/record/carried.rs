@@ -39,11 +39,35 @@ pub fn is_whole(pdf: &[u8]) -> bool {
     lies_there && words.next().is_some_and(|w| w.starts_with("%%EOF"))
 }
 
-/// The files that a PDF carries, in the order of its objects.
+/// What a PDF carries.
+#[derive(Debug)]
+pub struct Carried {
+    /// Its files, in the order of its objects.
+    pub files: Vec<Vec<u8>>,
+    /// The title that its pages have, if they have one.
+    pub title: Option<String>,
+}
+
+/// A text of a PDF: UTF-16 behind its mark, else signs of one byte (ISO 32000-1 7.9.2).
+fn text_of(bytes: &[u8]) -> String {
+    match bytes.strip_prefix(&[0xfe, 0xff]) {
+        Some(wide) => {
+            let units = wide
+                .chunks_exact(2)
+                .map(|pair| u16::from_be_bytes([pair[0], pair[1]]));
+            char::decode_utf16(units)
+                .map(|c| c.unwrap_or(char::REPLACEMENT_CHARACTER))
+                .collect()
+        }
+        None => String::from_utf8_lossy(bytes).into_owned(),
+    }
+}
+
+/// What a PDF carries.
 ///
 /// # Errors
 /// In words: bytes that are no PDF, files that are packed in another way or are too many or too large.
-pub fn carried(pdf: Vec<u8>) -> Result<Vec<Vec<u8>>, String> {
+pub fn carried(pdf: Vec<u8>) -> Result<Carried, String> {
     let pdf = Pdf::new(pdf)
         .map_err(|_| "a PDF that can't be read, or that is locked by a password".to_owned())?;
     let mut files = Vec::new();
@@ -65,7 +89,8 @@ pub fn carried(pdf: Vec<u8>) -> Result<Vec<Vec<u8>>, String> {
             ));
         }
     }
-    Ok(files)
+    let title = pdf.metadata().title.as_deref().map(text_of);
+    Ok(Carried { files, title })
 }
 
 fn is_file(dict: &Dict<'_>) -> bool {

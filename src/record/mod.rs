@@ -23,7 +23,7 @@ mod wording;
 
 pub use again::Again;
 pub use amendment::{AMENDMENT_FORMAT, Amendment, Pointed};
-pub use carried::{carried, is_pdf, is_whole};
+pub use carried::{Carried, carried, is_pdf, is_whole};
 pub use fitting::{is_of_category, misfit};
 pub use foreseen::foresee;
 pub use known::Known;

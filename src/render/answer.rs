@@ -72,8 +72,16 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
         numbered(record),
         Off::Outside,
     );
-    if !failed.is_empty() {
-        blocks.extend(first_rows(failed));
+    let near = say!("What passed under a condition");
+    let conditional = ["conditional pass"];
+    let near = table(record, &near, &conditional, numbered(record), Off::Inside);
+    // The point of the record comes first, whatever it is.
+    let (first, later) = match failed.is_empty() {
+        true => (near, Vec::new()),
+        false => (failed, near),
+    };
+    if !first.is_empty() {
+        blocks.extend(first_rows(first));
         blocks.push(section(&say!("Device and test")));
     }
     blocks.push(Block::Facts {
@@ -82,15 +90,7 @@ pub(super) fn blocks(record: &Record, beside: &Beside) -> Vec<Block> {
     });
     // What can hurt stands on the first page, before what may be long.
     blocks.extend(cautions(record));
-    let near = say!("What passed under a condition");
-    let conditional = ["conditional pass"];
-    blocks.extend(table(
-        record,
-        &near,
-        &conditional,
-        numbered(record),
-        Off::Inside,
-    ));
+    blocks.extend(later);
     blocks.extend(open(record));
     blocks.extend(remarks::remarks(record));
     blocks.extend(remarks::notes(record));
@@ -372,7 +372,7 @@ fn groups(steps: &[(&Step, usize)]) -> Vec<String> {
 }
 
 /// Most rows of what failed that stand on the first page.
-const MOST_ROWS: usize = 8;
+const MOST_ROWS: usize = 6;
 
 /// The table with its first rows, and how many more there are: the device, the people and the cautions stand on the same page.
 fn first_rows(mut blocks: Vec<Block>) -> Vec<Block> {
@@ -395,6 +395,9 @@ fn first_rows(mut blocks: Vec<Block>) -> Vec<Block> {
     blocks
 }
 
+/// Severities of criteria, the gravest first.
+const SEVERITIES: [&str; 3] = ["critical", "major", "minor"];
+
 /// On which side of a limit the values of a table lie.
 #[derive(Clone, Copy, PartialEq)]
 enum Off {
@@ -410,18 +413,20 @@ fn table<'r>(
     steps: impl Iterator<Item = (&'r Step, usize)>,
     off: Off,
 ) -> Vec<Block> {
-    let rows: Vec<Vec<Cell>> = steps
-        .flat_map(|(step, number)| {
-            let wanted = step
-                .criteria
-                .iter()
-                .filter(|c| verdicts.contains(&c.verdict.as_str()));
-            wanted.map(move |c| row(record, (step, number), c, off))
-        })
+    let mut wanted: Vec<(&Step, usize, &Criterion)> = steps
+        .flat_map(|(step, number)| step.criteria.iter().map(move |c| (step, number, c)))
+        .filter(|(.., c)| verdicts.contains(&c.verdict.as_str()))
         .collect();
-    if rows.is_empty() {
+    if wanted.is_empty() {
         return Vec::new();
     }
+    // What weighs most stands first: a long list goes on elsewhere.
+    let rank = |c: &Criterion| SEVERITIES.iter().position(|s| *s == c.severity);
+    wanted.sort_by_key(|(.., c)| rank(c));
+    let critical = wanted.iter().filter(|(.., c)| rank(c) == Some(0)).count();
+    let rows: Vec<Vec<Cell>> = (wanted.iter())
+        .map(|(step, number, c)| row(record, (*step, *number), c, off))
+        .collect();
     let header = Column::all([
         (fixed!("Step"), 25),
         (fixed!("Verdict"), 19),
@@ -432,7 +437,13 @@ fn table<'r>(
             Off::Inside => (fixed!("Margin"), 15),
         },
     ]);
-    let caption = counted(rows.len(), fixed!("criterion"), fixed!("criteria"));
+    let all = counted(rows.len(), fixed!("criterion"), fixed!("criteria"));
+    let caption = match (off, critical) {
+        (Off::Outside, 1..) if rows.len() > 1 => {
+            say!("{criteria}, {n} critical", criteria = all, n = critical)
+        }
+        _ => all,
+    };
     vec![
         section(heading),
         Block::Table {
