@@ -111,7 +111,13 @@ pub fn fields(old: &Row, new: &Row, path: &str, changes: &mut Vec<Change>) {
             )),
             Some(before) if before == now => {}
             Some(before) => {
-                let (weight, why) = match meaning(before) == meaning(now) {
+                let quantity = |value: &Value| parse_quantity(&text(Some(value))).ok();
+                let both = quantity(before).zip(quantity(now));
+                let is_same = both.map_or_else(
+                    || meaning(before) == meaning(now),
+                    |(a, b)| settings::same(&a, &b),
+                );
+                let (weight, why) = match is_same {
                     true => (Weight::Notation, "the same quantity, written otherwise"),
                     false => (
                         Weight::Setting,

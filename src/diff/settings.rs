@@ -15,7 +15,7 @@ use super::revision::{Revision, STEPS, Tree};
 const MAX_NAMED: usize = 6;
 
 /// Whether two quantities are the same; what a bare number means beside a percentage is told at the criteria.
-fn same(a: &Quantity, b: &Quantity) -> bool {
+pub fn same(a: &Quantity, b: &Quantity) -> bool {
     a.kind() == b.kind() && a == b
 }
 
