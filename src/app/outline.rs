@@ -277,6 +277,10 @@ fn beside(at: &At<'_>) -> Vec<(&'static str, String)> {
         ("Resolution", at.text_of("resolution")),
         ("Pattern", at.text_of("pattern")),
         ("Optional", free),
+        (
+            "After a stop",
+            is_set("after_stop").then(|| "asked all the same".to_owned()),
+        ),
         ("Why", at.text_of("why")),
         ("Help", at.text_of("help")),
         ("Picture", at.text_of("picture")),

@@ -251,6 +251,9 @@ fn said(plan: &Plan, question: &Question<'_>) -> String {
     if item.optional {
         said.push("(optional)".to_owned());
     }
+    if item.after_stop {
+        said.push("(after a stop too)".to_owned());
+    }
     format!("{}. {}", item.number, said.join(" "))
 }
 

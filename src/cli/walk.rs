@@ -7,11 +7,12 @@ use std::sync::Arc;
 
 use crate::app::{AppError, Ears, Held, OpenShop, Session};
 use crate::engine::{
-    Event, Heard, Question, Refusal, Timer, Verdict, is_plausible, question, settled_since,
+    Event, Heard, Question, Refusal, Status, Timer, Verdict, is_plausible, question, settled_since,
 };
 use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
 use crate::shop::Shop;
+use crate::text::counted;
 
 use super::asked::{finer, shown_by};
 use super::hours::{read_otherwise, spelled};
@@ -62,6 +63,8 @@ pub struct Walk<'w, 'h> {
     /// The instruments that speak.
     pub(super) ears: Ears<'w>,
     pub(super) pace: Pace,
+    /// The item whose fail stopped the session, once that was told.
+    stop_told: Option<usize>,
 }
 
 /// What is said of a value that may not be plausible.
@@ -119,6 +122,7 @@ impl<'w, 'h> Walk<'w, 'h> {
             shop: &open.shop,
             ears,
             pace,
+            stop_told: None,
         }
     }
 
@@ -291,7 +295,31 @@ impl<'w, 'h> Walk<'w, 'h> {
         if failed && state.ended.is_none() && self.input.is_terminal() {
             self.screen.line(2, MISTYPED);
         }
-        self.shown = self.session.state.cursor;
+        self.shown = state.cursor;
+        if state.ended.is_none() && state.stopped_at != self.stop_told {
+            self.tell_stop();
+        }
+    }
+
+    /// Tells that only what is asked after a stop is left, and what the recipe says of the fail.
+    fn tell_stop(&mut self) {
+        let plan = &self.session.plan;
+        self.stop_told = self.session.state.stopped_at;
+        let Some(failed) = self.stop_told.map(|index| &plan.items[index]) else {
+            return;
+        };
+        let left = self.session.state.items.iter().zip(&plan.items);
+        let left = left.filter(|(went, item)| item.after_stop && went.status == Status::Pending);
+        let text = format!(
+            "`{}` failed: the session ends, but for {} asked after a stop.",
+            failed.path,
+            counted(left.count(), "step")
+        );
+        self.screen.gap();
+        self.screen.line(0, &text);
+        if let Some(help) = &failed.help {
+            self.screen.line(2, help);
+        }
     }
 
     /// Asks about a value that is not plausible, or may have been read otherwise than it was meant.

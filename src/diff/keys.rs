@@ -38,6 +38,7 @@ pub fn compare(comparison: &mut Comparison<'_, '_>, was: usize, at: usize) {
         "pattern",
         "optional",
         "record_only",
+        "after_stop",
     ] {
         if key == "unit" && new.verb == "compute" {
             continue;
@@ -250,7 +251,7 @@ fn key_changed(key: &str, old: Option<&Value>, new: Option<&Value>, path: &str) 
                 Lean::Neither,
             ),
         },
-        "optional" | "record_only" => truth(key, old, new, path),
+        "optional" | "record_only" | "after_stop" => truth(key, old, new, path),
         _ => None,
     }
 }
@@ -269,6 +270,16 @@ fn truth(key: &str, old: Option<&Value>, new: Option<&Value>, path: &str) -> Opt
             Weight::Flow,
             "the step may not be skipped without a reason any more",
             Lean::Tighter,
+        ),
+        ("after_stop", _, true) => (
+            Weight::Flow,
+            "it is asked after a fail has stopped the session too now",
+            Lean::Tighter,
+        ),
+        ("after_stop", ..) => (
+            Weight::Flow,
+            "it is not asked any more once a fail has stopped the session",
+            Lean::Looser,
         ),
         (_, _, true) => (
             Weight::Flow,

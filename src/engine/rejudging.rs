@@ -235,7 +235,7 @@ impl Moved<'_> {
 
     /// Whether a session got as far as one of its items.
     fn reached(&self, at: usize) -> bool {
-        at < self.state.cursor || self.state.items[at].status != Status::Pending
+        self.state.items[at].status != Status::Pending
     }
 }
 

@@ -138,7 +138,7 @@ impl ItemState {
 pub enum Ended {
     /// All steps are done.
     Complete,
-    /// A step failed that ends the session; its index.
+    /// A step failed that ends the session, and what is asked after a stop is done; its index.
     Failed(usize),
     /// The technician ended it, with the reason.
     Stopped(String),
@@ -176,6 +176,8 @@ pub struct State {
     pub items: Vec<ItemState>,
     /// The item that is asked for.
     pub cursor: usize,
+    /// Derived: the item whose fail stopped the session. What is asked after a stop may still be open.
+    pub stopped_at: Option<usize>,
     /// Whether and why it has ended.
     pub ended: Option<Ended>,
     /// The record that it was closed as.

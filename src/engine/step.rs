@@ -300,22 +300,34 @@ pub(super) fn derive(plan: &Plan, bench: &Bench, state: &mut State) {
         item.attempts.clear();
     }
     state.cursor = 0;
+    state.stopped_at = None;
     state.ended = None;
     state.sources.take();
     advance(plan, bench, state);
 }
 
-/// Goes on until something has to be asked, or the end.
+/// Goes on until something has to be asked, or the end. Behind a fail that stops, only what is asked after a stop is left.
 pub(super) fn advance(plan: &Plan, bench: &Bench, state: &mut State) {
     while state.ended.is_none() {
         if state.cursor == plan.items.len() {
             state.ended = Some(Ended::Complete);
-        } else if !settle(plan, bench, state, state.cursor) {
             return;
-        } else if ends_session(plan, state, state.cursor) {
-            state.ended = Some(Ended::Failed(state.cursor));
-        } else {
-            state.cursor += 1;
+        }
+        if !settle(plan, bench, state, state.cursor) {
+            return;
+        }
+        if state.stopped_at.is_none() && ends_session(plan, state, state.cursor) {
+            state.stopped_at = Some(state.cursor);
+        }
+        let behind = state.cursor + 1;
+        let Some(stopped) = state.stopped_at else {
+            state.cursor = behind;
+            continue;
+        };
+        let mut left = plan.items.iter().skip(behind);
+        match left.position(|item| item.after_stop) {
+            Some(n) => state.cursor = behind + n,
+            None => state.ended = Some(Ended::Failed(stopped)),
         }
     }
 }

@@ -294,6 +294,10 @@ fn call(function: Function, arguments: &[Node], scope: &dyn Scope) -> Outcome {
         F::Round | F::Floor | F::Ceil => rounded(function, arguments, scope),
         F::Convert => convert(&arguments[0], &arguments[1], scope),
         F::Honoured => honoured(arguments, scope),
+        F::Lower => match node(&arguments[0], scope)? {
+            Value::Text(text) => Ok(Value::Text(text.to_lowercase())),
+            other => Ok(other),
+        },
         F::WaterDensity | F::AirDensity | F::ZFactor | F::WeighedVolume | F::ColumnPressure => {
             physical(function, arguments, scope)
         }

@@ -48,5 +48,5 @@ functions! {
     ColumnPressure "column_pressure" DripRate "drip_rate" Honoured "honoured"
     MeanFlow "mean_flow" StartupError "startup_error" TrumpetHigh "trumpet_high" TrumpetLow "trumpet_low"
     Peak "peak" FirstTime "first_time" VolumeAfter "volume_after"
-    Uncertain "uncertain" Expanded "expanded" Risk "risk"
+    Lower "lower" Uncertain "uncertain" Expanded "expanded" Risk "risk"
 }

@@ -475,4 +475,6 @@ pub struct Item {
     pub on_fail: OnFail,
     /// Whether it may be skipped without a reason.
     pub optional: bool,
+    /// Whether it is asked where a fail has stopped the session before it: its own word, or that of a group around it.
+    pub after_stop: bool,
 }

@@ -341,6 +341,10 @@ fn call(function: Function, arguments: Vec<Reach>) -> Reach {
             arguments.into_iter().next().unwrap_or(Reach::Unknown),
             Interval::clone,
         ),
+        F::Lower => match arguments.into_iter().next() {
+            Some(Reach::Text(text)) => Reach::Text(text.to_lowercase()),
+            _ => Reach::Unknown,
+        },
         F::Sqrt | F::Exp => Reach::Quantity(Interval::not_negative(), None),
         F::Deviation | F::DripRate => of_two(function, &arguments).unwrap_or(ANY_NUMBER),
         _ => Reach::Unknown,

@@ -94,5 +94,6 @@ pub struct Step {
     pub help: Option<String>,
     pub picture: Option<String>,
     pub when: Option<Read>,
+    pub after_stop: bool,
     pub body: Body,
 }

@@ -31,6 +31,7 @@ struct Around {
     trail: Vec<String>,
     cautions: Vec<String>,
     conditions: Vec<Bound>,
+    after_stop: bool,
     path: String,
 }
 
@@ -154,6 +155,7 @@ impl<'a> Layout<'a> {
         inner
             .conditions
             .extend(step.when.as_ref().map(|w| self.bind(w)));
+        inner.after_stop |= step.after_stop;
         inner.path = path;
         inner
     }
@@ -223,6 +225,7 @@ impl<'a> Layout<'a> {
             criteria,
             on_fail: *on_fail,
             optional: *optional,
+            after_stop: around.after_stop || step.after_stop,
         };
         self.weigh(text_of(&item));
         self.items.push(item);

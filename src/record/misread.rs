@@ -6,7 +6,7 @@
 //! at most one bend in a quarter, as sums, ratios to a known number, `abs`, `min` and `max` do. Never in here: judging (see the engine). Changes when a verdict is added.
 
 use crate::engine::{
-    Bench, Judged, Limit, Misread, Misreading, RecordVerdict, State, Verdict, misread,
+    Bench, Judged, Limit, Misread, Misreading, RecordVerdict, State, Status, Verdict, misread,
 };
 use crate::plan::Plan;
 use crate::quantity::Exact;
@@ -236,7 +236,7 @@ impl Session<'_> {
 
     fn criterion(&self, (index, n): (usize, usize), was: &Judged, then: &Misread) -> Outcome {
         let Some(is) = then.state.items[index].criteria().get(n) else {
-            return if then.state.cursor < index {
+            return if then.state.items[index].status == Status::Pending {
                 Outcome::NotReached
             } else {
                 Outcome::Otherwise("would not have been judged".to_owned())

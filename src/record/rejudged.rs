@@ -172,7 +172,10 @@ impl Compared<'_> {
         let Some(Ended::Failed(at)) = self.fresh.state.ended else {
             return None;
         };
-        let went_on = |before: usize| before < self.old.1.cursor;
+        let old = self.old.1;
+        let went_on = |before: usize| {
+            old.items[before].status != Status::Pending && old.stopped_at != Some(before)
+        };
         self.under.items[at].is_none_or(went_on).then_some(at)
     }
 
@@ -214,8 +217,9 @@ impl Compared<'_> {
         if was.unwrap_or("pass") == now || (was.is_none() && !stands_against(now)) {
             return None;
         }
-        let ended = matches!(state.ended, Some(Ended::Failed(last)) if last < at);
-        let now = if ended && now != "not applicable" {
+        let passed_over = matches!(state.ended, Some(Ended::Failed(last)) if last < at)
+            && state.items[at].status == Status::Pending;
+        let now = if passed_over && now != "not applicable" {
             NOT_REACHED
         } else {
             now

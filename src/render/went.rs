@@ -34,9 +34,17 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
             });
         }
         let (mut trail, mut level): (&[String], u8) = (&[], 3);
-        let left = steps.len() - untouched(steps);
-        for step in &steps[..left] {
-            number += 1;
+        let mut at = 0;
+        while let Some(step) = steps.get(at) {
+            let (blank, behind) = untouched(&steps[at..]);
+            if !blank.is_empty() {
+                blocks.extend(not_begun((blank, behind), number));
+                number += blank.len();
+                at += blank.len();
+                (trail, level) = (&[], 3);
+                continue;
+            }
+            (at, number) = (at + 1, number + 1);
             if step.within != trail {
                 trail = &step.within;
                 blocks.push(heading(3, &part(trail)));
@@ -52,8 +60,6 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
                 }
             }
         }
-        blocks.extend(not_begun(&steps[left..], number));
-        number += steps.len() - left;
     }
     if plots > MOST_PLOTS {
         let more = counted(
@@ -72,11 +78,11 @@ pub(super) fn blocks(record: &Record) -> Vec<Block> {
     blocks
 }
 
-/// Fewest steps at the end of a session that are told in a list.
+/// Fewest steps that were not begun, one behind the other, that are told in a list.
 const LEAST_LEFT: usize = 3;
 
-/// How many steps at the end were not begun: nothing is to be told of them one by one.
-fn untouched(steps: &[Step]) -> usize {
+/// The steps from here on that were not begun, of which nothing is to be told one by one; and those behind them.
+fn untouched(steps: &[Step]) -> (&[Step], &[Step]) {
     let blank = |s: &&Step| {
         s.state == "not done"
             && s.why.is_none()
@@ -84,12 +90,12 @@ fn untouched(steps: &[Step]) -> usize {
             && s.notes.is_empty()
             && s.corrections.is_empty()
     };
-    let n = steps.iter().rev().take_while(blank).count();
-    if n < LEAST_LEFT { 0 } else { n }
+    let n = steps.iter().take_while(blank).count();
+    steps.split_at(if n < LEAST_LEFT { 0 } else { n })
 }
 
-/// Steps that were not begun, in a list; `before` are the steps before them.
-fn not_begun(steps: &[Step], before: usize) -> Option<Block> {
+/// Steps that were not begun, in a list; `before` is how many steps are before them.
+fn not_begun((steps, behind): (&[Step], &[Step]), before: usize) -> Option<Block> {
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     let mut trail: &[String] = &[];
     for (step, number) in steps.iter().zip(before + 1..) {
@@ -101,7 +107,10 @@ fn not_begun(steps: &[Step], before: usize) -> Option<Block> {
         rows.push(vec![Cell::new(title), Cell::new(prose(&step.path))]);
     }
     (!rows.is_empty()).then(|| Block::Table {
-        caption: say!("Not done: the session ended before these steps"),
+        caption: match behind.is_empty() {
+            true => say!("Not done: the session ended before these steps"),
+            false => say!("Not done: passed over after the fail"),
+        },
         header: Column::all([(fixed!("Step"), 68), (fixed!("Path"), 32)]),
         rows,
         dense: true,

@@ -127,6 +127,14 @@ pub const REST: &[Pair] = &[
         &["flow alarm_time"],
     ),
     (
+        "a step that is asked after a stop too",
+        &[(
+            "    help: Begin when the clamp closes.\n",
+            "    help: Begin when the clamp closes.\n    after_stop: true\n",
+        )],
+        &["flow alarm_time"],
+    ),
+    (
         "when a step applies",
         &[("when: cord == \"worn\"", "when: cord != \"whole\"")],
         &["flow cord_replaced"],

@@ -278,6 +278,32 @@ fn an_ended_session_lacks_what_it_did_not_come_to() {
 }
 
 #[test]
+fn what_was_asked_after_a_stop_is_judged_again_and_what_was_passed_over_is_lacking() {
+    let last =
+        "  - id: kept\n    confirm: It is under lock\n    basis: practice\n    after_stop: true\n";
+    let made = Made::shop(|text| text.to_owned() + last);
+    made.run(
+        "D-1",
+        "2026-01-10",
+        Typed {
+            pressure: "16",
+            ..GOOD
+        },
+    );
+    let new = edited(&[("most: 15 psi", "most: 17 psi")]) + last;
+    let record = made.only(&new);
+    assert_eq!(verdicts(&record), ("fail", "incomplete"));
+    let lacking = json!([{"step": "again", "why": "the session had ended before"}]);
+    assert_eq!(record["lacking"], lacking);
+    assert_eq!(record["criteria"][0]["step"], "pressure", "{record:#}");
+    assert_eq!(
+        record["criteria"].as_array().map(Vec::len),
+        Some(1),
+        "{record:#}"
+    );
+}
+
+#[test]
 fn a_stopped_session_goes_no_farther_and_a_skip_stays() {
     let made =
         Made::shop(|text| text.replace("    repeat: 3\n", "    repeat: 3\n    optional: true\n"));

@@ -7,17 +7,22 @@ use std::sync::LazyLock;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use stepwell::diff::{Partners, Revision, partners};
-use stepwell::engine::{Ended, Event, RecordVerdict, State, Timer, apply, begin, question};
+use stepwell::engine::{Ended, Event, RecordVerdict, State, Status, Timer, apply, begin, question};
 use stepwell::journal::{Head, event_to_line, head_to_line, recover, replay};
 use stepwell::plan::{Decision, Plan};
 use stepwell::record::{Known, Ran, Under, make, rejudged, seal, verify, verify_session};
 use stepwell::text::Source;
 
-/// A recipe with each verb once, with repeat, retry, when, group, each and optional.
-const RECIPE: &str = include_str!("../crash/every_verb.yaml");
+/// A recipe with each verb once, with repeat, retry, when, group, each and optional; its last step is asked after a stop too.
+static RECIPE: LazyLock<String> = LazyLock::new(|| {
+    let text = include_str!("../crash/every_verb.yaml");
+    let (optional, after_stop) = ("    optional: true\n", "    after_stop: true\n");
+    assert!(text.contains(optional), "one step may be skipped");
+    text.replace(optional, &[optional, after_stop].concat())
+});
 
 static PLAN: LazyLock<Plan> = LazyLock::new(|| {
-    let reading = stepwell::recipe::read(Source::new("every-verb", RECIPE));
+    let reading = stepwell::recipe::read(Source::new("every-verb", RECIPE.as_str()));
     reading.plan.expect("a good recipe")
 });
 
@@ -73,7 +78,7 @@ fn head() -> Head {
         "journal": 1, "program": "0", "session": "B1-1", "started": at(0), "by": "tech-04", "bench": "B1",
         "decimal": ".", "occasion": "made up",
         "device": {"tag": "VP-1", "serial": "1", "maker": "m", "model": "m", "category": "gauge", "location": "l"},
-        "recipe": {"id": "every-verb", "revision": 1, "digest": digest, "source": RECIPE},
+        "recipe": {"id": "every-verb", "revision": 1, "digest": digest, "source": *RECIPE},
         "instruments": {
             "meter": meter("FM-01", "volume", ["0 mL", "200 mL"]),
             "gauge": meter("PG-02", "pressure", ["-10 psi", "50 psi"]),
@@ -373,6 +378,20 @@ proptest! {
         for right in TEXTS {
             lived.corrected_as_entered(place, right)?;
         }
+    }
+
+    #[test]
+    fn behind_a_fail_that_stops_only_what_is_asked_after_a_stop_is_come_to(moves in moves()) {
+        let lived = Lived::through(&moves);
+        let stopped = lived.state.stopped_at.unwrap_or(PLAN.items.len());
+        let all = PLAN.items.iter().zip(&lived.state.items).enumerate();
+        for (index, (item, went)) in all.filter(|(index, _)| *index > stopped) {
+            prop_assert!(item.after_stop || went.status == Status::Pending, "{}", item.path);
+            let asked = index == lived.state.cursor && lived.state.ended.is_none();
+            prop_assert!(!asked || item.after_stop, "{}", item.path);
+        }
+        let ended = matches!(lived.state.ended, Some(Ended::Complete));
+        prop_assert!(!ended || lived.state.stopped_at.is_none());
     }
 
     #[test]

@@ -97,6 +97,51 @@ fn a_critical_failure_ends_the_session() {
     }
 }
 
+#[test]
+fn behind_a_fail_that_stops_what_is_asked_after_a_stop_is_asked() {
+    for sit in SEATS {
+        let folder = shop();
+        let file = folder.path().join("recipes/every-verb.yaml");
+        let text = std::fs::read_to_string(&file).expect("a recipe");
+        let last = "    enter: Remark for the file\n    optional: true\n";
+        let stop = "        on_fail: stop\n";
+        let asked = text
+            .replace(last, &format!("{last}    after_stop: true\n"))
+            .replace(stop, &format!("{stop}        help: Let it down.\n"));
+        assert_ne!(text, asked);
+        std::fs::write(&file, asked).expect("room");
+        let mut seat = sit(folder.path(), &RUN);
+        to_the_pressure(&mut *seat);
+        seat.types("17");
+        seat.sees("`pressure.highest` failed: the session ends, but for 1 step");
+        seat.sees("Let it down.");
+        // A correction takes the stop back, and all is asked again; another fail stops it again.
+        turn(&mut *seat, "text> ", ":fix pressure.highest");
+        turn(&mut *seat, "right entry> ", "11.4");
+        turn(&mut *seat, "why> ", "misread");
+        turn(&mut *seat, "whole number> ", ":fix pressure.highest");
+        turn(&mut *seat, "right entry> ", "18");
+        turn(&mut *seat, "why> ", "it was right");
+        seat.sees("the session ends, but for 1 step");
+        turn(&mut *seat, "text> ", "kept under lock");
+        turn(&mut *seat, "Verdict: fail.", "");
+        let (code, screen) = seat.leaves();
+        assert_eq!(code, 1, "{screen}");
+        fits(&screen);
+        let record = record(folder.path());
+        assert_eq!(record["ended"], "ended at `pressure.highest`, which failed");
+        let steps = record["steps"].as_array().expect("steps");
+        let state = |path: &str| {
+            let step = steps.iter().find(|s| s["path"] == path);
+            step.map(|s| s["state"].clone()).expect("the step")
+        };
+        assert_eq!(
+            [state("pressure.drops"), state("agree"), state("remark")],
+            ["not done", "not done", "done"]
+        );
+    }
+}
+
 /// Keeps one entry and is asked for the next.
 fn begun(seat: &mut dyn Seat) {
     turn(seat, "yes or no> ", "yes");

@@ -76,11 +76,15 @@ fn all_cautions_of_an_incident_are_on_the_screen_before_the_first_question() {
     seat.sees("Caution: A blocked line is under pressure.");
     // What stays with the question is what matters most there.
     seat.sees("Caution: Until the log is saved, alter nothing.");
-    // What keeps a pump on its battery from losing its log comes before all that is asked.
-    seat.sees("A pump that is on stays on.");
-    turn(&mut *seat, "Enter when done> ", ":pause");
+    seat.sees("Number of the incident");
+    turn(&mut *seat, "text> ", ":pause");
     let (code, screen) = seat.leaves();
     assert_eq!(code, 3, "{screen}");
+    // What keeps a pump from losing its log comes before all that is asked.
+    assert!(
+        screen.contains("battery may go flat within minutes"),
+        "{screen}"
+    );
     // Between two places to type at stands no more than the screen holds.
     for page in screen.split("> ").take(3) {
         assert!(page.trim_start().lines().count() <= 24, "{page}");

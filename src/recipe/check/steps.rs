@@ -141,6 +141,9 @@ impl<'d> Checker<'d> {
             help: at.text_of("help"),
             picture: at.text_of("picture"),
             when,
+            after_stop: at
+                .get("after_stop")
+                .is_some_and(|a| a.value.as_bool() == Some(true)),
             body,
         }
     }

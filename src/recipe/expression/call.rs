@@ -92,6 +92,7 @@ fn signature(function: Function) -> (std::ops::RangeInclusive<usize>, &'static s
             2..=3,
             "volume_after(log, time), a density behind it for masses",
         ),
+        F::Lower => (1..=1, "lower(text)"),
         F::Expanded => (1..=1, "expanded(x)"),
         F::Risk => (3..=3, "risk(x, low, high)"),
         F::Honoured => (
@@ -138,6 +139,7 @@ impl Lowering<'_> {
             _ if function.is_of_series() => self.of_delivery(function, parts),
             F::Uncertain | F::Expanded | F::Risk => self.uncertain(function, parts),
             F::Abs | F::Sqrt | F::Ln | F::Exp => self.of_one(function, parts, place),
+            F::Lower => self.of_text(parts),
             F::DripRate => self
                 .with_kinds(parts, &[kind("flow"), kind("drop factor")])
                 .map(|(n, e)| (n, quantity(kind("drip rate"), e))),
@@ -187,6 +189,13 @@ impl Lowering<'_> {
             }
         }
         sound.then_some((nodes, exact))
+    }
+
+    fn of_text(&mut self, parts: Vec<Part>) -> Option<(Vec<Node>, Type)> {
+        let parts: Vec<Part> = parts.into_iter().map(|p| self.text(p)).collect();
+        let reported = parts.iter().any(|p| matches!(p.shape, Shape::Reported));
+        let nodes = parts.into_iter().map(|p| p.node).collect();
+        (!reported).then_some((nodes, Type::Text))
     }
 
     fn over_list(

@@ -423,6 +423,23 @@ impl Lowering<'_> {
         }
     }
 
+    /// Wants one text.
+    pub(super) fn text(&mut self, part: Part) -> Part {
+        match &part.shape {
+            Shape::Known(Type::Text) | Shape::Reported => part,
+            Shape::Quoted(_) => as_text(part),
+            Shape::Known(other) => {
+                let message = format!("{other} where a text is wanted");
+                self.error(
+                    Code::TypeMismatch,
+                    (part.start, part.end),
+                    message,
+                    "use what was entered or chosen, or a field of the device",
+                )
+            }
+        }
+    }
+
     /// Wants one quantity; a quoted text is read as one.
     pub(super) fn quantity(&mut self, part: Part) -> Part {
         match &part.shape {
