@@ -8,6 +8,9 @@ use crate::plan::{Item, Section};
 use crate::record::misfit;
 use crate::shop::{AFTER_INCIDENT, POST_REPAIR, is_after_incident, occasion_of};
 
+/// Categories of what is used once, of which nothing is repaired.
+const USED_ONCE: [&str; 2] = ["elastomeric", "gravity"];
+
 /// What is to be done after a fail: what the recipe says of the steps that failed, and the repair, where it is one.
 pub(super) fn after_fail(session: &Session<'_>) -> Vec<String> {
     let helped =
@@ -31,12 +34,14 @@ fn failed<'s>(session: &'s Session<'_>) -> impl Iterator<Item = &'s Item> {
 }
 
 /// Whether a repair comes next: not where the setup failed, which tells of the device's place and name rather than of its
-/// state; not where the device is kept as it is after an incident; nor in a trial, whose recipe can't be run otherwise.
+/// state; not where the device is used once, or is kept as it is after an incident; nor in a trial, whose recipe can't be run
+/// otherwise.
 pub(super) fn is_for_repair(session: &Session<'_>) -> bool {
+    let once = USED_ONCE.contains(&session.plan.category.as_str());
     let kept = occasion_of(&session.plan.recipe) == Some(AFTER_INCIDENT)
         || is_after_incident(&session.head.occasion);
     let in_steps = failed(session).any(|i| i.section == Section::Steps);
-    in_steps && !kept && !session.head.trial
+    in_steps && !once && !kept && !session.head.trial
 }
 
 /// The command for the test after a repair: by the recipe for it, where the shop has one that is for the device.

@@ -217,16 +217,48 @@ fn no_repair_is_told_where_none_comes_next() {
 
 #[test]
 fn a_setup_that_fails_sends_nothing_to_repair() {
+    let folder = quick();
+    let setup = "setup:\n  - {id: fits, confirm: The plug fits, severity: critical, on_fail: stop}\nsteps:\n";
+    let recipe = include_str!("quick.yaml").replace("steps:\n", setup);
+    std::fs::write(folder.path().join("recipes/quick.yaml"), recipe).expect("room");
+    let words = ["approve", "quick", "--by", "review-01"];
+    let (code, screen) = Box::new(Pipe::sit(folder.path(), &words)).leaves();
+    assert_eq!(code, 0, "{screen}");
+    let mut seat = Box::new(Terminal::sit(folder.path(), &QUICK[..6]));
+    turn(&mut *seat, "yes or no> ", "no");
+    turn(&mut *seat, "Enter> ", "");
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 1, "{screen}");
+    assert!(!screen.contains("repair"), "{screen}");
+}
+
+/// Nothing of a single-use pump is repaired: the sample is kept for its maker.
+#[test]
+fn a_sample_that_fails_is_not_sent_to_repair() {
+    let folder = shop();
+    let stored = folder.path().join("stored.yaml");
+    let answers = include_str!("../../demo-data/answers/elastomeric-flow-fail-fill-leak.yaml");
+    std::fs::write(&stored, answers).expect("room");
+    let words = "run elastomeric-flow --device EL-6011 --by tech-04 --answers stored.yaml";
+    let words: Vec<&str> = words.split(' ').collect();
+    let (code, screen) = Box::new(Pipe::sit(folder.path(), &words)).leaves();
+    assert_eq!(code, 1, "{screen}");
+    assert!(screen.contains("for the maker"), "{screen}");
+    assert!(!screen.contains("after repair"), "{screen}");
+}
+
+#[test]
+fn a_pump_on_a_patient_counts_nothing_against_it() {
     let folder = approved();
     let annual = "run volumetric-annual --device VP-1001 --by tech-04";
     let annual: Vec<&str> = annual.split(' ').collect();
     let mut seat = Box::new(Terminal::sit(folder.path(), &annual));
     turn(&mut *seat, "Enter when read> ", "");
     turn(&mut *seat, "yes or no> ", "no");
-    seat.sees("leave it alone and call the ward");
+    seat.sees("Leave it alone and call the ward");
     turn(&mut *seat, "Enter> ", "");
     let (code, screen) = seat.leaves();
-    assert_eq!(code, 1, "{screen}");
+    assert_eq!(code, 3, "{screen}");
     assert!(!screen.contains("repair"), "{screen}");
 }
 
