@@ -2,18 +2,18 @@
 //!
 //! Never in here: single steps that went well. Changes when the answer needs something more at a glance.
 
-use crate::record::{Criterion, Record, Step};
+use crate::record::{Criterion, Record, Step, parting_words};
 
 use super::beside::{Beside, overruled};
 use super::cautions::said_once;
 use super::clean::{brief, prose};
 use super::document::{Block, Cell, Column, Fact, Mark, Shape, section};
 use super::figure::time;
-use super::judged::{Told, written};
+use super::judged::{self, Told, written};
 use super::long::{at_the_end, shortened};
 use super::went::{ended, name, numbered, own_name};
 use super::words::{counted, fixed, said, say};
-use super::{remarks, signed, uncertain};
+use super::{figure, remarks, signed, uncertain};
 
 /// The cautions that go with every record, each with words by which a recipe's own is known to say the same.
 const CAUTIONS: [(&str, &str); 2] = [
@@ -168,7 +168,17 @@ fn verdict(record: &Record, beside: &Beside) -> Block {
             true => shaped(said(would(&record.verdict), &[]), Shape::Plain),
             false => Mark::of(&record.verdict),
         },
-        text: meaning(record),
+        text: format!("{}{}", meaning(record), unsigned(record))
+            .trim()
+            .to_owned(),
+    }
+}
+
+/// That nobody has signed: a result that nobody stands for looks like any other.
+fn unsigned(record: &Record) -> String {
+    match record.trial || !record.seal.signatures.is_empty() {
+        true => String::new(),
+        false => say!(" Nobody has signed this record."),
     }
 }
 
@@ -195,9 +205,8 @@ fn meaning(record: &Record) -> String {
 
 /// What a pass with remarks means: what is met under a condition only, who decides on that, and where its remarks stand.
 fn with_remarks(record: &Record) -> String {
-    let criteria = record.setup.iter().chain(&record.steps);
-    let criteria = criteria.flat_map(|s| &s.criteria);
-    let conditional = criteria.filter(|c| c.verdict == "conditional pass").count();
+    let judged = judged_once(record);
+    let conditional = judged.iter().filter(|v| **v == "conditional pass").count();
     let mut parts = vec![match conditional {
         0 => say!("The criteria that decide are met."),
         n => say!(
@@ -209,12 +218,7 @@ fn with_remarks(record: &Record) -> String {
             )
         ),
     }];
-    let criteria = record
-        .setup
-        .iter()
-        .chain(&record.steps)
-        .flat_map(|s| &s.criteria);
-    let unmet = criteria.filter(|c| c.verdict.contains("fail")).count();
+    let unmet = judged.iter().filter(|v| v.contains("fail")).count();
     if unmet > 0 {
         parts.push(say!(
             "{unmet}.",
@@ -264,9 +268,40 @@ fn facts(record: &Record, beside: &Beside) -> Vec<Fact> {
     ];
     let told = pairs.into_iter().filter(|(_, text)| !text.is_empty());
     told.map(|(label, text)| Fact::new(said(label, &[]), text))
+        .chain(parting(record))
+        .chain(corrected(record))
         .chain(signed::in_brief(record, beside))
         .chain(signed::trust(record, beside))
         .collect()
+}
+
+/// What the technician said at the end.
+fn parting(record: &Record) -> Option<Fact> {
+    let last = parting_words(record)?;
+    let (step, number) = numbered(record).find(|(step, _)| step.path == last.path)?;
+    let place = say!("in full at step {number}", number = number);
+    let words = shortened(&figure::entry(&step.entry), &place);
+    Some(Fact::new(say!("Remark"), words).aside(say!("step {number}", number = number)))
+}
+
+/// Most steps that are named where entries were corrected.
+const MOST_CORRECTED: usize = 4;
+
+/// How many entries were corrected, and at which steps that stands.
+fn corrected(record: &Record) -> Option<Fact> {
+    let steps = numbered(record).filter(|(step, _)| !step.corrections.is_empty());
+    let steps: Vec<(&Step, usize)> = steps.collect();
+    let entries: usize = steps.iter().map(|(step, _)| step.corrections.len()).sum();
+    let first = steps.iter().take(MOST_CORRECTED);
+    let mut named: Vec<String> = first
+        .map(|(step, n)| format!("{n}. {}", brief(&own_name(step))))
+        .collect();
+    let more = steps.len() - named.len();
+    if more > 0 {
+        named.push(say!("… {n} more", n = more));
+    }
+    let count = counted(entries, fixed!("entry"), fixed!("entries"));
+    (entries > 0).then(|| Fact::new(say!("Corrected"), format!("{count} ({})", named.join("; "))))
 }
 
 fn instruments(record: &Record) -> String {
@@ -286,8 +321,8 @@ fn tally(record: &Record) -> String {
             n => parts.push(format!("{n} {}", said(state, &[]))),
         }
     }
-    let criteria = steps.iter().flat_map(|s| &s.criteria);
-    let of = |verdict: &str| criteria.clone().filter(|c| c.verdict == verdict).count();
+    let judged = judged_once(record);
+    let of = |verdict: &str| judged.iter().filter(|v| **v == verdict).count();
     let met = of("pass") + of("conditional pass");
     let failed = of("fail") + of("conditional fail");
     let conditionally = |n: usize| match n {
@@ -298,16 +333,8 @@ fn tally(record: &Record) -> String {
         0 => String::new(),
         n => say!(", {n} not judged", n = n),
     };
-    let corrected = steps.iter().map(|s| s.corrections.len()).sum();
-    let corrected = match corrected {
-        0 => String::new(),
-        n => format!(
-            "; {}",
-            counted(n, fixed!("entry corrected"), fixed!("entries corrected"))
-        ),
-    };
     format!(
-        "{}; {}{}, {}{}{open}{corrected}",
+        "{}; {}{}, {}{}{open}",
         parts.join(", "),
         counted(met, fixed!("criterion met"), fixed!("criteria met")),
         conditionally(of("conditional pass")),
@@ -316,7 +343,7 @@ fn tally(record: &Record) -> String {
     )
 }
 
-/// What could not be judged: one by one where a step was done or skipped, together where none of it was begun.
+/// What could not be judged: one by one where a step was done or skipped, by parts of the work where none of it was begun.
 fn open(record: &Record) -> Vec<Block> {
     let heading = say!("What could not be judged");
     let is_open = |s: &&Step| s.criteria.iter().any(|c| c.verdict == "not judged");
@@ -334,41 +361,74 @@ fn open(record: &Record) -> Vec<Block> {
         if blocks.is_empty() {
             blocks.push(section(&heading));
         }
-        let criteria = left.iter().flat_map(|(s, _)| &s.criteria).count();
-        blocks.push(Block::Paragraph {
-            text: say!(
-                "{criteria} of steps that were not done:",
-                criteria = counted(criteria, fixed!("criterion"), fixed!("criteria"))
-            ),
-        });
-        blocks.push(Block::List {
-            items: groups(&left),
-        });
+        blocks.push(parts(record, &left));
     }
     blocks
 }
 
-/// Most steps of a group that are named.
-const NAMED: usize = 12;
-
-/// Steps by the group that they stand in, each by its number and name; those in no group by themselves.
-fn groups(steps: &[(&Step, usize)]) -> Vec<String> {
-    let alike = |a: &(&Step, usize), b: &(&Step, usize)| a.0.within == b.0.within;
-    let told = steps.chunk_by(alike).map(|group| {
-        let first = group.iter().take(NAMED);
-        let one = first.map(|(step, n)| format!("{n}. {}", brief(&own_name(step))));
-        let mut steps = one.collect::<Vec<_>>().join("; ");
-        if let Some(more) = group.len().checked_sub(NAMED).filter(|n| *n > 0) {
-            steps.push_str("; ");
-            steps.push_str(&say!("… {n} more", n = more));
-        }
-        let within: Vec<String> = group[0].0.within.iter().map(|w| brief(w)).collect();
-        match within.is_empty() {
-            true => steps,
-            false => format!("{}: {steps}", within.join(" · ")),
-        }
+/// The parts of the work that steps stand in, with their criteria; a step in no part stands for itself.
+fn parts(record: &Record, steps: &[(&Step, usize)]) -> Block {
+    let of = |step: &Step| {
+        let own = step.criteria.iter();
+        let own = own.filter(|c| judged::before(record, step, c).is_none());
+        own.map(|c| c.severity.clone()).collect::<Vec<_>>()
+    };
+    let alike = |a: &(&Step, usize), b: &(&Step, usize)| match a.0.within.first() {
+        Some(part) => b.0.within.first() == Some(part),
+        None => false,
+    };
+    let mut all = 0;
+    let rows = steps.chunk_by(alike).map(|part| {
+        let (first, from) = part[0];
+        let (_, to) = part[part.len() - 1];
+        let severities: Vec<String> = part.iter().flat_map(|(step, _)| of(step)).collect();
+        let critical = severities.iter().filter(|s| *s == SEVERITIES[0]).count();
+        all += severities.len();
+        let name = first
+            .within
+            .first()
+            .map_or_else(|| own_name(first), |w| w.clone());
+        let numbers = match from == to {
+            true => from.to_string(),
+            false => say!("{first} to {last}", first = from, last = to),
+        };
+        let criteria = match critical {
+            0 => severities.len().to_string(),
+            n => say!(
+                "{criteria}, {n} critical",
+                criteria = severities.len(),
+                n = n
+            ),
+        };
+        vec![
+            Cell::new(brief(&name)),
+            Cell::new(numbers),
+            Cell::new(criteria),
+        ]
     });
-    told.collect()
+    let rows = rows.collect();
+    let criteria = counted(all, fixed!("criterion"), fixed!("criteria"));
+    Block::Table {
+        caption: say!(
+            "{criteria} of steps that were not done",
+            criteria = criteria
+        ),
+        header: Column::all([
+            (fixed!("Part"), 60),
+            (fixed!("Steps"), 20),
+            (fixed!("Criteria"), 20),
+        ]),
+        rows,
+        dense: true,
+    }
+}
+
+/// The verdicts of all criteria, of those that are judged twice one.
+fn judged_once(record: &Record) -> Vec<&str> {
+    let steps = record.setup.iter().chain(&record.steps);
+    let all = steps.flat_map(|step| step.criteria.iter().map(move |c| (step, c)));
+    let once = all.filter(|(step, c)| judged::before(record, step, c).is_none());
+    once.map(|(_, c)| c.verdict.as_str()).collect()
 }
 
 /// Most rows of what failed that stand on the first page.
@@ -416,6 +476,7 @@ fn table<'r>(
     let mut wanted: Vec<(&Step, usize, &Criterion)> = steps
         .flat_map(|(step, number)| step.criteria.iter().map(move |c| (step, number, c)))
         .filter(|(.., c)| verdicts.contains(&c.verdict.as_str()))
+        .filter(|(step, _, c)| judged::before(record, step, c).is_none())
         .collect();
     if wanted.is_empty() {
         return Vec::new();
@@ -464,6 +525,10 @@ fn row(
     let told = Told::of(record, step, criterion);
     let (expression, values) = written(criterion);
     let place = say!("in full at step {number}", number = number);
+    let again = judged::again(record, step, criterion);
+    let again = again.map_or_else(String::new, |n| {
+        format!(" ({})", say!("judged again at step {number}", number = n))
+    });
     let value = match step.state.as_str() {
         "skipped" => match step.why.as_deref().map(prose).filter(|w| !w.is_empty()) {
             Some(why) => say!("skipped: {why}", why = shortened(&why, &place)),
@@ -478,7 +543,7 @@ fn row(
     };
     vec![
         Cell {
-            text: format!("{number}. {}", name(step)),
+            text: format!("{number}. {}{again}", name(step)),
             step: Some(number),
             mark: None,
         },

@@ -10,6 +10,7 @@ use crate::record::{Criterion, DrawnErrors, Limit, Quantity, Record, Step};
 
 use super::clean::prose;
 use super::document::{Bar, Fact, Mark};
+use super::went::numbered;
 use super::words::{fixed, said, say};
 use super::{bar, digits, figure, register};
 
@@ -82,6 +83,38 @@ pub(super) fn plain_yes(record: &Record, criterion: &Criterion) -> Option<String
             severity = severity
         ) + &basis,
     )
+}
+
+/// The step before that a criterion of a `judge` step says again: the same limit on the same value, or its answer.
+pub(super) fn before(record: &Record, step: &Step, criterion: &Criterion) -> Option<usize> {
+    let mut steps = numbered(record).take_while(|(other, _)| other.path != step.path);
+    let is_judge = step.verb == "judge";
+    let found = steps.find(|(other, _)| is_judge && says_again((step, criterion), other));
+    found.map(|(_, number)| number)
+}
+
+/// The `judge` step that says a criterion again.
+pub(super) fn again(record: &Record, step: &Step, criterion: &Criterion) -> Option<usize> {
+    let later = numbered(record).skip_while(|(other, _)| other.path != step.path);
+    let judges = later.skip(1).filter(|(other, _)| other.verb == "judge");
+    let mut of = judges.flat_map(|(other, n)| other.criteria.iter().map(move |c| (other, n, c)));
+    of.find(|(other, _, c)| are_one((other, c), (step, criterion)))
+        .map(|(_, number, _)| number)
+}
+
+fn says_again(later: (&Step, &Criterion), other: &Step) -> bool {
+    other.criteria.iter().any(|c| are_one(later, (other, c)))
+}
+
+/// Whether two criteria are one for a reader, of which the first stands at a `judge` step.
+fn are_one((judge, of): (&Step, &Criterion), (step, criterion): (&Step, &Criterion)) -> bool {
+    let answer = criterion.that == IS_YES
+        && match judge.path.rsplit_once('.') {
+            Some((part, _)) => step.path == format!("{part}.{}", of.that),
+            None => step.path == of.that,
+        };
+    let same = of.that != IS_YES && (&of.that, &of.shown) == (&criterion.that, &criterion.shown);
+    (same || answer) && of.verdict == criterion.verdict && of.severity == criterion.severity
 }
 
 /// The words for the severities.

@@ -12,17 +12,19 @@ use super::long::shortened;
 use super::went::{name, named, numbered};
 use super::words::{counted, fixed, said, say};
 
-/// How a record says that a value passed under a condition, which stands in a table of the first page.
-const NEAR: &str = "inside the limit by less than its expanded uncertainty";
+/// How remarks of a record begin that say of a criterion what stands in a table of the first page.
+const IN_TABLES: [&str; 4] = [
+    "inside the limit by less than its expanded uncertainty",
+    "outside the limit by no more than its expanded uncertainty",
+    "a minor criterion failed",
+    "a criterion could not be judged",
+];
 /// How a record says on what a probability of conformity rests, which stands with the uncertainty.
 const DRAWN: &str = "the probability of conformity rests on errors drawn at random";
 /// How a record says that an optional step was skipped without a reason.
 const OPTIONAL: &str = "`: skipped: optional";
 /// How remarks of a record begin, up to a colon, or what they say as a whole; with `skipped` and `not done`, which are states.
-const BEGUN: [&str; 9] = [
-    fixed!("a minor criterion failed"),
-    fixed!("a criterion could not be judged"),
-    fixed!("outside the limit by no more than its expanded uncertainty"),
+const BEGUN: [&str; 6] = [
     fixed!("decided through an inexact number that lies within its numerical error of the limit"),
     fixed!("timed by the computer, not with an instrument"),
     fixed!("run on a device that the recipe is not for"),
@@ -40,11 +42,11 @@ const OF_ENTRIES: [&str; 2] = [
 /// Most attempts and most corrections of a step that are told one by one.
 const MOST: usize = 4;
 
-/// The remarks of a record, those that other parts tell left out.
+/// The remarks of a record, those that other parts of the first page tell left out.
 pub(super) fn remarks(record: &Record) -> Vec<Block> {
     let is_pass = record.verdict == "pass";
     let told = record.remarks.iter();
-    let told = told.filter(|r| !r.contains(NEAR) && !r.contains(DRAWN));
+    let told = told.filter(|r| !r.contains(DRAWN) && !stands_in_table(record, r));
     let told: Vec<&String> = told.collect();
     // A pass has no remarks; that something optional was left out is said at its step.
     if told.is_empty() || is_pass && told.iter().all(|r| r.ends_with(OPTIONAL)) {
@@ -56,6 +58,20 @@ pub(super) fn remarks(record: &Record) -> Vec<Block> {
     };
     let items = told.into_iter().map(|r| remark(record, r)).collect();
     vec![section(&heading), Block::List { items }]
+}
+
+/// Whether a table of the first page tells a remark: of a criterion, or why a step with criteria was skipped.
+fn stands_in_table(record: &Record, remark: &str) -> bool {
+    let of_path = remark.strip_prefix('`').and_then(|r| r.split_once("`: "));
+    let Some((path, text)) = of_path else {
+        return false;
+    };
+    let of_skipped = || {
+        let step = numbered(record).find(|(step, _)| step.path == path);
+        step.is_some_and(|(step, _)| step.criteria.iter().any(|c| c.verdict == "not judged"))
+    };
+    IN_TABLES.iter().any(|begun| text.starts_with(begun))
+        || text.starts_with("skipped: ") && of_skipped()
 }
 
 /// What the record says of probabilities of conformity: it belongs to the uncertainty.

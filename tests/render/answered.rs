@@ -125,13 +125,132 @@ fn steps_that_were_not_begun_stand_in_a_list_and_their_groups_on_the_first_page(
     says(
         &record,
         &[
-            "4 criteria of steps that were not done:",
-            "Electrical safety: 5. Resistance of the cord by itself; 6. Resistance",
+            "4 criteria of steps that were not done",
+            "5 to 8",
             "Not done: the session ended before these steps",
             "electrical.check_3",
         ],
     );
     assert!(!said(&record, Format::Text).contains("Reason: the session ended before this step"));
+}
+
+/// A recipe that asks for words at its end, and for a number that may be left out.
+const WORDS_AT_THE_END: &str = "format: 1
+recipe: words
+revision: 1
+title: Words
+category: infusion
+steps:
+  - {id: seen, confirm: It was looked at}
+  - {id: remark, enter: Remark for the ward, optional: true}
+  - {id: lot, enter: Lot, optional: true, pattern: '[0-9]+'}
+";
+
+#[test]
+fn words_of_the_technician_at_the_end_stand_on_the_first_page() {
+    let mut record = made::pass();
+    record.recipe.source = WORDS_AT_THE_END.to_owned();
+    let entered = |path: &str, text: &str| {
+        let text = serde_json::json!(text);
+        made::step(path, "enter", "Remark for the ward", text.clone(), text)
+    };
+    let long = format!("The left wheel is loose. {}", "Mind the step. ".repeat(40));
+    record.steps.push(entered("remark", &long));
+    record.steps.push(entered("lot", "12"));
+    let page = said(&record, Format::Text);
+    let (first, _) = page.split_once("CAUTIONS").unwrap();
+    let number = record.setup.len() + record.steps.len() - 1;
+    assert!(
+        first.contains("Remark: The left wheel is loose."),
+        "{first}"
+    );
+    assert!(
+        first.contains(&format!("(in full at step {number})")),
+        "{first}"
+    );
+    // Left out, or of a recipe that can't be read, there are none.
+    let remark = record.steps.len() - 2;
+    record.steps[remark].state = "skipped".to_owned();
+    assert!(!said(&record, Format::Text).contains("Remark: "));
+}
+
+#[test]
+fn corrected_entries_are_counted_on_the_first_page_with_their_steps() {
+    let record = made::retried();
+    let page = said(&record, Format::Text);
+    let (first, _) = page.split_once("CAUTIONS").unwrap();
+    let entries: usize = record.steps.iter().map(|s| s.corrections.len()).sum();
+    assert_eq!(entries, 1);
+    assert!(
+        first.contains("Corrected: 1 entry (2. Delivered volume)"),
+        "{first}"
+    );
+}
+
+#[test]
+fn a_limit_that_is_judged_twice_is_counted_once() {
+    let mut record = made::fail();
+    let failed = record.steps[0].clone();
+    assert_eq!(failed.path, "occlusion.pressure");
+    let none = serde_json::Value::Null;
+    let mut stopped = made::step(
+        "occlusion.stopped",
+        "confirm",
+        "It stopped",
+        none.clone(),
+        none,
+    );
+    stopped.criteria = failed.criteria.clone();
+    let answer = &mut stopped.criteria[0];
+    answer.that = "the answer is yes".to_owned();
+    answer.shown = "no".to_owned();
+    answer.limits.clear();
+    let mut judged = stopped.clone();
+    judged.path = "occlusion.seen".to_owned();
+    judged.verb = "judge".to_owned();
+    judged.criteria[0].that = "stopped".to_owned();
+    judged.criteria[0].shown = "stopped [stopped = no]".to_owned();
+    judged.criteria.extend(failed.criteria);
+    let before = said(&record, Format::Text)
+        .matches("Verdict: FAIL, critical")
+        .count();
+    record.steps.extend([stopped, judged]);
+    let page = said(&record, Format::Text);
+    let (first, _) = page.split_once("DEVICE AND TEST").unwrap();
+    let number = record.setup.len() + record.steps.len();
+    assert_eq!(first.matches("Verdict: FAIL, critical").count(), before + 1);
+    let again = format!("(judged again at step {number})");
+    assert_eq!(first.matches(&again).count(), 2, "{first}");
+    assert!(
+        page.contains(&format!(", {} not met", before + 1)),
+        "{page}"
+    );
+}
+
+#[test]
+fn what_a_table_says_is_not_said_again_among_the_remarks() {
+    let mut record = made::pass();
+    let step = &mut record.steps[0];
+    (step.state, step.why) = ("skipped".to_owned(), Some("the gauge broke".to_owned()));
+    step.criteria[0].verdict = "not judged".to_owned();
+    step.criteria[0].limits.clear();
+    record.verdict = "pass with remarks".to_owned();
+    record.remarks = vec![format!("`{}`: skipped: the gauge broke", step.path)];
+    let page = said(&record, Format::Text);
+    let (first, _) = page
+        .split_once("PREPARATION")
+        .or(page.split_once("STEPS"))
+        .unwrap();
+    assert_eq!(first.matches("the gauge broke").count(), 1, "{first}");
+}
+
+#[test]
+fn a_result_that_nobody_signed_says_so_beside_the_verdict() {
+    let unsigned = "Nobody has signed this record.";
+    says(&made::pass(), &[unsigned]);
+    let mut record = made::pass();
+    record.seal.signatures = vec![made::signature("technician")];
+    assert!(!said(&record, Format::Text).contains(unsigned));
 }
 
 #[test]
