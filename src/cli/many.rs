@@ -81,9 +81,6 @@ fn stream(
 ) -> Done {
     let failed = |e: io::Error| AppError::at(Path::new("the output"), &e);
     let is_csv = matches!(form, Form::Csv);
-    if is_csv {
-        out(&csv_head()).map_err(failed)?;
-    }
     let make = |of: Surrounded| {
         let beside = known(of.around, house.clone());
         let written = match is_csv {
@@ -96,9 +93,13 @@ fn stream(
             written: Ok(written),
         }
     };
-    each(host, paths, chosen, &make, &mut |bytes| {
-        out(bytes).map_err(failed)
-    })
+    let mut head = is_csv.then(csv_head);
+    let code = each(host, paths, chosen, &make, &mut |bytes| {
+        let rows = [head.take().unwrap_or_default().as_slice(), bytes].concat();
+        out(&rows).map_err(failed)
+    })?;
+    head.map_or(Ok(()), |head| out(&head)).map_err(failed)?;
+    Ok(code)
 }
 
 /// A page of each record in a folder, named after the record's file.
@@ -138,7 +139,7 @@ fn pages(
     Ok(code)
 }
 
-/// Goes through the records; `take` gets the bytes of each in order.
+/// Goes through the records; `take` gets the bytes of each in order. That there is none is told.
 fn each(
     host: &RealHost,
     paths: &Paths,
@@ -146,10 +147,11 @@ fn each(
     make: &(impl Fn(Surrounded) -> Made + Sync),
     take: &mut dyn FnMut(&[u8]) -> Result<(), AppError>,
 ) -> Done {
-    let mut good = true;
+    let (mut good, mut none) = (true, true);
     app::series(host, paths, chosen, make, &mut |made| {
         match made {
             Ok(made) => {
+                none = false;
                 good &= told(&made.beside, &plain(&made.id));
                 take(&made.written?)?;
             }
@@ -160,5 +162,42 @@ fn each(
         }
         Ok(())
     })?;
+    if none {
+        of_nothing(host, paths, chosen)?;
+    }
     Ok(if good { GOOD } else { NO })
+}
+
+/// Says that no record was chosen. A device or recipe that the shop doesn't have either is an error.
+fn of_nothing(host: &RealHost, paths: &Paths, chosen: &Chosen<'_>) -> Result<(), AppError> {
+    let unknown = |option: &str, why: &str| {
+        let why = why.to_owned();
+        AppError::new(format!("`{option}`: {why}, and no record is of it"))
+    };
+    if let Some(tag) = chosen.device {
+        let devices = app::open_register(host, paths, Register::Devices)?;
+        let entry = devices.entry(tag);
+        entry.map_err(|e| unknown("--device", &e.to_string()))?;
+    }
+    if let Some(id) = chosen.recipe
+        && !host.exists(&paths.recipes().join(format!("{id}.yaml")))
+    {
+        return Err(unknown(
+            "--recipe",
+            &format!("there is no recipe `{}`", plain(id)),
+        ));
+    }
+    let asked = [
+        ("of the device", chosen.device),
+        ("by the recipe", chosen.recipe),
+        ("since", chosen.since),
+        ("until", chosen.until),
+    ];
+    let asked = asked.into_iter();
+    let asked = asked.filter_map(|(what, of)| Some(format!(" {what} `{}`", plain(of?))));
+    warn(&format!(
+        "the shop has no record{}",
+        asked.collect::<String>()
+    ));
+    Ok(())
 }

@@ -61,16 +61,16 @@ pub struct ManyArguments {
     #[arg(long, conflicts_with = "record")]
     pub all: bool,
     /// First day on which a record was finished, as 2026-03-31
-    #[arg(long, value_name = "DAY", value_parser = day, requires = "all")]
+    #[arg(long, value_name = "DAY", value_parser = day, requires = "all", conflicts_with = "record")]
     pub since: Option<String>,
     /// Last day
-    #[arg(long, value_name = "DAY", value_parser = day, requires = "all")]
+    #[arg(long, value_name = "DAY", value_parser = day, requires = "all", conflicts_with = "record")]
     pub until: Option<String>,
     /// Records of this recipe alone
-    #[arg(long, value_name = "ID", requires = "all")]
+    #[arg(long, value_name = "ID", requires = "all", conflicts_with = "record")]
     pub recipe: Option<String>,
     /// Records of this device alone
-    #[arg(long, value_name = "TAG", requires = "all")]
+    #[arg(long, value_name = "TAG", requires = "all", conflicts_with = "record")]
     pub device: Option<String>,
 }
 
