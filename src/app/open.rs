@@ -63,8 +63,17 @@ pub fn read_source(host: &dyn Host, path: &Path) -> Result<Result<Source, Findin
     let limit = MAX_BYTES as u64;
     let bytes = match host.read(path, limit) {
         Err(error) if error.kind() == std::io::ErrorKind::FileTooLarge => {
-            let message = format!("the file is larger than {} MiB", MAX_BYTES / (1024 * 1024));
-            return Ok(Err(unplaced(Code::TooLarge, &name, message, "split it")));
+            let size = host.stamp(path).map_or(0, |stamp| stamp.bytes);
+            return Ok(Err(unplaced(
+                Code::TooLarge,
+                &name,
+                format!(
+                    "the file has {} KiB; {} KiB are the most that are read",
+                    size.div_ceil(1024),
+                    MAX_BYTES / 1024
+                ),
+                "split it, or take out what it need not hold",
+            )));
         }
         other => other.map_err(|e| AppError::at(path, &e))?,
     };

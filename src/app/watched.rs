@@ -29,6 +29,9 @@ pub fn seen(host: &dyn Host, paths: &[PathBuf]) -> Result<Seen, AppError> {
     for folder in folders.clone() {
         folders.extend(Shelf::beside(host, &folder).places());
     }
+    // Templates are checked with their shop.
+    let templates: Vec<PathBuf> = folders.iter().map(|f| f.join("templates")).collect();
+    folders.extend(templates);
     for folder in folders {
         let folder = if folder.as_os_str().is_empty() {
             PathBuf::from(".")

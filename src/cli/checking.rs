@@ -13,6 +13,7 @@ use crate::text::{
 
 use super::arguments::CheckForm;
 use super::commands::{Done, GOOD, NO, colour, complain, current, here, print};
+use super::shaping;
 
 /// How often files are looked at for a change.
 const PAUSE: Duration = Duration::from_millis(300);
@@ -38,7 +39,7 @@ pub(super) fn check(
     if asked.watch {
         return watch(host, &paths);
     }
-    let checked = app::check(host, &paths)?;
+    let checked = shaping::check(host, &paths)?;
     let findings = &checked.findings;
     match asked.format {
         CheckForm::Json => print(&format!("{:#}\n", findings_as_json(findings))),
@@ -97,7 +98,7 @@ fn watch(host: &RealHost, paths: &[PathBuf]) -> Done {
         let seen = app::seen(host, paths)?;
         if before.as_ref() != Some(&seen) {
             print(&format!("{}\n", told_at(&host.now())));
-            match app::check(host, paths) {
+            match shaping::check(host, paths) {
                 Ok(checked) => print(&in_words(&checked)),
                 // A file that is being saved may be gone for a moment.
                 Err(error) if before.is_some() => complain(&error),

@@ -33,9 +33,15 @@ pub(super) fn house(host: &dyn Host, root: Option<&Path>) -> Result<House, AppEr
     })
 }
 
-fn picture(host: &dyn Host, paths: &Paths) -> Result<Option<Emblem>, AppError> {
+/// The file of the shop's picture, if it has one.
+pub(super) fn picture_file(host: &dyn Host, paths: &Paths) -> Option<PathBuf> {
     let files = PICTURES.map(|name| paths.templates().join(name));
-    let Some(file) = files.into_iter().find(|f| host.exists(f)) else {
+    files.into_iter().find(|f| host.exists(f))
+}
+
+/// The shop's picture.
+pub(super) fn picture(host: &dyn Host, paths: &Paths) -> Result<Option<Emblem>, AppError> {
+    let Some(file) = picture_file(host, paths) else {
         return Ok(None);
     };
     // One byte more than may be, so that the picture itself is what is said to be too large.
@@ -47,11 +53,16 @@ fn picture(host: &dyn Host, paths: &Paths) -> Result<Option<Emblem>, AppError> {
     read.map(Some).map_err(told)
 }
 
+/// The file in which a shop says fixed texts otherwise.
+pub(super) fn words_file(paths: &Paths) -> PathBuf {
+    paths.templates().join(WORDS)
+}
+
 /// The words of a language, with those that the shop says otherwise. A text that no rendering says any more is told and
 /// passed over: an older file goes on to serve.
-fn words(host: &dyn Host, paths: &Paths, language: &str) -> Result<Words, AppError> {
+pub(super) fn words(host: &dyn Host, paths: &Paths, language: &str) -> Result<Words, AppError> {
     let mut words = Words::of(language);
-    let file = paths.templates().join(WORDS);
+    let file = words_file(paths);
     if !host.exists(&file) {
         if !languages().any(|l| l == language) {
             warn(&format!(

@@ -37,6 +37,7 @@ mod rendering;
 mod repairing;
 mod replaying;
 mod said;
+mod shaping;
 mod show;
 mod signing;
 mod standing;

@@ -55,7 +55,7 @@ pub use picture::{Kind, Picture};
 pub use plot::Plot;
 pub use rows::{columns, csv_head, csv_rows};
 pub use sheet::{Sheet, SheetRow, sheet, sheet_pdf};
-pub use template::{RenderError, context, render_with};
+pub use template::{RenderError, context, render_with, template_fault};
 pub use trend::{DriftPage, TrendPage, TrendRow, drifts, trend};
 pub use words::Words;
 

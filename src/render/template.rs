@@ -120,6 +120,13 @@ pub fn render_with(
     )
 }
 
+/// What is wrong with a shop's own template before it sees a record.
+#[must_use]
+pub fn template_fault(template: &str) -> Option<RenderError> {
+    let read = environment().template_from_str(template).err();
+    read.map(|e| explained(e, template))
+}
+
 /// What a template sees of a record, as data.
 #[must_use]
 pub fn context(record: &Record, beside: &Beside) -> serde_json::Value {

@@ -48,6 +48,62 @@ fn schema(name: &str) -> jsonschema::Validator {
 }
 
 #[test]
+fn what_is_not_there_is_said_and_no_option_is_passed_over() {
+    let (_folder, shop) = super::demo();
+    for (line, code, words) in [
+        (
+            "render --all --to csv --device NOPE",
+            2,
+            "no record is of it",
+        ),
+        (
+            "render --all --to csv --recipe nope",
+            2,
+            "there is no recipe `nope`",
+        ),
+        (
+            "render --all --to json --device SY-2001",
+            0,
+            "the shop has no record of the device `SY-2001`",
+        ),
+        (
+            "render --all --to csv --since 2099-01-01",
+            0,
+            "the shop has no record since `2099-01-01`",
+        ),
+    ] {
+        let output = stepwell(&shop, line);
+        let (_, told) = said(&output);
+        assert_eq!(output.status.code(), Some(code), "{line}: {told}");
+        assert!(told.contains(words), "{line}: {told}");
+    }
+    let id = super::records(&shop)[0].file_stem().unwrap().to_owned();
+    let id = id.to_string_lossy();
+    for option in [
+        "--since 2020-01-01",
+        "--until 2020-01-01",
+        "--recipe x",
+        "--device x",
+    ] {
+        let output = stepwell(&shop, &format!("render {id} {option}"));
+        assert_eq!(output.status.code(), Some(2), "{option}");
+    }
+}
+
+/// A name that no record has is found with the newest record.
+#[test]
+fn check_renders_the_newest_record_with_the_shops_templates() {
+    let (_folder, shop) = super::demo();
+    std::fs::create_dir_all(shop.join("templates")).unwrap();
+    let template = "one\n{{ record.nothing.here }}\n";
+    std::fs::write(shop.join("templates/record.md"), template).unwrap();
+    let output = stepwell(&shop, "check");
+    let (text, _) = said(&output);
+    assert_eq!(output.status.code(), Some(1), "{text}");
+    assert!(text.contains("record.md:2"), "{text}");
+}
+
+#[test]
 fn lines_of_json_fit_their_schemas() {
     let (folder, shop) = shop();
     let (lines, _) = said(&stepwell(&shop, "render --all --to json"));

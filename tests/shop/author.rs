@@ -13,6 +13,48 @@ use super::made::{shop, stepwell};
 /// Longest wait for a line, far beyond what any machine needs.
 const LONG: Duration = Duration::from_secs(60);
 
+/// What `render` refuses of the files that shape renderings, `check` tells.
+#[test]
+fn check_tells_what_render_would_refuse_of_a_shops_templates() {
+    let shop = shop();
+    let shop = shop.path();
+    let templates = shop.join("templates");
+    std::fs::create_dir_all(&templates).unwrap();
+    let says = |words: &[&str]| {
+        let output = stepwell(shop, words);
+        let text = String::from_utf8_lossy(&output.stdout).into_owned();
+        (output.status.code(), text)
+    };
+    let good = says(&["check"]);
+    let many = "{# #}".repeat(2 << 20);
+    for (file, text, words) in [
+        ("record.html", "<p>\n{% if x %}\n", "record.html:"),
+        ("record.md", "{{ record. }}", "record.md:"),
+        ("record.txt", many.as_str(), "are the most that are read"),
+        (
+            "words.yaml",
+            "texts:\n  \"{n} in all\": \"{m} en tout\"\n",
+            "its parts must be `{n}`",
+        ),
+        ("logo.png", "<svg>", "neither a PNG nor a JPEG"),
+    ] {
+        let path = templates.join(file);
+        std::fs::write(&path, text).unwrap();
+        let named = format!("templates/{file}");
+        for asked in [
+            &["check"][..],
+            &["check", "templates"],
+            &["check", named.as_str()],
+        ] {
+            let (code, told) = says(asked);
+            assert_eq!(code, Some(1), "{asked:?}: {told}");
+            assert!(told.contains(words), "{asked:?}: {told}");
+        }
+        std::fs::remove_file(&path).unwrap();
+    }
+    assert_eq!(says(&["check"]), good);
+}
+
 /// `check --watch` in a shop, with its lines as they come.
 struct Watching {
     child: Child,
