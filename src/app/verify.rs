@@ -130,15 +130,15 @@ impl Around<'_> {
                 checks.extend(proof.amended(&record.record));
             }
             None => {
-                let outside = || "a copy outside a shop's folder";
+                let outside = self.strange();
                 let signed = self.signatures.then(|| signatures_alone(&record));
                 checks.extend(signed.map(|c| of_seal(c, &record, sealed)));
-                checks.push(check("ledger", Answer::NotKnown, outside()));
+                checks.push(check("ledger", Answer::NotKnown, outside));
                 checks.extend(own);
-                checks.push(check("approval", Answer::NotKnown, outside()));
+                checks.push(check("approval", Answer::NotKnown, outside));
             }
         }
-        checks.push(own_name(path, &record));
+        checks.push(self.own_name(path, &record));
         Ok((Box::new(record), checks, session))
     }
 
@@ -146,6 +146,46 @@ impl Around<'_> {
     fn shop_for(&self, record: &Record) -> Option<&Proof> {
         self.proof
             .filter(|proof| !self.copy || proof.has_bench(&record.bench))
+    }
+
+    /// What a copy is that no shop here knows.
+    fn strange(&self) -> &'static str {
+        match self.proof {
+            Some(_) => "a copy from another shop, whose bench this one does not know",
+            None => "a copy outside a shop's folder",
+        }
+    }
+
+    /// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.
+    fn own_name(&self, path: &Path, record: &Record) -> Check {
+        let year = record.record.rsplit('-').nth(1);
+        let folder = path.parent().and_then(Path::file_name);
+        let file = path.display();
+        let (answer, reason) = match path.file_stem() {
+            _ if shop_of(path).is_none() => {
+                let known = self.shop_for(record).is_some();
+                let what = match known {
+                    true => "a copy, not the file in the shop's records",
+                    false => self.strange(),
+                };
+                (Answer::NotKnown, what.to_owned())
+            }
+            Some(stem) if stem == record.record.as_str() => {
+                if folder.and_then(|f| f.to_str()) == year {
+                    (Answer::Ok, "the file is named after the record".to_owned())
+                } else {
+                    (
+                        Answer::Bad,
+                        format!("{file} lies in the folder of another year"),
+                    )
+                }
+            }
+            _ => (
+                Answer::Bad,
+                format!("{file} holds the record {}", record.record),
+            ),
+        };
+        check("name", answer, reason)
     }
 
     /// What is to be said of a PDF besides the record that it carries.
@@ -200,34 +240,6 @@ fn of_seal(found: Check, record: &Record, sealed: bool) -> Check {
         reason: format!("{signs}, but not this content: {}", found.reason),
         ..found
     }
-}
-
-/// Whether a record in a shop's folder lies under its own name: a copy under another one stands for a test that never was.
-fn own_name(path: &Path, record: &Record) -> Check {
-    let year = record.record.rsplit('-').nth(1);
-    let folder = path.parent().and_then(Path::file_name);
-    let file = path.display();
-    let (answer, reason) = match path.file_stem() {
-        _ if shop_of(path).is_none() => (
-            Answer::NotKnown,
-            "a copy outside a shop's folder".to_owned(),
-        ),
-        Some(stem) if stem == record.record.as_str() => {
-            if folder.and_then(|f| f.to_str()) == year {
-                (Answer::Ok, "the file is named after the record".to_owned())
-            } else {
-                (
-                    Answer::Bad,
-                    format!("{file} lies in the folder of another year"),
-                )
-            }
-        }
-        _ => (
-            Answer::Bad,
-            format!("{file} holds the record {}", record.record),
-        ),
-    };
-    check("name", answer, reason)
 }
 
 /// Verifies records named by id or path, in their order; `tell` gets each as soon as it is known.

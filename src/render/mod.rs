@@ -132,7 +132,7 @@ pub fn render_pdf(
     let document = document::of_record(record, beside);
     let mut carried = vec![(format!("{}.json", record.record), beside.text.to_vec())];
     for (file, bytes) in record.attachments.iter().zip(&beside.files) {
-        carried.extend(bytes.iter().map(|b| (file.name.clone(), b.to_vec())));
+        carried.extend(bytes.iter().map(|b| (clean::plain(&file.name), b.to_vec())));
     }
     let added = beside.amendments.iter().filter(|a| !a.text.is_empty());
     let added = added.map(|a| (format!("{}.json", a.id), a.text.to_vec()));

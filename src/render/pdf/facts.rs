@@ -212,6 +212,22 @@ impl Setter {
         }
     }
 
+    /// Says above the pieces from there on whose they are, where one begins a page.
+    fn goes_on(&mut self, first: usize, title: &str) {
+        let line = line::fitted(LABEL, &format!("{title} …"), self.width);
+        let (mut things, height) = stacked(&[line], 0.0, 0.0, Leaf(0));
+        things.iter_mut().for_each(|placed| placed.leaf = None);
+        self.flow.heads.push(Piece {
+            height: height + 2.0,
+            things,
+            ..Piece::default()
+        });
+        let head = self.flow.heads.len() - 1;
+        for piece in &mut self.flow.pieces[first..] {
+            piece.head = Some(head);
+        }
+    }
+
     /// A step of the work.
     pub(super) fn item(&mut self, level: u8, title: &str, path: &str, mark: &Mark, facts: &[Fact]) {
         let first = self.flow.pieces.len();
@@ -255,7 +271,9 @@ impl Setter {
         let heading = Role::Heading(level, format!("{title}: {}", mark.word));
         let one = |role, leaf| Order::Branch(role, vec![Order::Leaf(leaf)]);
         let heads = vec![Order::Leaf(head), Order::Leaf(state)];
+        let after_head = self.flow.pieces.len();
         let below = self.below(facts, 0.0, false);
+        self.goes_on(after_head, title);
         self.order.push(Order::Branch(
             Role::Division,
             vec![

@@ -16,8 +16,10 @@ use super::{date, finished, write};
 
 /// Width and height in points: 62 mm and 29 mm.
 const SIZE: (f32, f32) = (175.75, 82.2);
-/// Room at each edge.
+/// Room at each edge, left and right.
 const EDGE: f32 = 7.0;
+/// The same at the head and the foot.
+const HEAD: f32 = 5.0;
 /// Width of the names before their values.
 const NAMES: f32 = 50.0;
 
@@ -34,6 +36,44 @@ const SMALL: Look = Look::new(Face::Regular, 7.0, Ink::Black);
 /// # Errors
 /// Something that an archive may not keep.
 pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
+    // Where more stands on it than usual, the letters of the tag give way to the margin at the foot.
+    let room = SIZE.1 - 2.0 * HEAD;
+    let mut sets = TAG.map(|largest| set(label, largest)).into_iter();
+    let fits = sets.clone().position(|set| set.piece.height <= room);
+    let chosen = sets.nth(fits.unwrap_or(TAG.len() - 1));
+    let Set {
+        mut piece,
+        order,
+        leaves,
+    } = chosen.expect("there is one for each size");
+    let sheet = write::Sheet {
+        size: SIZE,
+        corner: (EDGE, HEAD),
+        edges: vec![Vec::new()],
+    };
+    piece.heading = Some((2, label.tag.clone()));
+    let page = Page {
+        pieces: vec![(0.0, piece)],
+    };
+    let mut pdf = write::drawn(&[page], &sheet, &order, leaves);
+    let metadata = Metadata::new()
+        .title(label.tag.chars().take(200).collect())
+        .language(label.language.clone())
+        .creation_date(date(made));
+    pdf.set_metadata(metadata);
+    finished(pdf)
+}
+
+/// What stands on the label, and in which order it is read.
+#[derive(Clone)]
+struct Set {
+    piece: Piece,
+    order: Vec<Order>,
+    leaves: usize,
+}
+
+/// The label set with letters of its tag that are no larger than these.
+fn set(label: &Label, largest: f32) -> Set {
     let width = SIZE.0 - 2.0 * EDGE;
     let mut piece = Piece::default();
     let mut order = Vec::new();
@@ -52,7 +92,7 @@ pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
     if !label.house.is_empty() {
         y += put(&small(&label.house, width), 0.0, y);
     }
-    y += put(&tag(&label.tag, width), 0.0, y);
+    y += put(&tag(&label.tag, largest, width), 0.0, y);
     y += put(&[verdict(&label.verdict, width)], 0.0, y) + 1.0;
     if !label.condition.is_empty() {
         y += put(&small(&label.condition, width), 0.0, y);
@@ -61,30 +101,21 @@ pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
         put(&small(&fact.label, NAMES - 2.0), 0.0, y);
         y += put(&small(&fact.text, width - NAMES), NAMES, y);
     }
-    let sheet = write::Sheet {
-        size: SIZE,
-        corner: (EDGE, EDGE - 2.0),
-        edges: vec![Vec::new()],
-    };
-    piece.heading = Some((2, label.tag.clone()));
-    let page = Page {
-        pieces: vec![(0.0, piece)],
-    };
-    let mut pdf = write::drawn(&[page], &sheet, &order, leaves);
-    let metadata = Metadata::new()
-        .title(label.tag.chars().take(200).collect())
-        .language(label.language.clone())
-        .creation_date(date(made));
-    pdf.set_metadata(metadata);
-    finished(pdf)
+    piece.height = y;
+    Set {
+        piece,
+        order,
+        leaves,
+    }
 }
 
 /// The tag whole: in the largest letters that it fits in, or on two lines. One that is longer still keeps its end, which
 /// tells devices apart.
-fn tag(text: &str, width: f32) -> Vec<Line> {
+fn tag(text: &str, largest: f32, width: f32) -> Vec<Line> {
     let bold = |size| Look::new(Face::Bold, size, Ink::Black);
-    let on_one = TAG.map(|size| unbroken(&[words(bold(size), text)]));
-    if let Some(line) = on_one.into_iter().find(|line| line.width <= width) {
+    let sizes = TAG.into_iter().filter(|size| *size <= largest);
+    let mut on_one = sizes.map(|size| unbroken(&[words(bold(size), text)]));
+    if let Some(line) = on_one.find(|line| line.width <= width) {
         return vec![line];
     }
     let look = bold(TAG_BROKEN);

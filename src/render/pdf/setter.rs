@@ -28,6 +28,9 @@ const BASE: f32 = 1.02;
 /// Most lines of a piece: what is longer may be broken over pages.
 pub(super) const MOST: usize = 24;
 
+/// Most lines of a paragraph that is not broken below its heading.
+const SHORT: usize = 8;
+
 /// How much room is left between things.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Spacing {
@@ -122,10 +125,13 @@ impl Setter {
                 [block] => self.block(block),
                 several => self.photographs(&pictures(several)),
             }
-            // What leads in to something stands on its page.
+            // What leads in to something stands on its page, as a whole where it is short.
             let leads = matches!(group, [Block::Paragraph { .. }]) && is_headed;
-            if leads && let Some(last) = self.flow.pieces.last_mut() {
+            let own = self.flow.pieces.get_mut(before..).filter(|_| leads);
+            if let Some((last, lines)) = own.and_then(<[Piece]>::split_last_mut) {
                 last.keep = true;
+                let short = lines.len() < SHORT;
+                lines.iter_mut().for_each(|line| line.keep |= short);
             }
             is_headed = matches!(group, [Block::Heading { .. }]) && self.flow.pieces.len() > before;
         }
