@@ -9,6 +9,7 @@ use super::beside::Beside;
 use super::clean::{prose, typed};
 use super::document::{Block, Cell, Column, Fact, section};
 use super::figure::time_since;
+use super::kinds::kind;
 use super::went::{name, numbered};
 use super::words::{counted, fixed, said, say};
 use super::{budget, long, picture, signed, uncertain};
@@ -55,7 +56,7 @@ fn instruments(record: &Record) -> Vec<Block> {
                 .map(|r| say!("resolution {step}", step = r));
             let parts = [range, accuracy, limits, k, resolution];
             let parts: Vec<String> = parts.into_iter().flatten().collect();
-            prose(&format!("{of}: {}", parts.join(", ")))
+            prose(&format!("{}: {}", kind(of), parts.join(", ")))
         });
         vec![
             Cell::new(long::at_the_end(&of_role(

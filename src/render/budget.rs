@@ -7,6 +7,7 @@ use crate::record::{BudgetLine, DrawnErrors, Limit, Record, Step, Uncertainty, l
 use super::clean::prose;
 use super::document::{Block, Cell, Column, section};
 use super::figure::{percent, short, with_unit};
+use super::kinds::kind;
 use super::went::name;
 use super::words::{counted, fixed, said, say};
 
@@ -133,6 +134,11 @@ fn source(text: &str) -> String {
     };
     let known = SOURCES.iter().find_map(|known| {
         let what = rest.strip_prefix(known.strip_suffix("{what}")?)?;
+        // Of an accuracy the kind of quantity is named; others are of what a recipe names.
+        let what = match what.split_once(" (") {
+            Some((of, terms)) if *known == SOURCES[0] => format!("{} ({terms}", kind(of)),
+            _ => what.to_owned(),
+        };
         Some(said(known, &[("what", &what)]))
     });
     match known {

@@ -11,6 +11,7 @@ use crate::record::{Curve, Quantity, Record, Step};
 use super::Plot;
 use super::clean::prose;
 use super::figure::converted;
+use super::kinds::kind;
 use super::plot::{Axis, Event, Level, Window};
 use super::went::name;
 use super::words::{counted, fixed, say};
@@ -55,7 +56,7 @@ pub(super) fn in_words(value: &Json) -> Option<String> {
         .map(|c| {
             say!(
                 "{quantity} in {unit}",
-                quantity = prose(&c.name),
+                quantity = kind(&prose(&c.name)),
                 unit = prose(&c.unit)
             )
         })
@@ -87,7 +88,7 @@ fn series(title: &str, column: &Column, log: &Log, step: &Step) -> Plot {
     Plot::log(
         title,
         Axis::new(&say!("time"), "min"),
-        Axis::new(&prose(&column.name), &column.unit),
+        Axis::new(&kind(&prose(&column.name)), &column.unit),
         column
             .points
             .iter()

@@ -19,6 +19,7 @@ mod held;
 mod house;
 mod html;
 mod judged;
+mod kinds;
 mod label;
 mod logs;
 mod long;
