@@ -172,7 +172,7 @@ fn each(
 fn of_nothing(host: &RealHost, paths: &Paths, chosen: &Chosen<'_>) -> Result<(), AppError> {
     let unknown = |option: &str, why: &str| {
         let why = why.to_owned();
-        AppError::new(format!("`{option}`: {why}, and no record is of it"))
+        AppError::new(format!("`{option}`: no record is of it, and {why}"))
     };
     if let Some(tag) = chosen.device {
         let devices = app::open_register(host, paths, Register::Devices)?;

@@ -135,7 +135,7 @@ fn first(kind: &str) -> &'static [&'static str] {
             "inside",
         ],
         "retried" => &["PASS", "attempt 1: fail"],
-        "corrected" => &["PASS", "1 entry corrected"],
+        "corrected" => &["PASS", "Corrected 1 entry (36. Delivered volume)"],
         _ => &["PASS"],
     }
 }
@@ -497,7 +497,14 @@ fn a_label_tells_devices_apart() {
     ] {
         let mut record = crate::by_hand::pass();
         record.device.tag = tag.to_owned();
-        let label = stepwell::render::Label::of(&record, &beside, None);
+        record.verdict = "pass with remarks".to_owned();
+        record.remarks = vec!["the clock was set back".to_owned()];
+        let next = stepwell::render::NextDue {
+            day: "2027-03-09".to_owned(),
+            recipe: None,
+            overdue: false,
+        };
+        let label = stepwell::render::Label::of(&record, &beside, Some(&next));
         let page = stepwell::render::pdf::label(&label, "2026-03-09T10:00:00Z").expect("a page");
         std::fs::write(folder.path().join("label.pdf"), page).expect("room");
         let text = says(folder.path(), "pdftotext", &["-raw", "label.pdf", "-"]);
@@ -510,5 +517,36 @@ fn a_label_tells_devices_apart() {
             on_one.contains("…") && on_one.contains("B1-2026-0042"),
             "{text}"
         );
+        // Ten dots a millimetre on a label of 29 mm: 1.5 mm stay free at its foot, however much stands on it.
+        let drawn = does(folder.path(), "pdftoppm", &["-r", "254", "label.pdf"]);
+        let [.., foot] = spot(&drawn, |r, _, _| r < 128).expect("letters");
+        assert!(foot < 290 - 15, "{tag}: {foot}");
     }
+}
+
+/// A name that would be read backwards is shown as it is, as on the pages.
+#[test]
+fn names_of_carried_files_deceive_nobody() {
+    if !all_at_hand() {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut record = crate::by_hand::pass();
+    let name = "photo\u{202e}gnp.exe".to_owned();
+    record.attachments = vec![stepwell::record::Attachment {
+        path: record.steps[0].path.clone(),
+        name,
+        digest: "sha256:00".to_owned(),
+        bytes: 1,
+        at: record.started.clone(),
+    }];
+    let beside = stepwell::render::Beside {
+        files: vec![Some(std::sync::Arc::new(b"x".to_vec()))],
+        ..Default::default()
+    };
+    let paper = stepwell::render::pdf::Paper::A4;
+    let pages = stepwell::render::render_pdf(&record, &beside, paper).expect("pages");
+    std::fs::write(folder.path().join("named.pdf"), pages).expect("room");
+    let list = says(folder.path(), "pdfdetach", &["-list", "named.pdf"]);
+    assert!(list.contains("photo[U+202E]gnp.exe"), "{list}");
 }

@@ -23,6 +23,9 @@ const HEAD: f32 = 5.0;
 /// Width of the names before their values.
 const NAMES: f32 = 50.0;
 
+/// Shares of the usual size of letters, the largest that leaves the margins free.
+const SCALES: [f32; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
+
 /// Sizes of the tag on one line, the largest that fits.
 const TAG: [f32; 3] = [13.0, 11.0, 9.0];
 /// Its size on two lines, which are no higher than one of the largest.
@@ -36,11 +39,11 @@ const SMALL: Look = Look::new(Face::Regular, 7.0, Ink::Black);
 /// # Errors
 /// Something that an archive may not keep.
 pub fn label(label: &Label, made: &str) -> Result<Vec<u8>, RenderError> {
-    // Where more stands on it than usual, the letters of the tag give way to the margin at the foot.
+    // Where more stands on it than usual, all letters give way to the margin at the foot.
     let room = SIZE.1 - 2.0 * HEAD;
-    let mut sets = TAG.map(|largest| set(label, largest)).into_iter();
+    let mut sets = SCALES.map(|scale| set(label, scale)).into_iter();
     let fits = sets.clone().position(|set| set.piece.height <= room);
-    let chosen = sets.nth(fits.unwrap_or(TAG.len() - 1));
+    let chosen = sets.nth(fits.unwrap_or(SCALES.len() - 1));
     let Set {
         mut piece,
         order,
@@ -72,8 +75,8 @@ struct Set {
     leaves: usize,
 }
 
-/// The label set with letters of its tag that are no larger than these.
-fn set(label: &Label, largest: f32) -> Set {
+/// The label set in letters of that share of their usual size.
+fn set(label: &Label, scale: f32) -> Set {
     let width = SIZE.0 - 2.0 * EDGE;
     let mut piece = Piece::default();
     let mut order = Vec::new();
@@ -87,13 +90,17 @@ fn set(label: &Label, largest: f32) -> Set {
         height
     };
     // All but the tag is one line: nothing may push the record's id off the label.
-    let small = |text: &str, room: f32| [fitted(SMALL, text, room)];
+    let look = Look {
+        size: SMALL.size * scale,
+        ..SMALL
+    };
+    let small = |text: &str, room: f32| [fitted(look, text, room)];
     let mut y = 0.0;
     if !label.house.is_empty() {
         y += put(&small(&label.house, width), 0.0, y);
     }
-    y += put(&tag(&label.tag, largest, width), 0.0, y);
-    y += put(&[verdict(&label.verdict, width)], 0.0, y) + 1.0;
+    y += put(&tag(&label.tag, scale, width), 0.0, y);
+    y += put(&[verdict(&label.verdict, scale, width)], 0.0, y) + 1.0;
     if !label.condition.is_empty() {
         y += put(&small(&label.condition, width), 0.0, y);
     }
@@ -111,14 +118,13 @@ fn set(label: &Label, largest: f32) -> Set {
 
 /// The tag whole: in the largest letters that it fits in, or on two lines. One that is longer still keeps its end, which
 /// tells devices apart.
-fn tag(text: &str, largest: f32, width: f32) -> Vec<Line> {
+fn tag(text: &str, scale: f32, width: f32) -> Vec<Line> {
     let bold = |size| Look::new(Face::Bold, size, Ink::Black);
-    let sizes = TAG.into_iter().filter(|size| *size <= largest);
-    let mut on_one = sizes.map(|size| unbroken(&[words(bold(size), text)]));
-    if let Some(line) = on_one.find(|line| line.width <= width) {
+    let on_one = TAG.map(|size| unbroken(&[words(bold(size * scale), text)]));
+    if let Some(line) = on_one.into_iter().find(|line| line.width <= width) {
         return vec![line];
     }
-    let look = bold(TAG_BROKEN);
+    let look = bold(TAG_BROKEN * scale);
     let two = |text: &str| broken(&[words(look, text)], width);
     let mut lines = two(text);
     let mut letters: Vec<char> = text.chars().take(300).collect();
@@ -132,14 +138,14 @@ fn tag(text: &str, largest: f32, width: f32) -> Vec<Line> {
 }
 
 /// The verdict with its shape, in black: labels are printed without colours.
-fn verdict(mark: &Mark, width: f32) -> Line {
-    let look = Look::new(Face::Bold, VERDICT, Ink::Black);
+fn verdict(mark: &Mark, scale: f32, width: f32) -> Line {
+    let look = Look::new(Face::Bold, VERDICT * scale, Ink::Black);
     let shape = || Part::Shape(look, mark.shape);
     let line = |size| {
         let words = words(Look { size, ..look }, &mark.word);
         unbroken(&[shape(), words])
     };
-    let sizes = [VERDICT, 8.5, 7.0].map(line);
+    let sizes = [VERDICT, 8.5, 7.0].map(|size| line(size * scale));
     let fits = sizes.into_iter().find(|line| line.width <= width);
     fits.unwrap_or_else(|| fitted(look, &mark.word, width))
 }

@@ -139,8 +139,9 @@ fn laid(document: &Document, size: (f32, f32), spacing: Spacing) -> Laid {
     setter.title(&document.title);
     let height = size.1 - MARGINS.1 - MARGINS.2;
     let height = match spacing {
-        Spacing::Wide => height,
-        Spacing::Tight => height + SPARE,
+        // Words that stand on every page stand there.
+        Spacing::Tight if document.running.is_none() => height + SPARE,
+        Spacing::Tight | Spacing::Wide => height,
     };
     let heads = |b: &Block| matches!(b, Block::Heading { level: 2, .. });
     let last = document.blocks.iter().rposition(heads).unwrap_or(0);
