@@ -481,7 +481,7 @@ fn a_label_tells_devices_apart() {
     }
     let folder = tempfile::tempdir().expect("a folder");
     let house = stepwell::render::House {
-        name: "Workshop of the united hospitals, house 4, first floor".to_owned(),
+        name: "Workshop of the united hospitals, house 4, first floor, beside the lift".to_owned(),
         ..Default::default()
     };
     let beside = stepwell::render::Beside {
