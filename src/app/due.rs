@@ -9,9 +9,10 @@ use jiff::civil::Date;
 
 use crate::host::Host;
 use crate::index::{Ended, Stored};
+use crate::journal::Instrument;
 use crate::record::Record;
 use crate::shop::{
-    AFTER_REPAIR, Due, Kept, Paths, Registered, Subject, Tested, Upkeep, due_of_device,
+    AFTER_REPAIR, Due, Kept, Paths, Registered, Subject, Task, Tested, Upkeep, due_of_device,
     due_of_instrument, is_check, read_day, read_devices, read_kept, sort_due,
 };
 use crate::text::Finding;
@@ -63,6 +64,30 @@ pub fn due(host: &dyn Host, root: &Path) -> Result<DueList, AppError> {
         without: without.map(|d| d.device.tag.clone()).collect(),
         unread,
     })
+}
+
+/// Upkeep of instruments that is overdue today, a part for each instrument: `FM-01 (cleaning, leak check)`.
+///
+/// # Errors
+/// As [`due`].
+pub fn overdue_upkeep(
+    host: &dyn Host,
+    paths: &Paths,
+    instruments: &[&Instrument],
+) -> Result<Vec<String>, AppError> {
+    let today = today(host)?;
+    let (_, kept, done) = registers(host, paths)?;
+    let is_taken = |k: &&Kept| instruments.iter().any(|i| i.id == k.instrument.id);
+    let overdue = |due: Due| match due.task {
+        Task::Upkeep(what) if due.days < 0 => Some(what),
+        _ => None,
+    };
+    let told = |k: &Kept| {
+        let all = due_of_instrument(k, &done, today);
+        let all: Vec<String> = all.into_iter().filter_map(overdue).collect();
+        (!all.is_empty()).then(|| format!("{} ({})", k.instrument.id, all.join(", ")))
+    };
+    Ok(kept.iter().filter(is_taken).filter_map(told).collect())
 }
 
 /// What a device is due for next; nothing where it has no interval.

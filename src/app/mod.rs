@@ -73,7 +73,7 @@ pub use countersign::{Countersigned, countersign};
 pub use demo::{DEMO_DEVICE, DEMO_PERSON, DEMO_RECIPE, demo_answers, lay_out_demo};
 pub use diff::{Around, Compared, GitDifference, GitFile, diff, git_diff};
 pub use drifting::{Drift, Drifts, drifting};
-pub use due::{DueList, OfDevice, due, due_again, overtaken, records_of};
+pub use due::{DueList, OfDevice, due, due_again, overdue_upkeep, overtaken, records_of};
 pub use error::AppError;
 pub use for_device::{ForDevice, recipes_for};
 pub use format::{Formatted, format_files};

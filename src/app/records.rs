@@ -43,10 +43,13 @@ pub(super) fn locate(host: &dyn Host, shop: Option<&Paths>, record: &str) -> Pat
     if host.exists(direct) {
         return direct.to_owned();
     }
-    let by_id = shop.map(|paths| paths.record(record));
-    by_id
-        .filter(|p| host.exists(p))
-        .unwrap_or_else(|| direct.to_owned())
+    // Ids are typed in small letters too.
+    let ids = [record.to_owned(), record.to_ascii_uppercase()];
+    let by_id = |shop: &Paths| {
+        let files = ids.iter().map(|id| shop.record(id));
+        files.into_iter().find(|p| host.exists(p))
+    };
+    shop.and_then(by_id).unwrap_or_else(|| direct.to_owned())
 }
 
 /// The bytes of an attachment, from the folder of the shop that a record lies in.

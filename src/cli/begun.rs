@@ -363,7 +363,7 @@ pub(super) fn walk_through(
     on_interrupt(&open.paths, &session.head.session);
     let mut screen = super::show::Screen::new();
     screen.gap();
-    let head = introduction(&session);
+    let head = introduction(&open.paths, &session);
     let told = paged(&mut screen, input, &session, (0, &head), Rest::Always);
     let name = session.head.session.clone();
     let answers = if input.is_terminal() {
@@ -422,7 +422,7 @@ pub(super) fn walk_through(
 }
 
 /// What is walked through, on what, with what, and what to beware of.
-fn introduction(session: &Session<'_>) -> Vec<String> {
+fn introduction(paths: &Paths, session: &Session<'_>) -> Vec<String> {
     let (head, plan) = (&session.head, &session.plan);
     let device = &head.device;
     let mut lines = vec![
@@ -437,6 +437,13 @@ fn introduction(session: &Session<'_>) -> Vec<String> {
     let instruments: Vec<String> = head.instruments.iter().map(fills).collect();
     if !instruments.is_empty() {
         lines.push(format!("Instruments: {}", instruments.join(", ")));
+    }
+    let taken: Vec<&Instrument> = head.instruments.values().collect();
+    match app::overdue_upkeep(session.host(), paths, &taken) {
+        Ok(overdue) if overdue.is_empty() => {}
+        Ok(overdue) => lines.push(format!("Upkeep is overdue: {}", overdue.join(", "))),
+        // What is wrong in a register of upkeep keeps nobody from testing.
+        Err(error) => lines.push(format!("What upkeep is overdue can't be told: {error}")),
     }
     lines.push(format!(
         "Session {}; `:help` lists what can be typed besides values",

@@ -10,6 +10,7 @@ use crate::host::screen_size;
 use crate::plan::{Decision, DeviceField, Item, Plan, Value, Verb};
 use crate::quantity::{Quantity, interval_in_words};
 use crate::record::rounded;
+use crate::text::counted;
 
 /// Columns of a line where the terminal does not say how many it has.
 const WIDTH: usize = 80;
@@ -229,6 +230,25 @@ impl Screen {
                 self.verdicts(state, index);
             }
             _ => {}
+        }
+    }
+
+    /// Several steps, one behind the other, that do not apply for the same reason.
+    pub fn inapplicable(&mut self, plan: &Plan, state: &State, run: &[usize]) {
+        let name = |index: &usize| {
+            let item = &plan.items[*index];
+            item.title.clone().unwrap_or_else(|| item.path.clone())
+        };
+        if let [first, .., last] = run
+            && let Status::NotApplicable(why) = &state.items[*first].status
+        {
+            let text = format!(
+                "{} to {} ({}): not applicable, {why}",
+                name(first),
+                name(last),
+                counted(run.len(), "step")
+            );
+            self.line(2, &text);
         }
     }
 }

@@ -7,7 +7,8 @@ use std::sync::Arc;
 
 use crate::app::{AppError, Ears, Held, OpenShop, Session};
 use crate::engine::{
-    Event, Heard, Question, Refusal, Status, Timer, Verdict, is_plausible, question, settled_since,
+    Event, Heard, Question, Refusal, State, Status, Timer, Verdict, is_plausible, question,
+    settled_since,
 };
 use crate::journal::Head;
 use crate::plan::{Item, Section, Verb};
@@ -25,6 +26,9 @@ const MAX_REFUSALS: usize = 1_000;
 
 /// What is told after a fail that goes on.
 const MISTYPED: &str = "Mistyped? `:fix` corrects it.";
+
+/// Most steps that do not apply for the same reason and are told one by one.
+const MOST_ALIKE: usize = 3;
 
 /// How a walk came to its end.
 pub enum Outcome {
@@ -287,10 +291,23 @@ impl<'w, 'h> Walk<'w, 'h> {
     pub(super) fn show_settled(&mut self) {
         let state = &self.session.state;
         let mut failed = false;
-        for index in settled_since(state, self.shown) {
-            self.screen.settled(&self.session.plan, state, index);
-            let mut judged = state.items[index].criteria().iter();
-            failed |= judged.any(|j| j.verdict == Verdict::Fail);
+        let plan = &self.session.plan;
+        let settled = settled_since(state, self.shown);
+        for run in settled.chunk_by(|a, b| is_alike(state, *a, *b)) {
+            if run.len() > MOST_ALIKE {
+                self.screen.inapplicable(plan, state, run);
+                continue;
+            }
+            for &index in run {
+                self.screen.settled(plan, state, index);
+                let mut judged = state.items[index].criteria().iter();
+                let fails = judged.any(|j| j.verdict == Verdict::Fail);
+                let goes_on = state.ended.is_none() && state.stopped_at != Some(index);
+                if let Some(help) = plan.items[index].help.as_ref().filter(|_| fails && goes_on) {
+                    self.screen.line(2, help);
+                }
+                failed |= fails;
+            }
         }
         if failed && state.ended.is_none() && self.input.is_terminal() {
             self.screen.line(2, MISTYPED);
@@ -444,8 +461,14 @@ impl<'w, 'h> Walk<'w, 'h> {
             if let Some(help) = &question.item.help {
                 self.screen.line(2, help);
             }
-        } else if failed && state.ended.is_none() && self.input.is_terminal() {
-            self.screen.line(2, MISTYPED);
+        } else if failed && state.ended.is_none() {
+            let goes_on = state.stopped_at != Some(question.index);
+            if let Some(help) = question.item.help.as_ref().filter(|_| goes_on) {
+                self.screen.line(2, help);
+            }
+            if self.input.is_terminal() {
+                self.screen.line(2, MISTYPED);
+            }
         }
         self.shown = self
             .shown
@@ -477,6 +500,14 @@ impl<'w, 'h> Walk<'w, 'h> {
     pub(super) fn said(&mut self, text: &str) -> Result<Step, AppError> {
         self.screen.line(2, text);
         Ok(Step::Again)
+    }
+}
+
+/// Whether two items do not apply for the same reason.
+fn is_alike(state: &State, a: usize, b: usize) -> bool {
+    match (&state.items[a].status, &state.items[b].status) {
+        (Status::NotApplicable(one), Status::NotApplicable(other)) => one == other,
+        _ => false,
     }
 }
 

@@ -14,6 +14,8 @@ use super::walk::{Source, Step, Walk, instrument_of};
 const HASTY_MS: i64 = 3_000;
 /// What a terminal makes a sound of.
 const BELL: &str = "\u{7}";
+/// Takes a time away that stands at the beginning of the line.
+const BLANK: &str = "\r             \r";
 
 impl Walk<'_, '_> {
     /// Starts the watch; the start is kept, so that a watch outlives the program.
@@ -86,6 +88,10 @@ impl Walk<'_, '_> {
             ));
         };
         let ms = elapsed();
+        if terminal {
+            // The time may have been shown once more behind the Enter; nothing else goes on that line.
+            self.screen.raw(BLANK);
+        }
         self.echo(&text);
         match text.trim() {
             "" => self.stop_watch(question, started, ms),

@@ -4,7 +4,7 @@
 
 use super::comfort::{QUICK, quick};
 use super::made::{journal, record, shop};
-use super::seats::{RUN, Seat, Terminal, fits, fits_in, turn};
+use super::seats::{Pipe, RUN, Seat, Terminal, fits, fits_in, turn};
 
 #[test]
 fn what_was_typed_before_the_question_answers_nothing() {
@@ -93,6 +93,22 @@ fn all_cautions_of_an_incident_are_on_the_screen_before_the_first_question() {
         !screen.contains("Clean and decontaminate before"),
         "{screen}"
     );
+}
+
+#[test]
+fn what_does_not_apply_for_one_reason_is_told_in_one_line_and_overdue_upkeep_before_all() {
+    let folder = shop();
+    let answers = "answers/incident-check-fail-state-photographs.yaml";
+    let words = "run incident-check --device VP-1003 --by tech-04 --answers";
+    let words: Vec<&str> = words.split(' ').chain([answers]).collect();
+    let seat = Box::new(Pipe::sit(folder.path(), &words));
+    let (code, screen) = seat.leaves();
+    assert_eq!(code, 1, "{screen}");
+    let told = screen.matches("not applicable").count();
+    assert!((1..12).contains(&told), "{told}: {screen}");
+    assert!(screen.contains(" steps): not applicable, "), "{screen}");
+    let overdue = screen.find("Upkeep is overdue: FM-01 (cleaning");
+    assert!(overdue < screen.find("Caution: "), "{screen}");
 }
 
 #[test]
