@@ -3,6 +3,7 @@
 //! Never in here: who may do it (see `shop::policy`). Changes when an approval asks for more.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use similar::TextDiff;
 
@@ -375,7 +376,7 @@ fn read_plan(host: &dyn Host, path: &Path) -> Result<(Plan, Vec<Finding>), AppEr
 pub(super) fn read_whole(
     host: &dyn Host,
     path: &Path,
-) -> Result<(Plan, Vec<Finding>, Whole), AppError> {
+) -> Result<(Plan, Vec<Finding>, Arc<Whole>), AppError> {
     let reading = read_recipe(host, path)?;
     let (errors, others): (Vec<Finding>, Vec<Finding>) = reading
         .findings

@@ -89,13 +89,13 @@ impl Revision {
             let is_error = |f: &Finding| f.severity() == Severity::Error;
             return Err(reading.findings.into_iter().filter(is_error).collect());
         };
-        let stands_alone = |whole: &Whole| !whole.document.is_put_together();
+        let stands_alone = |whole: &Arc<Whole>| !whole.document.is_put_together();
         match reading.whole.filter(stands_alone) {
             Some(whole) => Ok(Self {
                 name: name.to_owned(),
                 plan,
                 shop_rule: None,
-                document: whole.document,
+                document: Arc::clone(&whole.document),
             }),
             None => Self::new(name, plan),
         }

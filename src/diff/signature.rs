@@ -2,8 +2,10 @@
 //!
 //! Never in here: what they accept. Changes when an expression can rest on something new.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::VecDeque;
 use std::fmt::Write;
+
+use foldhash::HashMap;
 
 use crate::plan::{Bound, Plan, Slot, Value, Verb};
 use crate::quantity::Unit;
@@ -19,7 +21,7 @@ pub fn signature(plan: &Plan, bounds: &[&Bound]) -> Option<String> {
     let mut writer = Writer {
         plan,
         text: String::new(),
-        numbers: HashMap::new(),
+        numbers: HashMap::default(),
         open: VecDeque::new(),
     };
     for bound in bounds {

@@ -5,7 +5,7 @@
 
 use std::collections::HashMap;
 use std::fmt;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use serde_json::Value;
 
@@ -25,6 +25,12 @@ pub const MAX_LEVELS: usize = 8;
 
 /// Most bytes that the beginning of a line takes: blanks for each level, a hyphen.
 const MAX_LINE_START: usize = 4 * MAX_DEPTH;
+
+/// Most recipes without a base that are remembered since they were read by themselves: others mostly rest on few.
+const MOST_SOUND: usize = 256;
+
+/// Most bytes that one byte of a text takes where it is written out: `\u001b`.
+const MAX_ESCAPE: usize = 6;
 
 /// How far a way is followed until it is given up.
 const MAX_WAY: usize = 8 * MAX_LEVELS;
@@ -141,6 +147,12 @@ impl Whole {
         }
     }
 
+    /// Whether it has a base.
+    fn is_derived(&self) -> bool {
+        let document = self.document.own().unwrap_or(&self.document);
+        At::root(document).get("extends").is_some()
+    }
+
     /// All bases and fragments that it rests on, through however many others; each once.
     #[must_use]
     pub fn sources(&self) -> Vec<Arc<Self>> {
@@ -189,8 +201,12 @@ impl Whole {
     /// Whether the effective text is no longer than a file may be.
     #[must_use]
     pub fn text_fits(&self) -> bool {
-        // Each value adds at most a line's blanks to what it weighs: small ones need not be written out for this.
-        self.weight < MAX_BYTES / MAX_LINE_START || self.text().len() <= MAX_BYTES
+        // What is written of it is at most this long: small ones need not be written out for this.
+        let told = self.rests_on.iter().map(|(how, _)| how).chain(&self.edits);
+        let told: usize = told.map(|line| MAX_LINE_START + line.len()).sum();
+        let lines = values(&self.document.root).saturating_mul(MAX_LINE_START);
+        let bytes = (self.weight + told).saturating_mul(MAX_ESCAPE);
+        lines.saturating_add(bytes) <= MAX_BYTES || self.text().len() <= MAX_BYTES
     }
 
     /// The digest of the effective text.
@@ -217,6 +233,16 @@ fn weight(value: &Value) -> usize {
         Value::Object(map) => map.iter().map(|(k, v)| k.len() + weight(v) + 3).sum(),
         _ => 4,
     }
+}
+
+/// How many values a value holds, itself counted.
+fn values(value: &Value) -> usize {
+    let inside: usize = match value {
+        Value::Array(items) => items.iter().map(values).sum(),
+        Value::Object(map) => map.values().map(values).sum(),
+        _ => 0,
+    };
+    inside + 1
 }
 
 /// Why a recipe can't be rested on.
@@ -247,7 +273,7 @@ pub type Kept = Result<(Arc<Whole>, u32), Failure>;
 /// What came of putting a file together.
 pub struct Gathered {
     /// The recipe; nothing where what it rests on is not there.
-    pub whole: Option<Whole>,
+    pub whole: Option<Arc<Whole>>,
     /// What was found on the way.
     pub findings: Vec<Finding>,
 }
@@ -256,6 +282,8 @@ pub struct Gathered {
 pub struct Library<'d> {
     door: &'d dyn Door,
     kept: Mutex<HashMap<Name, Kept>>,
+    /// What was put together without a fault, by the names of the sources.
+    sound: Mutex<HashMap<Arc<str>, Arc<Whole>>>,
     memo: Arc<Memo>,
 }
 
@@ -272,6 +300,7 @@ impl<'d> Library<'d> {
         Self {
             door,
             kept: Mutex::default(),
+            sound: Mutex::default(),
             memo: Arc::default(),
         }
     }
@@ -287,15 +316,46 @@ impl<'d> Library<'d> {
         Library::new(&Nowhere)
     }
 
-    /// Puts a file together that was read from outside the library.
+    /// Reads a text from outside the library and puts it together.
     #[must_use]
-    pub fn gather(&self, document: Document, faults: Vec<Finding>) -> Gathered {
-        let name = Name::of(&document);
-        match put_together(self, document, faults, &[name]) {
+    pub fn gather(&self, source: Source) -> Gathered {
+        match self.put(source, &[]) {
             Ok(gathered) => gathered,
             // Said of the file that was read first.
             Err(_) => unreachable!("a circle is told by the file at which it was entered"),
         }
+    }
+
+    /// Reads a text and puts it together, once for those who read it by itself and those who rest on it. `way` names those
+    /// that led to it, itself last; nothing leads to what is read from outside.
+    fn put(&self, source: Source, way: &[Name]) -> Result<Gathered, Circular> {
+        let known = locked(&self.sound).get(&source.name).map(Arc::clone);
+        if let Some(whole) = known.filter(|k| k.document.source.text == source.text) {
+            return Ok(Gathered {
+                whole: Some(whole),
+                findings: Vec::new(),
+            });
+        }
+        let name = Arc::clone(&source.name);
+        let (document, faults) = match open(source) {
+            Ok(opened) => opened,
+            Err(findings) => {
+                let whole = None;
+                return Ok(Gathered { whole, findings });
+            }
+        };
+        let own = [Name::of(&document)];
+        let way = if way.is_empty() { &own } else { way };
+        let gathered = put_together(self, document, faults, way)?;
+        if let (Some(whole), []) = (&gathered.whole, &*gathered.findings)
+            && !whole.is_derived()
+        {
+            let mut sound = locked(&self.sound);
+            if sound.len() < MOST_SOUND {
+                sound.insert(name, Arc::clone(whole));
+            }
+        }
+        Ok(gathered)
     }
 
     /// A recipe to rest on. `way` names those that led to it.
@@ -306,18 +366,13 @@ impl<'d> Library<'d> {
         if ends {
             return Err(Circular(way));
         }
-        if let Some(kept) = self.lock().get(name) {
+        if let Some(kept) = locked(&self.kept).get(name) {
             return Ok(kept.clone());
         }
         // Two threads may read the same one at the same time: better than that they wait for one another.
         let found = self.read(name, &way)?;
-        self.lock().insert(name.clone(), found.clone());
+        locked(&self.kept).insert(name.clone(), found.clone());
         Ok(found)
-    }
-
-    fn lock(&self) -> std::sync::MutexGuard<'_, HashMap<Name, Kept>> {
-        // A thread that fell over left a map that is whole all the same.
-        self.kept.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn read(&self, name: &Name, way: &[Name]) -> Result<Kept, Circular> {
@@ -325,18 +380,14 @@ impl<'d> Library<'d> {
             Ok(fetched) => fetched,
             Err(absent) => return Ok(Err(Failure::Absent(absent))),
         };
-        let (document, faults) = match open(fetched.source) {
-            Ok(opened) => opened,
-            Err(findings) => return Ok(Err(Failure::Faulty(findings))),
-        };
-        let Gathered { whole, findings } = put_together(self, document, faults, way)?;
+        let Gathered { whole, findings } = self.put(fetched.source, way)?;
         let is_error = |f: &Finding| f.severity() == Severity::Error;
         let faulty = |mut findings: Vec<Finding>| {
             findings.retain(is_error);
             Err(Failure::Faulty(findings))
         };
         Ok(match whole {
-            Some(whole) if !findings.iter().any(is_error) => Ok((Arc::new(whole), fetched.newest)),
+            Some(whole) if !findings.iter().any(is_error) => Ok((whole, fetched.newest)),
             // What else is wrong with it is told at once, as for a file that is read by itself.
             Some(whole) => faulty(super::check(whole, findings, &self.memo).findings),
             None => faulty(findings),
@@ -344,11 +395,16 @@ impl<'d> Library<'d> {
     }
 }
 
+/// A map under its lock; a thread that fell over left one that is whole all the same.
+fn locked<K, V>(map: &Mutex<HashMap<K, V>>) -> MutexGuard<'_, HashMap<K, V>> {
+    map.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Reads a recipe's text, with the faults of its shape.
 ///
 /// # Errors
 /// A text that is no recipe at all.
-pub fn open(source: Source) -> Result<(Document, Vec<Finding>), Vec<Finding>> {
+fn open(source: Source) -> Result<(Document, Vec<Finding>), Vec<Finding>> {
     let mut document = Document::read(source)?;
     if !document.root.is_object() {
         let what = if document.root.is_null() {

@@ -53,7 +53,7 @@ pub struct Reading {
     /// What was found.
     pub findings: Vec<Finding>,
     /// The recipe with all that it rests on, if that is there.
-    pub whole: Option<Whole>,
+    pub whole: Option<Arc<Whole>>,
 }
 
 impl Reading {
@@ -86,19 +86,17 @@ pub fn read_with(source: Source, library: &Library<'_>) -> Reading {
 /// Checks a recipe as [`read_with`] does, for its findings alone: the plan lacks its text, and nothing is to be run by it.
 #[must_use]
 pub fn look_over(source: Source, library: &Library<'_>) -> Reading {
-    let (document, faults) = match library::open(source) {
-        Ok(opened) => opened,
-        Err(findings) => return Reading::nothing(findings),
-    };
-    let Gathered { whole, findings } = library.gather(document, faults);
-    match whole {
-        Some(whole) => check(whole, findings, library.memo()),
-        None => Reading::nothing(findings),
+    match library.gather(source) {
+        Gathered {
+            whole: Some(whole),
+            findings,
+        } => check(whole, findings, library.memo()),
+        Gathered { findings, .. } => Reading::nothing(findings),
     }
 }
 
 /// Checks a recipe that is whole; `findings` are those of its shape.
-fn check(whole: Whole, mut findings: Vec<Finding>, memo: &Arc<Memo>) -> Reading {
+fn check(whole: Arc<Whole>, mut findings: Vec<Finding>, memo: &Arc<Memo>) -> Reading {
     let document = &*whole.document;
     let root = At::root(document);
     let own = |f: &&Finding| f.chain.is_empty() && f.severity() == Severity::Error;

@@ -67,8 +67,11 @@ pub fn put_together(
     if derived.is_none() && !uses_any(&own.root) {
         let mut findings = faults;
         edits_without_base(&root, &mut findings);
-        let whole = Some(Whole::new(name, Arc::clone(&own)));
-        return Ok(Gathered { whole, findings });
+        let whole = Whole::new(name, own.clone());
+        return Ok(Gathered {
+            whole: Some(Arc::new(whole)),
+            findings,
+        });
     }
     let mut merger = Merger {
         library,
@@ -108,7 +111,7 @@ pub fn put_together(
     whole.removed = merger.removed;
     whole.levels = merger.levels;
     Ok(Gathered {
-        whole: Some(whole),
+        whole: Some(Arc::new(whole)),
         findings: merger.findings,
     })
 }
