@@ -266,7 +266,8 @@ fn agrees(plan: &Plan, state: &State, finding: &Finding) -> Result<(), String> {
 fn found(made: &Made) -> Option<(Plan, Vec<Finding>)> {
     let reading = read(Source::new("made-up.yaml", &made.recipe()));
     let plan = reading.plan?;
-    let findings = check_ranges(&reading.whole?, &plan, &Reaches::of(&plan.items));
+    let whole = reading.whole?;
+    let findings = check_ranges(&whole, &plan, &Reaches::of(&plan.items));
     Some((plan, findings))
 }
 
