@@ -196,11 +196,27 @@ fn meaning(record: &Record) -> String {
     };
     let ended = record.ended.as_ref().map(|e| {
         let text = at_the_end(&ended(record, e));
-        say!(" The session was cut short. {text}.", text = text)
+        let after = asked_after_stop(record, e).unwrap_or_default();
+        say!(" The session was cut short. {text}.", text = text) + &after
     });
     format!("{told}{}", ended.unwrap_or_default())
         .trim()
         .to_owned()
+}
+
+/// Which steps were asked behind the fail that ended the session, past those that were passed over.
+fn asked_after_stop(record: &Record, ended: &str) -> Option<String> {
+    let at = ended.split('`').nth(1)?;
+    let steps: Vec<(&Step, usize)> = numbered(record).collect();
+    let fail = steps.iter().position(|(step, _)| step.path == at)?;
+    let is_open = |(step, _): &(&Step, usize)| step.state == "not done";
+    let open = steps.iter().rposition(is_open).filter(|o| *o > fail)?;
+    let (from, to) = (steps.get(open + 1)?.1, steps.last()?.1);
+    Some(say!(
+        " Steps {from} to {to}, which are asked after a stop too, were asked.",
+        from = from,
+        to = to
+    ))
 }
 
 /// What a pass with remarks means: what is met under a condition only, who decides on that, and where its remarks stand.
@@ -304,9 +320,19 @@ fn corrected(record: &Record) -> Option<Fact> {
     (entries > 0).then(|| Fact::new(say!("Corrected"), format!("{count} ({})", named.join("; "))))
 }
 
+/// The instruments that were at hand, and which of them nothing was read from.
 fn instruments(record: &Record) -> String {
-    let all = record.instruments.iter();
-    let named = all.map(|(role, i)| format!("{} ({})", brief(&i.id), brief(role)));
+    let read = |id: &str| {
+        let mut all = record.setup.iter().chain(&record.steps);
+        all.any(|s| s.instrument.as_deref() == Some(id) && !s.attempts.is_empty())
+    };
+    let named = record.instruments.iter().map(|(role, i)| {
+        let role = match read(&i.id) {
+            true => brief(role),
+            false => say!("{role}, not read", role = brief(role)),
+        };
+        format!("{} ({role})", brief(&i.id))
+    });
     named.collect::<Vec<_>>().join(", ")
 }
 

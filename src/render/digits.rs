@@ -38,6 +38,17 @@ fn rounded(number: f64, expanded: f64) -> String {
     }
 }
 
+/// A U, rounded upwards where it would else be told as more than 1 % too small.
+fn not_understated(expanded: f64) -> String {
+    let told = rounded(expanded, expanded);
+    if told.parse::<f64>().is_ok_and(|t| t >= expanded * 0.99) {
+        return told;
+    }
+    let places = decimals(expanded);
+    let half = 0.5 * 10_f64.powi(-i32::try_from(places).unwrap_or(0));
+    format!("{:.places$}", expanded + half)
+}
+
 /// A computed quantity beside the U of what it was computed from; as it is where there is none.
 pub(super) fn near(value: &Measured, of: Option<&Uncertainty>) -> String {
     let unit = value.unit();
@@ -106,7 +117,7 @@ pub(super) fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String>
         let places = decimals(expanded);
         return Some(format!(
             "({seconds:.places$} ± {}) s",
-            rounded(expanded, expanded)
+            not_understated(expanded)
         ));
     }
     if seconds < MINUTE_S || expanded >= MINUTE_S {
@@ -116,7 +127,7 @@ pub(super) fn on_the_clock(value: &Measured, of: &Uncertainty) -> Option<String>
     Some(format!(
         "{} ± {} s",
         figure::clock(&format!("{seconds:.places$}"))?,
-        rounded(expanded, expanded)
+        not_understated(expanded)
     ))
 }
 
@@ -130,11 +141,7 @@ fn in_unit_of_limit(limit: &Limit, of: &Uncertainty) -> Option<String> {
     }
     let expanded = expanded_in(of, unit)?;
     let places = decimals(expanded);
-    let mut told = format!("{expanded:.places$}");
-    let step = 10_f64.powi(-i32::try_from(places).ok()?);
-    if told.parse::<f64>().ok()? < expanded * 0.99 {
-        told = format!("{:.places$}", expanded + step / 2.0);
-    }
+    let told = not_understated(expanded);
     let number = format!("{:.places$}", value.value().to_f64());
     Some(format!("({number} ± {told}) {}", unit.text()))
 }

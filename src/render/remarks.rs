@@ -149,7 +149,7 @@ fn of_attempts(step: &Step, text: &str) -> Option<String> {
     })
 }
 
-/// From what to what entries were corrected.
+/// From what to what entries were corrected, and why.
 fn of_corrections(step: &Step, text: &str) -> Option<String> {
     let count = step.corrections.len();
     if count == 0 || !(text.ends_with("entry corrected") || text.ends_with("entries corrected")) {
@@ -157,9 +157,10 @@ fn of_corrections(step: &Step, text: &str) -> Option<String> {
     }
     let told = step.corrections.iter().take(MOST).map(|c| {
         say!(
-            "“{before}” to “{after}”",
+            "“{before}” to “{after}” ({reason})",
             before = cut(&typed(&c.before)),
-            after = cut(&typed(&c.after))
+            after = cut(&typed(&c.after)),
+            reason = prose(&c.why)
         )
     });
     let told: Vec<String> = told.collect();

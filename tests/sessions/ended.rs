@@ -139,6 +139,16 @@ fn behind_a_fail_that_stops_what_is_asked_after_a_stop_is_asked() {
             [state("pressure.drops"), state("agree"), state("remark")],
             ["not done", "not done", "done"]
         );
+        let rendered = std::process::Command::new(env!("CARGO_BIN_EXE_stepwell"))
+            .args(["render", "B1-2026-0001", "--to", "md"])
+            .current_dir(folder.path())
+            .output()
+            .expect("the program runs");
+        let page = String::from_utf8_lossy(&rendered.stdout);
+        assert!(
+            page.contains("which are asked after a stop too, were asked"),
+            "{page}"
+        );
     }
 }
 
